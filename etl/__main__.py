@@ -1,0 +1,5 @@
+"""``python -m etl`` runs the command line."""
+
+from etl.cli import main
+
+main()

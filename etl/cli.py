@@ -1,0 +1,129 @@
+"""The commands: arguments, exit statuses and messages; no logic of their own.
+
+Exit statuses: 0 done; 1 done, but rows or files were refused beyond the stated limit;
+2 the call or its input cannot be used.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+
+from etl import run
+from etl.errors import BraidlifeError
+
+app = typer.Typer(
+    add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False,
+    help="How long each kind of hose lasts in each kind of service, from your own logs.",
+)
+errors = Console(stderr=True, highlight=False, soft_wrap=True)
+
+DEFAULT_STORE = Path(os.environ.get("BRAIDLIFE_STORE", "braidlife-store"))
+Store = Annotated[Path, typer.Option("--store", help="Folder that keeps logs and editions.")]
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+
+def _progress() -> Callable[[str], None]:
+    """Return a printer of progress: one changing line on a terminal, plain lines elsewhere."""
+    def say(step: str) -> None:
+        if errors.is_terminal:
+            errors.print(f"[dim]{step}[/dim]")
+        else:
+            print(step, file=sys.stderr, flush=True)
+    return say
+
+
+@app.command()
+def demo(
+    store: Store = DEFAULT_STORE,
+    port: Annotated[int, typer.Option(help="Port; 0 takes a free one.")] = 0,
+    serve: Annotated[bool, typer.Option(help="Serve the pages afterwards.")] = True,
+) -> None:
+    """Make the invented demo fleet, load it, publish it and serve the pages."""
+    outcome = run.demo(store, _progress())
+    print(outcome.summary())
+    if serve:
+        run.serve(store, "127.0.0.1", port)
+
+
+@app.command()
+def check(
+    path: Annotated[Path, typer.Argument(help="A file or a folder of logs.")],
+    write: Annotated[bool, typer.Option("--write", help="Write the proposed mapping.")] = False,
+    json_: Json = False,
+) -> None:
+    """Read logs without loading them: columns, a proposed mapping, what would be refused."""
+    report = run.check(path, write=write, say=_progress())
+    print(json.dumps(report.as_dict(), indent=2, default=str) if json_ else report.text())
+    raise typer.Exit(1 if report.n_refused else 0)
+
+
+@app.command()
+def load(
+    path: Annotated[Path, typer.Argument(help="A file or a folder of logs.")],
+    store: Store = DEFAULT_STORE,
+    as_of: Annotated[
+        str | None, typer.Option("--as-of", help="Data date YYYY-MM-DD; default: latest logged.")
+    ] = None,
+    refused_limit: Annotated[
+        float, typer.Option(help="Share of refused rows above which the exit status is 1.")
+    ] = 0.02,
+    json_: Json = False,
+) -> None:
+    """Load logs, estimate lives and publish a new edition."""
+    outcome = run.load(path, store, as_of=as_of, say=_progress())
+    print(json.dumps(outcome.as_dict(), indent=2) if json_ else outcome.summary())
+    too_many = outcome.n_rows > 0 and outcome.n_refused > refused_limit * outcome.n_rows
+    raise typer.Exit(1 if too_many or outcome.refused_files else 0)
+
+
+@app.command()
+def fit(
+    file: Annotated[Path, typer.Argument(help="A table of lives: CSV, TSV, XLSX or Parquet.")],
+    json_: Json = False,
+    confidence: Annotated[float, typer.Option(help="Content of the bounds.")] = 0.90,
+) -> None:
+    """Fit a two-parameter Weibull distribution to each group of a table of lives."""
+    result = run.fit(file, confidence)
+    print(json.dumps(result, indent=2, allow_nan=False) if json_ else run.render_fit(result))
+    raise typer.Exit(1 if result["refused"] else 0)
+
+
+@app.command()
+def serve(
+    store: Store = DEFAULT_STORE,
+    host: Annotated[str, typer.Option(help="Address; loopback only for now.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(help="Port; 0 takes a free one.")] = 8050,
+) -> None:
+    """Serve the pages of a store."""
+    run.serve(store, host, port)
+
+
+@app.command()
+def export(
+    table: Annotated[str, typer.Argument(help="A published table, such as ranking or refused.")],
+    out: Annotated[Path, typer.Option("--out", help="File to write: .csv, .xlsx or .parquet.")],
+    store: Store = DEFAULT_STORE,
+) -> None:
+    """Write a published table to a file."""
+    rows = run.export(store, table, out)
+    print(f"{rows:,} rows of {table} written to {out.name}")
+
+
+def main() -> None:
+    """Run the command line; an expected error is one sentence, never a traceback."""
+    try:
+        app()
+    except BraidlifeError as exc:
+        errors.print(f"braidlife: {exc}", markup=False)
+        raise SystemExit(2) from None
+    except KeyboardInterrupt:
+        errors.print("stopped")
+        raise SystemExit(2) from None

@@ -1,0 +1,1 @@
+"""Decisions from life statistics: pure functions, arrays in and arrays out."""

@@ -1,0 +1,110 @@
+"""What one failure costs at each service point, and where the figure comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+PRIOR_FAILURES = 3.0
+"""A class's typical cost counts as much as three failures at the place itself."""
+
+RECORDED_HERE, RECORDED_IN_CLASS, REGISTER, UNKNOWN = (
+    "recorded here", "recorded in class", "register", "unknown",
+)
+
+
+@dataclass(frozen=True)
+class FailureCost:
+    """Cost of one failure at each service point.
+
+    Attributes
+    ----------
+    cost : ndarray, shape (n_places,), reporting currency
+        NaN where nothing is known.
+    origin : tuple of str, length n_places
+        ``recorded here``, ``recorded in class``, ``register`` or ``unknown``.
+    """
+
+    cost: Floats
+    origin: tuple[str, ...]
+
+
+def cap_outliers(cost: Floats, group: Ints, n_groups: int) -> Floats:
+    """Cap costs above the outer fence of their group, so that one giant invoice cannot rule.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n,), reporting currency
+    group : ndarray of int, shape (n,)
+    n_groups : int
+
+    Returns
+    -------
+    ndarray, shape (n,)
+
+    Notes
+    -----
+    The outer fence is the upper quartile plus three interquartile ranges.
+
+    References
+    ----------
+    Tukey, J. W. (1977), Exploratory Data Analysis, Addison-Wesley (outer fence; from memory).
+    """
+    capped = cost.astype(np.float64, copy=True)
+    for index in range(n_groups):
+        mine = group == index
+        if mine.sum() >= 4:
+            low, high = np.quantile(cost[mine], [0.25, 0.75])
+            capped[mine] = np.minimum(cost[mine], high + 3.0 * (high - low))
+    return capped
+
+
+def failure_cost(
+    cost: Floats, place: Ints, place_class: Ints, register_cost: Floats
+) -> FailureCost:
+    """Estimate the cost of one failure at each service point.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (n_failures,), reporting currency
+        Recorded cost of past failures, lost production included; every value finite.
+    place : ndarray of int, shape (n_failures,)
+        Service point of each recorded cost.
+    place_class : ndarray of int, shape (n_places,)
+        Application class of each service point.
+    register_cost : ndarray, shape (n_places,), reporting currency
+        Downtime, labour and part price by the register; NaN where the register does not say.
+
+    Returns
+    -------
+    FailureCost
+
+    Notes
+    -----
+    Recorded costs are capped within their class (`cap_outliers`), averaged, and drawn towards the
+    class average with the weight of `PRIOR_FAILURES` failures. A class without any recorded cost
+    falls back on the register.
+    """
+    n_places = place_class.size
+    n_classes = int(place_class.max(initial=-1)) + 1
+    capped = cap_outliers(cost, place_class[place], n_classes) if cost.size else cost
+    n_here = np.bincount(place, minlength=n_places)
+    sum_here = np.bincount(place, weights=capped, minlength=n_places)
+    n_class = np.bincount(place_class[place], minlength=n_classes)
+    sum_class = np.bincount(place_class[place], weights=capped, minlength=n_classes)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        class_mean = (sum_class / n_class)[place_class] if n_classes else np.zeros(0)
+        shrunk = (sum_here + PRIOR_FAILURES * class_mean) / (n_here + PRIOR_FAILURES)
+    is_recorded = np.isfinite(shrunk)
+    result = np.where(is_recorded, shrunk, register_cost)
+    origin = np.where(
+        is_recorded & (n_here >= PRIOR_FAILURES), RECORDED_HERE,
+        np.where(is_recorded, RECORDED_IN_CLASS,
+                 np.where(np.isfinite(register_cost), REGISTER, UNKNOWN)),
+    )
+    return FailureCost(result, tuple(origin.tolist()))

@@ -1,0 +1,108 @@
+"""What to do next at a service point, with the reason beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+DANGEROUS = frozenset({"toxic", "flammable", "asphyxiant", "cryogenic", "hot", "pressure"})
+"""Hazards whose release can hurt; such a place is never run to failure."""
+
+TRIAL_SHARE = 0.5
+"""Share of failures by a mechanism from which on it counts as the place's mechanism."""
+
+BY_MECHANISM = {
+    "torsion_fatigue": ("Turn into the plane of movement", "twist was concluded"),
+    "bend_fatigue": ("Give it more length or a wider bend", "over-bending was concluded"),
+    "pit_internal": ("Ask an engineer about the alloy", "pitting from inside was concluded"),
+    "cl_scc": ("Ask an engineer about the alloy", "stress corrosion cracking was concluded"),
+    "corr_external": ("Keep drips and wet lagging off", "outside corrosion was concluded"),
+    "abrasion_external": ("Guard or re-route", "rubbing was concluded"),
+    "weld_fitting": ("Check the supply", "weld or fitting faults were concluded"),
+    "mfg_defect": ("Check the batch", "manufacturing defects were concluded"),
+    "install_damage": ("Check the installation", "fitting damage was concluded"),
+    "overpressure": ("Check pressure and surge now", "overpressure was concluded"),
+    "squirm": ("Check support and end load", "squirm was concluded"),
+    "axial_misuse": ("Anchor and guide the pipe", "axial load was concluded"),
+    "thermal": ("Warm up slowly, drain first", "thermal damage was concluded"),
+    "erosion_internal": ("Lower the speed or fit a liner", "erosion was concluded"),
+    "flow_vib": ("Start a trial", "flow-induced vibration was concluded"),
+    "vib_fatigue": ("Start a trial", "vibration was concluded"),
+    "braid_wear": ("Start a trial", "braid wear was concluded"),
+}
+
+
+@dataclass(frozen=True)
+class PlaceFacts:
+    """What is known of a place when the next step is chosen."""
+
+    hazards: Sequence[str]
+    n_failures: int
+    n_early_failures: int
+    expected_so_far: float
+    is_failure_prone: bool
+    mechanism: str | None
+    mechanism_share: float
+    failure_probability_90_days: float
+    age_over_b10: float | None
+    has_hose: bool
+
+
+def next_step(facts: PlaceFacts) -> tuple[str, str]:
+    """Choose the next step at a service point.
+
+    Parameters
+    ----------
+    facts : PlaceFacts
+
+    Returns
+    -------
+    tuple of str
+        A verb phrase, and the reason for it. Both are suggestions for a qualified person.
+    """
+    if not facts.has_hose:
+        return "Nothing to do", "no hose is in service here"
+    if facts.n_early_failures >= 2 and facts.n_early_failures * 2 >= facts.n_failures:
+        return (
+            "Check the installation",
+            f"{facts.n_early_failures} of {facts.n_failures} failures came within 90 days",
+        )
+    if facts.is_failure_prone:
+        return _step_for_prone(facts)
+    if facts.failure_probability_90_days >= 0.30 or _is_due(facts):
+        return "Plan the next change", _ageing_words(facts)
+    if facts.n_failures <= 1 and facts.expected_so_far < 1:
+        return "Keep recording", "too little is known here for anything stronger"
+    if facts.mechanism and facts.mechanism_share >= TRIAL_SHARE and facts.n_failures >= 3:
+        step, why = BY_MECHANISM.get(facts.mechanism, ("Examine the next hose", "unclear"))
+        if step != "Start a trial":
+            return step, f"{why} in {facts.mechanism_share:.0%} of the failures"
+    return "Leave as it is", "fails no faster than like places"
+
+
+def _step_for_prone(facts: PlaceFacts) -> tuple[str, str]:
+    """Choose for a place that fails faster than its peers."""
+    step, why = "Start a trial", "the mechanism is not known"
+    if facts.mechanism and facts.mechanism_share >= TRIAL_SHARE:
+        step, why = BY_MECHANISM.get(facts.mechanism, (step, why))
+        why = f"{why} in {facts.mechanism_share:.0%} of the failures"
+    dangerous = sorted(DANGEROUS.intersection(facts.hazards))
+    if step == "Start a trial" and {"toxic", "flammable", "asphyxiant"}.intersection(dangerous):
+        return (
+            "Shorten the planned interval",
+            f"{why}; {', '.join(dangerous)} service is not run to failure",
+        )
+    return step, why
+
+
+def _is_due(facts: PlaceFacts) -> bool:
+    """Tell whether the hose is old against its B10."""
+    return facts.age_over_b10 is not None and facts.age_over_b10 >= 0.9 and facts.n_failures >= 2
+
+
+def _ageing_words(facts: PlaceFacts) -> str:
+    """Say how old the hose is against its peers."""
+    chance = f"{facts.failure_probability_90_days:.0%} chance of failing within 90 days"
+    if facts.age_over_b10 is None:
+        return chance
+    return f"the hose is at {facts.age_over_b10:.0%} of its B10 age; {chance}"

@@ -1,0 +1,1 @@
+"""Life statistics: pure functions, arrays in and arrays out."""

@@ -1,0 +1,47 @@
+-- results.log_rows: one row per loaded row that names a service point, with its cells as read and its fate.
+-- Reads raw.service_points, raw.installations, raw.replacements, raw.inspections, raw.teardowns, raw.loads, clean.refused, clean.superseded.
+create or replace table results.log_rows as
+with every_row as (
+    select 'service_points' as log, load_id, entry_no, source_row, service_point, null::varchar as day, other_cells,
+        to_json(struct_pack(service_point, application_class, site, area, line, equipment, medium, hazards, dn, pressure_bar,
+            temperature_c, vibration_mm_s_rms, live_length_mm, records_from, retired_on)) as cells
+    from raw.service_points
+    union all
+    select 'installations', load_id, entry_no, source_row, service_point, installed_on, other_cells,
+        to_json(struct_pack(installed_on, service_point, hose_id, part_number, construction, age_at_installation, work_order, row_id, deleted))
+    from raw.installations
+    union all
+    select 'replacements', load_id, entry_no, source_row, service_point, removed_on, other_cells,
+        to_json(struct_pack(removed_on, service_point, reason, hose_id, last_seen_good_on, mechanism, part_cost, labour_cost, downtime_h,
+            other_cost, planned, work_order, row_id, deleted))
+    from raw.replacements
+    union all
+    select 'inspections', load_id, entry_no, source_row, service_point, inspected_on, other_cells,
+        to_json(struct_pack(inspected_on, service_point, condition, vibration_mm_s_rms, vibration_hz, note))
+    from raw.inspections
+    union all
+    select 'teardowns', load_id, entry_no, source_row, service_point, examined_on, other_cells,
+        to_json(struct_pack(examined_on, service_point, hose_id, removed_on, finding, value, examiner, note))
+    from raw.teardowns
+),
+
+fates as (
+    select log, load_id, entry_no, source_row, min(fate) as fate
+    from (
+        select log, load_id, entry_no, source_row, 'refused' as fate from clean.refused
+        union all
+        select log, load_id, entry_no, source_row, 'superseded' from clean.superseded
+    )
+    group by log, load_id, entry_no, source_row
+)
+
+select
+    trim(r.service_point, ' \t\u00a0') as service_point, r.log, l.source_file, r.source_row, r.day as happened_on,
+    case when r.other_cells is null then json_merge_patch('{}', r.cells)
+         else json_merge_patch(json_merge_patch('{}', r.cells), r.other_cells::json) end::varchar as cells,
+    coalesce(f.fate, 'used') as fate
+from every_row as r
+join raw.loads as l using (load_id, entry_no)
+left join fates as f using (log, load_id, entry_no, source_row)
+where r.service_point is not null
+order by service_point, r.log, l.source_file, r.source_row, r.load_id, r.entry_no
