@@ -74,8 +74,7 @@ def export_table(store: Path, table: str, out: Path) -> int:
             hint = f"Did you mean {near[0]!r}?" if near else f"Published: {', '.join(names)}."
             raise InputError(f"no published table {table!r}. {hint}")
         writer(con, table, out)
-        found = con.execute(f'select count(*) from "{table}"').fetchone()
-        return int(found[0]) if found else 0
+        return int(con.execute(f'select count(*) from "{table}"').fetchall()[0][0])
 
 
 def _columns(con: duckdb.DuckDBPyConnection, table: str) -> list[tuple[str, str]]:

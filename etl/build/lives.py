@@ -66,6 +66,12 @@ class Lives:
         return np.isfinite(self.high)
 
     @property
+    def end(self) -> Floats:
+        """Age at the end of each life; the middle of its interval for a hose found failed."""
+        return np.where(self.is_failure, (self.low + np.where(self.is_failure, self.high, 0.0)) / 2,
+                        self.low)
+
+    @property
     def is_exact(self) -> NDArray[np.bool_]:
         """True where the age at failure is known to the day."""
         return self.is_failure & (self.low == self.high)
@@ -115,8 +121,12 @@ def read_lives(con: duckdb.DuckDBPyConnection) -> Lives:
 
 
 def curves_of(lives: Lives) -> Curves:
-    """Reduce the lives to one exposure curve a cell; all later statistics start from these."""
-    return exposure_curves(lives.cell, lives.low, lives.entry, lives.count, lives.n_cells)
+    """Reduce the lives to one exposure curve a cell; all pooled statistics start from these.
+
+    A failure between two looks is exposed to the middle of its interval; the sampler corrects
+    that to the age it draws.
+    """
+    return exposure_curves(lives.cell, lives.end, lives.entry, lives.count, lives.n_cells)
 
 
 def _names(con: duckdb.DuckDBPyConnection, query: str) -> tuple[str, ...]:

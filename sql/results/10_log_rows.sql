@@ -42,6 +42,7 @@ select
     coalesce(f.fate, 'used') as fate
 from every_row as r
 join raw.loads as l using (load_id, entry_no)
-left join fates as f using (log, load_id, entry_no, source_row)
+left join fates as f
+    on f.log = r.log and f.load_id = r.load_id and f.entry_no = r.entry_no and f.source_row = r.source_row
 where r.service_point is not null
 order by service_point, r.log, l.source_file, r.source_row, r.load_id, r.entry_no

@@ -1,0 +1,1 @@
+"""The pages: they read published editions and never write one."""

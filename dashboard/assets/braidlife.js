@@ -1,0 +1,102 @@
+/* Browser side of the shell: where we are, light and dark, figures in the colours of the scheme. */
+(function () {
+  var root = document.documentElement;
+  var clientside = (window.dash_clientside = window.dash_clientside || {});
+
+  function isDark() { return root.getAttribute("data-mantine-color-scheme") === "dark"; }
+
+  function setScheme(dark) {
+    root.setAttribute("data-mantine-color-scheme", dark ? "dark" : "light");
+    root.setAttribute("data-ag-theme-mode", dark ? "dark" : "light");
+    root.style.colorScheme = dark ? "dark" : "light";
+  }
+
+  function exchanges() {
+    var style = getComputedStyle(root);
+    var map = {};
+    style.getPropertyValue("--roles").replace(/["']/g, "").trim().split(/\s+/).forEach(function (role) {
+      map[style.getPropertyValue("--light-" + role).trim().toLowerCase()] =
+        style.getPropertyValue("--dark-" + role).trim();
+    });
+    return map;
+  }
+
+  function recoloured(value, map) {
+    if (typeof value === "string") { return map[value.toLowerCase()] || value; }
+    if (Array.isArray(value)) { return value.map(function (item) { return recoloured(item, map); }); }
+    if (value && typeof value === "object") {
+      if (value.bdata !== undefined) { return value; }
+      var copy = {};
+      Object.keys(value).forEach(function (key) { copy[key] = recoloured(value[key], map); });
+      return copy;
+    }
+    return value;
+  }
+
+  clientside.braidlife = Object.assign(clientside.braidlife || {}, {
+    mark_page: function (path, ids) {
+      return (ids || []).map(function (id) {
+        var here = id.index === "/" ? path === "/" : path === id.index || path.indexOf(id.index + "/") === 0;
+        return here ? "here" : "";
+      });
+    },
+    switch_scheme: function (clicks) {
+      if (clicks) {
+        setScheme(!isDark());
+        try { window.localStorage.setItem("mantine-color-scheme-value", isDark() ? "dark" : "light"); } catch (error) { /* private mode */ }
+      }
+      return [isDark() ? "dark" : "light", isDark() ? "Light" : "Dark"];
+    },
+    recolour: function (figure) {
+      if (!figure) { return window.dash_clientside.no_update; }
+      return isDark() ? recoloured(figure, exchanges()) : figure;
+    },
+    keep_filters: function () {
+      /* Values of the boxes, in the order of FILTERS; the address keeps them without a new entry
+         in the history and without redrawing the page. */
+      var names = ["site", "line", "application_class", "construction", "hazard", "flag", "text"];
+      var values = Array.prototype.slice.call(arguments, 0, names.length);
+      var query = new URLSearchParams();
+      var chosen = {};
+      var model = {};
+      names.forEach(function (name, i) {
+        var value = typeof values[i] === "string" ? values[i].trim() : values[i];
+        if (!value) { return; }
+        query.set(name, value);
+        chosen[name] = value;
+        model["filter_" + name] = { filterType: "text", type: "equals", filter: value };
+      });
+      var text = query.toString();
+      window.history.replaceState(window.history.state, "", window.location.pathname + (text ? "?" + text : ""));
+      return [chosen, model];
+    },
+    clear_filters: function () { return [null, null, null, null, null, null, ""]; },
+    go: function (href) {
+      window.dash_clientside.set_props("shell-goto", { href: href });
+    }
+  });
+
+  /* A narrow screen shows lists instead of wide tables. */
+  var narrow = window.matchMedia("(max-width: 760px)");
+  function tellWidth() {
+    if (window.dash_clientside.set_props && document.getElementById("shell-content")) {
+      window.dash_clientside.set_props("shell-width", { data: narrow.matches ? "narrow" : "wide" });
+    } else { window.setTimeout(tellWidth, 50); }
+  }
+  narrow.addEventListener("change", tellWidth);
+  tellWidth();
+
+  /* An open "how do you know" closes with Escape or a click elsewhere. */
+  document.addEventListener("keydown", function (event) {
+    if (event.key !== "Escape") { return; }
+    document.querySelectorAll("details.how[open]").forEach(function (item) {
+      item.removeAttribute("open");
+      item.querySelector("summary").focus();
+    });
+  });
+  document.addEventListener("click", function (event) {
+    document.querySelectorAll("details.how[open]").forEach(function (item) {
+      if (!item.contains(event.target)) { item.removeAttribute("open"); }
+    });
+  });
+}());

@@ -1,0 +1,70 @@
+/* Cells of the large tables. Everything is set as text or attribute, never as markup. */
+(function () {
+  var cells = (window.dashAgGridComponentFunctions = window.dashAgGridComponentFunctions || {});
+  var make = function () { return React.createElement.apply(null, arguments); };
+
+  function follow(event, href) {
+    if (event.metaKey || event.ctrlKey || event.shiftKey || event.button) { return; }
+    event.preventDefault();
+    window.dash_clientside.braidlife.go(href);
+  }
+
+  function link(text, href) {
+    return make("a", { href: href, className: "place", title: text, onClick: function (e) { follow(e, href); } }, text);
+  }
+
+  /* value: {text, href, below, hazards} */
+  cells.Place = function (props) {
+    var value = props.value;
+    if (!value) { return null; }
+    return make("div", { className: "cell two-lines" },
+      make("div", { className: "first" },
+        value.href ? link(value.text, value.href) : make("span", null, value.text),
+        (value.hazards || []).map(function (word) { return make("span", { className: "hazard", key: word }, word); })),
+      make("div", { className: "below", title: value.below }, value.below));
+  };
+
+  /* value: {first, below, weight} */
+  cells.TwoLines = function (props) {
+    var value = props.value;
+    if (!value) { return null; }
+    return make("div", { className: "cell two-lines", title: [value.first, value.below].filter(Boolean).join(": ") },
+      make("div", { className: "first " + (value.weight || "") }, value.first),
+      value.below ? make("div", { className: "below" }, value.below) : null);
+  };
+
+  /* value: the drawing places of a dot on a line, or {absent} */
+  cells.Interval = function (props) {
+    var value = props.value;
+    if (!value) { return null; }
+    if (value.absent) { return make("span", { className: "absent" }, value.absent); }
+    return make("div", { className: "cell with-figure" },
+      make("span", { className: value.classes, role: "img", "aria-label": value.label, title: value.label },
+        make("span", { className: "bar", style: { left: value.left + "%", width: value.width + "%" } }),
+        make("span", { className: "dot", style: { left: value.dot + "%" } })),
+      value.figure ? make("span", { className: "figure" }, value.figure) : null);
+  };
+
+  /* Header with the scale printed once; params: {ticks: [{at, text}], title, hasFigure} */
+  cells.ScaleHeader = function (props) {
+    var state = React.useState(props.column ? props.column.getSort() : null);
+    React.useEffect(function () {
+      var tell = function () { state[1](props.column.getSort()); };
+      var press = function (event) {
+        if (event.key === "Enter" && props.enableSorting) { props.progressSort(event.shiftKey); }
+      };
+      props.column.addEventListener("sortChanged", tell);
+      props.eGridHeader.addEventListener("keydown", press);
+      return function () {
+        props.column.removeEventListener("sortChanged", tell);
+        props.eGridHeader.removeEventListener("keydown", press);
+      };
+    }, []);
+    var sort = function (event) { if (props.enableSorting) { props.progressSort(event.shiftKey); } };
+    return make("div", { className: "scale-header" + (props.hasFigure ? " has-figure" : ""), onClick: sort },
+      make("span", null, props.displayName, state[0] ? (state[0] === "asc" ? " ↑" : " ↓") : ""),
+      make("span", { className: "scale" }, (props.ticks || []).map(function (tick, i) {
+        return make("span", { key: i, style: { left: tick.at + "%" } }, tick.text);
+      })));
+  };
+}());

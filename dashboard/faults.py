@@ -1,0 +1,36 @@
+"""What is shown when a question fails: a page that says so, a line in the log, no traceback."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any
+
+import dash
+
+from dashboard.parts import problem_page
+from dashboard.queries.edition import EditionError
+
+log = logging.getLogger("braidlife.pages")
+CONTENT = "_pages_content"
+
+
+def answer_fault(fault: Exception) -> Any:
+    """Return what a failed callback shows: in the page's place a page, else a notice on top."""
+    where = [str(output.get("id")) for output in _outputs()]
+    log.error("page callback failed: %s (for %s)", type(fault).__name__, ", ".join(where))
+    log.debug("details", exc_info=fault)
+    if isinstance(fault, EditionError):
+        title, text = "There is nothing to show yet.", str(fault)
+    else:
+        title = "This could not be shown."
+        text = "The fault was written to the log of the server. Your data are untouched."
+    if CONTENT in where:
+        return problem_page(title, text), {"title": title}
+    dash.set_props("shell-notice", {"children": f"{title} {text}"})
+    return dash.no_update if len(where) == 1 else [dash.no_update] * len(where)
+
+
+def _outputs() -> list[dict[str, Any]]:
+    """Return the outputs of the running callback, always as a list."""
+    listed = dash.ctx.outputs_list or []
+    return listed if isinstance(listed, list) else [listed]

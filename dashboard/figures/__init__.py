@@ -1,0 +1,1 @@
+"""Figures drawn from published rows; pure functions, arrays in."""

@@ -1,0 +1,140 @@
+"""Large tables: rows come from the server page by page, sorted and filtered there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import dash_ag_grid as dag
+from dash import html
+
+from dashboard.figures.axis import Axis
+from dashboard.queries.edition import Row
+from dashboard.queries.paged import FILTER, PagedTable, asked_filters, asked_rows, asked_sort
+
+PAGE_ROWS = 25
+ROW_HEIGHT = 58
+HEADER_HEIGHT = 52
+PAGER_HEIGHT = 48
+NO_ROW = "No row fits these filters."
+
+
+def column(name: str, title: str, cell: str | None = None, **options: Any) -> dict[str, Any]:
+    """Return a column; `cell` names the drawing of assets/cells.js, text when None."""
+    out: dict[str, Any] = {"field": name, "colId": name, "headerName": title} | options
+    if cell:
+        out["cellRenderer"] = cell
+    return out
+
+
+def interval_column(
+    name: str, title: str, axis: Axis, written: Callable[[float], str],
+    has_figure: bool = False, **options: Any,
+) -> dict[str, Any]:  # fmt: skip
+    """Return a column of dots on lines with the shared scale printed in its header."""
+    ticks = [{"at": round(axis.position(t), 2), "text": written(t)} for t in axis.ticks]
+    return column(
+        name, title, "Interval", headerComponent="ScaleHeader",
+        headerComponentParams={"ticks": ticks, "hasFigure": has_figure},
+        cellClass="has-figure" if has_figure else "", **options,
+    )  # fmt: skip
+
+
+def grid(
+    id: str, columns: Sequence[dict[str, Any]], *, label: str,
+    filters: Mapping[str, str] | None = None, filter_names: Sequence[str] = (),
+    page_rows: int = PAGE_ROWS, row_height: int = ROW_HEIGHT, n_rows: int | None = None,
+) -> html.Div:  # fmt: skip
+    """Return a table whose rows are asked for with ``getRowsRequest`` (see `answer`).
+
+    Parameters
+    ----------
+    id : str
+        ``<page>-<thing>``.
+    columns : sequence of dict
+        From `column` and `interval_column`.
+    label : str
+        What the table holds, for those who do not see it.
+    filters : mapping, optional
+        Filters that are set from the start.
+    filter_names : sequence of str
+        Every filter the page can set through the property ``filterModel`` (see `filter_model`).
+    page_rows, row_height : int
+        Rows of one page, and pixels of a row.
+    n_rows : int, optional
+        Rows there are at first, so that a short table takes no more room than it needs.
+    """
+    hidden = [
+        {"field": FILTER + name, "colId": FILTER + name, "hide": True,
+         "filter": "agTextColumnFilter"}
+        for name in filter_names
+    ]
+    options = {
+        "rowHeight": row_height,
+        "headerHeight": HEADER_HEIGHT,
+        "pagination": True,
+        "paginationPageSize": page_rows,
+        "paginationPageSizeSelector": False,
+        "cacheBlockSize": page_rows,
+        "infiniteInitialRowCount": 1,
+        "maxBlocksInCache": 20,
+        "suppressCellFocus": False,
+        "enableCellTextSelection": True,
+        "suppressMovableColumns": True,
+        "suppressDragLeaveHidesColumns": True,
+        "localeText": dict.fromkeys(("noRowsToShow", "noMatchingRows"), NO_ROW),
+    }
+    table = dag.AgGrid(
+        id=id,
+        rowModelType="infinite",
+        columnDefs=[*columns, *hidden],
+        defaultColDef={"resizable": False, "sortable": True, "suppressHeaderMenuButton": True},
+        filterModel=filter_model(filters or {}),
+        columnSize="responsiveSizeToFit",
+        dashGridOptions=options,
+        className="grid",
+        style={"height": "100%"},
+    )
+    # The room is kept from the start, so that nothing below moves when the table arrives.
+    return html.Div(
+        table, id=f"{id}-room", role="region",
+        style=room(page_rows if n_rows is None else n_rows, page_rows, row_height),
+        **{"aria-label": label},
+    )  # fmt: skip
+
+
+def room(
+    n_rows: int, page_rows: int = PAGE_ROWS, row_height: int = ROW_HEIGHT
+) -> dict[str, str]:
+    """Return the ``style`` of ``<id>-room`` that holds a page of so many rows without scrolling."""
+    shown = min(page_rows, max(2, n_rows))
+    return {"height": f"{HEADER_HEIGHT + shown * row_height + PAGER_HEIGHT + 2}px"}
+
+
+def filter_model(filters: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the property ``filterModel`` for a set of named filters."""
+    return {
+        FILTER + name: {"filterType": "text", "type": "equals", "filter": str(value)}
+        for name, value in filters.items()
+        if value not in (None, "")
+    }
+
+
+def answer(
+    table: PagedTable, request: Any, cells: Callable[[list[Row]], list[dict[str, Any]]]
+) -> dict[str, Any]:
+    """Return the rows a table asks for, and how many there are in all.
+
+    Parameters
+    ----------
+    table : PagedTable
+    request : mapping
+        Property ``getRowsRequest`` as the browser sent it: nothing in it is trusted.
+    cells : callable
+        Turns rows into what the columns draw.
+    """
+    if not isinstance(request, Mapping):
+        return {"rowData": [], "rowCount": 0}
+    filters = asked_filters(request)
+    rows = table.page(filters, asked_sort(request), *asked_rows(request))
+    return {"rowData": cells(rows), "rowCount": table.count(filters)}

@@ -1,0 +1,124 @@
+"""One kind of hose: a construction in an application class."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import unquote
+
+import dash
+from dash import Input, Output, State, callback, html
+
+from dashboard import (
+    grids,
+    parts,
+    parts_cell_blocks,
+    parts_choice,
+    parts_compare,
+    parts_hoses,
+    parts_lives,
+    words,
+    words_lives,
+)
+from dashboard.downloads import PAGED
+from dashboard.queries import edition
+from dashboard.queries import lives as asked
+from dashboard.queries.edition import Row
+
+dash.register_page(
+    __name__, path_template="/lives/<application_class>/<construction>", name="One kind of hose",
+    title=lambda construction="", **_: f"{unquote(construction)} · Braidlife",
+)  # fmt: skip
+PAGED["hoses"] = asked.HOSES
+Kind = tuple[str, str]
+
+
+def layout(
+    application_class: str = "", construction: str = "", mechanism: str | None = None, **query: Any
+) -> html.Div:
+    """Return the page of one kind of hose for the choices of the address."""
+    kind = unquote(application_class), unquote(construction)
+    fits = asked.cell(*kind)
+    if not fits:
+        return parts.problem_page(
+            "There is no such kind of hose.",
+            f"No hose of {kind[1][:80]} on {kind[0][:80]} stands in this edition.",
+            ("/lives", "Lives"),
+        )
+    names = {fit["mechanism"]: words.mechanism(fit["mechanism"]) for fit in fits}
+    mechanism, is_known = parts_choice.allowed(mechanism, names)
+    fit = next(fit for fit in fits if fit["mechanism"] == mechanism)
+    curve, points = asked.curve(*kind, mechanism), asked.points(*kind, mechanism)
+    second = asked.second_opinion(*kind, mechanism)
+    as_of, other = edition.info()["as_of"], query.get("with") or ""
+    blocks, path = parts_cell_blocks, parts_lives.kind_href(*kind)
+
+    def how(key: str, table: str) -> html.Details:
+        return parts.how(edition.method(key), ["All rows: ", parts.download_links(table)], as_of)
+
+    return html.Div(
+        [
+            html.P([parts.link("Lives", "/lives"), f" · {kind[0]} · {kind[1]}"], className="lead"),
+            parts.headline(*blocks.sentence(kind, fits)),
+            parts.context_line(*blocks.context(fits[0], asked.endings(*kind))),
+            None if is_known else parts.empty(
+                "No failure by that mechanism here; any failure is shown instead."),
+            parts_choice.choice("Failed by", "mechanism", names, mechanism, path, {"with": other}),
+            html.Div(blocks.plots(fit, points, curve, second, how),
+                     className="columns wide-narrow"),
+            blocks.mechanisms(fits, mechanism, how),
+            html.Div(blocks.curves(fit, curve, asked.incidence(*kind), how),
+                     className="columns halves"),
+            comparison(kind, fit, other, curve),
+            parts_hoses.hoses_block(kind, fits[0]["n_lives"], as_of),
+            parts.caution(*words_lives.CAUTION_B10),
+        ],
+        className="page",
+    )  # fmt: skip
+
+
+def comparison(kind: Kind, fit: Row, other: str, curve: list[Row]) -> html.Section:
+    """Return the comparison with the second kind of the address."""
+    pairs = [(row["application_class"], row["construction"]) for row in asked.kinds()]
+    kinds = [pair for pair in pairs if pair != kind]
+    second, mechanism = parts_compare.chosen(other, kinds), fit["mechanism"]
+    if second is None:
+        said = [parts.empty("The second kind of the address is not in this edition.")]
+        return parts_compare.block(kinds, other, said if other else [])
+    theirs = next((f for f in asked.cell(*second) if f["mechanism"] == mechanism), None)
+    if theirs is None:
+        said = [parts.empty(f"The second kind has no fit for {words.mechanism(mechanism)}.")]
+        return parts_compare.block(kinds, other, said)
+    names = [words_lives.kind(*pair) for pair in (kind, second)]
+    curves = [curve, asked.curve(*second, mechanism)]
+    return parts_compare.block(
+        kinds, other, [parts_compare.side_by_side(names, [fit, theirs], curves)]
+    )
+
+
+parts_choice.fit_to_width("life-cell-hoses")
+
+
+@callback(
+    Output("life-cell-hoses", "getRowsResponse"),
+    Input("life-cell-hoses", "getRowsRequest"),
+    prevent_initial_call=True,
+)
+def hose_rows(request: Any) -> Any:
+    """Return the hoses the table asks for."""
+    return grids.answer(asked.HOSES, request, parts_hoses.hose_cells)
+
+
+@callback(
+    Output("shell-goto", "href", allow_duplicate=True),
+    Input("life-cell-with", "value"),
+    State("shell-location", "pathname"),
+    State("shell-location", "search"),
+    prevent_initial_call=True,
+)
+def choose_second(value: str | None, path: str | None, search: str | None) -> Any:
+    """Open the page with the chosen second kind in its address."""
+    if not path or not path.startswith("/lives/"):
+        return dash.no_update
+    now = parts_choice.changed(path, search)
+    then = parts_choice.changed(path, search, **{"with": value})
+    return dash.no_update if now == then else then

@@ -1,0 +1,51 @@
+"""One place: how its hoses lasted, against like places, and what to do next."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import unquote
+
+import dash
+from dash import html
+
+from dashboard import parts, parts_place
+from dashboard import parts_place_blocks as blocks
+from dashboard.queries import edition
+from dashboard.queries import place as asked
+
+dash.register_page(
+    __name__, path_template="/places/<service_point>", name="One place",
+    title=lambda service_point="", **_: f"{unquote(service_point)} · Braidlife",
+)  # fmt: skip
+
+
+def layout(service_point: str = "", **_: Any) -> html.Div:
+    """Return the page of a place, or a page that says there is no such place."""
+    name = unquote(service_point)
+    now, place = edition.info(), asked.one(name)
+    if place is None:
+        shown = name if len(name) <= 80 else name[:80] + "…"
+        return parts.problem_page(
+            f"There is no place called “{shown}”.",
+            "It may have been renamed in the register, or the address is incomplete.",
+            ("/places", "all places"),
+        )
+    retired = place["retired_on"] is not None and place["retired_on"] <= now["as_of"]
+    stays = asked.stays(name)
+    columns = [
+        blocks.survival(now, place, stays), blocks.against(now, place),
+        blocks.next_step(now, place),
+    ]  # fmt: skip
+    return html.Div(
+        [
+            parts_place.line_links(asked.neighbours(name)),
+            parts_place.register_line(place),
+            parts_place.sentence(place, retired),
+            parts_place.context(place),
+            blocks.hoses(now, place, stays),
+            html.Div(columns, className="columns thirds"),
+            blocks.on_line(name),
+            blocks.loaded(name),
+        ],
+        className="page",
+    )

@@ -1,0 +1,115 @@
+"""Spares: what to order now, how many to hold, what next year's failures will use."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+import dash
+from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
+
+from dashboard import grids, parts, parts_choice, parts_spares
+from dashboard import parts_spares_blocks as blocks
+from dashboard.figures.axis import Axis, linear_axis
+from dashboard.queries import edition
+from dashboard.queries import spares as asked
+from dashboard.queries.paged import asked_filters
+
+dash.register_page(__name__, path="/spares", name="Spares", order=7, title="Spares · Braidlife")
+FILTERS = ("text", "construction", "state")
+
+
+def layout(**query: Any) -> html.Div:
+    """Return the page for the filters and the part of the address."""
+    info = edition.info()
+    total = asked.summary()
+    if not total.get("n_parts"):
+        return parts.problem_page(
+            "No part can be planned yet.", "No hose in service names a part, so there is no "
+            "demand to tell. Record part numbers with the installations.",
+            ("/data-health", "Data health"),
+        )  # fmt: skip
+    months, known_months = parts_choice.allowed(query.get("months"), blocks.MONTHS)
+    _, known_state = parts_choice.allowed(query.get("state"), parts_spares.STATES)
+    filters = {name: str(query.get(name) or "") for name in FILTERS}
+    filters["state"] = filters["state"] if known_state else ""
+
+    def how() -> html.Details:
+        rows = ["All parts: ", parts.download_links("spares")]
+        return parts.how(edition.method("spares"), rows, info["as_of"])
+
+    return html.Div(
+        [
+            parts.headline(*blocks.sentence(total, info["currency"])),
+            parts.context_line(*blocks.context(total, info)),
+            None if known_months and known_state else parts.empty(
+                "The address asks for a choice that is not offered; the usual one is shown."),
+            *chosen_part(query.get("part"), info["currency"]),
+            blocks.order_block(total, asked.orders(), info["currency"], how()),
+            blocks.parts_block(months, filters, asked.constructions(), axes(),
+                               asked.PARTS.count(filters), how()),
+            parts.caution("Hazardous service:", "hold what the planned replacement needs, not only "
+                          "what failures use, and never fit a part whose rating at temperature, "
+                          "alloy or ends do not match. Follow the maker's rating."),
+        ],
+        className="page",
+    )  # fmt: skip
+
+
+def chosen_part(part_number: Any, currency: str) -> list[Any]:
+    """Return the block of the part in the address, nothing when there is none."""
+    if not part_number:
+        return []
+    row = asked.part(str(part_number))
+    if row is None:
+        return [parts.empty(f"There is no part {part_number} in this edition.")]
+    block = parts_spares.part_block(row, asked.places(row["part_number"]), currency)
+    return [html.Div(block, className="columns halves")]
+
+
+def axes() -> dict[str, Axis]:
+    """Return the scale that all parts share, by span in months."""
+    return {span: linear_axis(ends) for span, ends in asked.upper_demands().items()}
+
+
+@callback(
+    Output("spares-parts", "getRowsResponse"),
+    Input("spares-parts", "getRowsRequest"),
+    prevent_initial_call=True,
+)
+def part_rows(request: Any) -> Any:
+    """Return the parts the table asks for."""
+    kept = asked_filters(request) if isinstance(request, dict) else {}
+    drawn = parts_spares.cells(axes(), edition.info()["currency"], urlencode(kept))
+    return grids.answer(asked.PARTS, request, drawn)
+
+
+@callback(
+    Output("spares-parts", "filterModel"),
+    Output("spares-parts", "columnDefs"),
+    Output("spares-parts-room", "style"),
+    Input({"type": "spares-filter", "index": ALL}, "value"),
+    State({"type": "spares-filter", "index": ALL}, "id"),
+    prevent_initial_call=True,
+)
+def set_filters(values: list[Any], ids: list[dict[str, str]]) -> Any:
+    """Return the filters and the columns of the table from its inputs."""
+    given = {item["index"]: value for item, value in zip(ids, values, strict=True)}
+    months, _ = parts_choice.allowed(given.get("months"), blocks.MONTHS)
+    filters = {name: given.get(name) for name in FILTERS}
+    demand = dash.Patch()
+    demand[parts_spares.DEMAND_COLUMN] = parts_spares.columns(axes(), months or "12")[
+        parts_spares.DEMAND_COLUMN
+    ]
+    room = grids.room(asked.PARTS.count(filters), 15)
+    return grids.filter_model(filters), demand, room
+
+
+parts_choice.fit_to_width("spares-parts")
+dash.clientside_callback(
+    ClientsideFunction("braidlife", "keep_address"),
+    Output("spares-address", "data"),
+    Input({"type": "spares-filter", "index": ALL}, "value"),
+    State({"type": "spares-filter", "index": ALL}, "id"),
+    prevent_initial_call=True,
+)

@@ -1,0 +1,90 @@
+"""Choices that live in the address: links for a few options, an input for many."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import parse_qsl, quote, urlencode
+
+from dash import ClientsideFunction, Input, Output, State, clientside_callback, html
+
+from dashboard.parts import link
+
+WIDE: dict[str, Any] = {"context": {"wideOnly": True}}
+"""Options of a table's column that a narrow screen leaves out."""
+
+
+def fit_to_width(grid: str) -> None:
+    """Let a table leave out its wide columns on a narrow screen.
+
+    Parameters
+    ----------
+    grid : str
+        Id of the table.
+    """
+    clientside_callback(
+        ClientsideFunction("braidlife", "fit_columns"),
+        Output(grid, "columnDefs", allow_duplicate=True),
+        Input("shell-width", "data"),
+        State(grid, "columnDefs"),
+        prevent_initial_call="initial_duplicate",
+    )
+
+
+def choice(
+    title: str, name: str, options: Mapping[str, str], chosen: str, path: str,
+    query: Mapping[str, str],
+) -> html.Div:  # fmt: skip
+    """Return a few options as words in a line, the chosen one marked, the others links.
+
+    Parameters
+    ----------
+    title : str
+        What is chosen.
+    name : str
+        Name in the address.
+    options : mapping of value to words
+        The first is the default and stays out of the address.
+    chosen : str
+    path : str
+        Address of the page.
+    query : mapping
+        The other choices of the address, kept as they are.
+    """
+    default = next(iter(options))
+    items = []
+    for value, words in options.items():
+        kept = {**query, name: "" if value == default else value}
+        items.append(
+            html.Span(words, className="chosen", **{"aria-current": "true"})
+            if value == chosen
+            else link(words, path, **kept)
+        )
+    return html.Div([html.Span(title, className="choice-title"), *items], className="choice")
+
+
+def allowed(value: str | None, options: Mapping[str, str]) -> tuple[str, bool]:
+    """Return a value of the address if it is one of the options, else the first and a fault.
+
+    Examples
+    --------
+    >>> allowed("b", {"a": "A", "b": "B"}), allowed("x", {"a": "A"}), allowed(None, {"a": "A"})
+    (('b', True), ('a', False), ('a', True))
+    """
+    default = next(iter(options))
+    if value in (None, ""):
+        return default, True
+    return (str(value), True) if value in options else (default, False)
+
+
+def changed(path: str, search: str | None, **new: str | None) -> str:
+    """Return an address with some of its choices replaced; an empty one is taken out.
+
+    Examples
+    --------
+    >>> changed("/spares", "?text=C-3&part=x", part=None, months="6")
+    '/spares?text=C-3&months=6'
+    """
+    query = dict(parse_qsl((search or "").lstrip("?"))) | {k: v or "" for k, v in new.items()}
+    tail = urlencode({key: value for key, value in query.items() if value})
+    return quote(path, safe="/%") + ("?" + tail if tail else "")

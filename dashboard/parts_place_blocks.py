@@ -1,0 +1,89 @@
+"""The blocks of the page of one place, each with the question it asks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from dashboard import parts, parts_place, words
+from dashboard import parts_place_evidence as evidence
+from dashboard.queries import edition
+from dashboard.queries import place as asked
+from dashboard.queries.edition import Row
+from dashboard.timeline import timeline
+
+
+def hoses(now: Row, place: Row, stays: list[Row]) -> html.Section:
+    """Return every hose of the place on a time axis."""
+    if not stays:
+        return parts.section("Hoses at this place", "", parts.empty("no hose yet"))
+    caption = (
+        "One block a hose. Heavy end mark: failed; dashed: found failed, shaded since the last "
+        "good look; thin: planned; grey: no reason recorded; pointed: in service."
+    )
+    mark = parts.how(edition.method("stays"), "Every installation and removal below.", now["as_of"])
+    drawn = timeline(stays, now["as_of"], place["records_from"])
+    table = evidence.hose_table(stays, now["currency"])
+    return parts.section("Hoses at this place", caption, drawn, table, how=mark)
+
+
+def survival(now: Row, place: Row, stays: list[Row]) -> html.Section:
+    """Return survival here against like places."""
+    title, curve = "Still running after so many days", asked.like_curve(place["service_point"])
+    if not curve:
+        return parts.section(title, "", parts.empty(
+            "too little is known: no like hose of this construction on record"))  # fmt: skip
+    like = words.evidence(curve[0]["n_failures"], curve[0]["n_suspensions"])
+    caption = (
+        f"Like places, same construction: {like}; band = 90 % range. This place: the same curve "
+        "at its own rate of failing; ticks are failures seen here."
+    )
+    behind = ["Hoses of this class and construction. ", parts.download_links("life_curves")]
+    mark = parts.how(edition.method("survival_here"), behind, now["as_of"])
+    return parts.section(title, caption, evidence.survival(place, curve, stays), how=mark)
+
+
+def against(now: Row, place: Row) -> html.Div:
+    """Return the place among like places, and how its failures ended."""
+    peers = asked.peers(place["service_point"])
+    seen, expected = place["observed_failures"], place["failures_expected_so_far"]
+    caption = "" if expected is None else (
+        f"{seen:,} failed where {words.number(expected)} were expected; drawn towards 1 where "
+        f"little is known. {words.count(len(peers), 'like place')}."
+    )  # fmt: skip
+    known = place["relative_rate"] is not None
+    strip = evidence.strip(place, peers) if known else parts.empty("no hose to judge by")
+    mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
+    bars = evidence.mechanism_bars(asked.mechanisms(place["service_point"]))
+    return html.Div([
+        parts.section("Against like places", caption, strip, how=mark),
+        parts.section("How the failures here ended", "As concluded in the logs.", bars),
+    ])  # fmt: skip
+
+
+def next_step(now: Row, place: Row) -> html.Section:
+    """Return what to do next, and the cautions beside it."""
+    steps = parts_place.next_steps(place, now["currency"])
+    caption = "A suggestion for a qualified person."
+    return parts.section("What to do next", caption, steps, *parts_place.cautions(place))
+
+
+def on_line(name: str) -> html.Section | None:
+    """Return the neighbours on the line."""
+    rows = asked.on_line(name)
+    if not rows:
+        return None
+    caption = "Each against like places of its own class; the dearest first."
+    return parts.section("On the same line", caption, evidence.line_table(rows))
+
+
+def loaded(name: str) -> html.Section:
+    """Return the rows behind everything on this page."""
+    rows, n = asked.rows_as_loaded(name)
+    if not rows:
+        return parts.section("Rows as loaded", "", parts.empty("no row names this place"))
+    shown = "" if n <= len(rows) else f"; the newest {len(rows)} are shown"
+    caption: list[Any] = [f"{words.count(n, 'row')}{shown}, newest first. All of them: ",
+                          parts.download_links("rows_as_loaded", {"place": name})]  # fmt: skip
+    return parts.section("Rows as loaded", caption, evidence.rows_table(rows))

@@ -1,0 +1,188 @@
+"""Blocks of the page of spares: what to order, the table of parts, one part and its places."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard import grids, parts, words
+from dashboard.figures.axis import Axis
+from dashboard.figures.spares import demand_figure
+from dashboard.parts_choice import WIDE, changed
+from dashboard.queries.edition import Row
+
+DEMAND_COLUMN = 1
+"""Where in the table the demand stands: the column that a choice of span replaces."""
+STATES = {
+    "": "All parts",
+    "order": "To order now",
+    "enough": "Enough in stock",
+    "over": "More than a year's need",
+    "unknown": "No stock log",
+}
+
+
+def orders_table(rows: Sequence[Row], currency: str) -> html.Table:
+    """Return the parts to order now, with why and what it costs."""
+    head = ["Part", "Order", "Cost", "In stock", "Lead time", "Why"]
+    body: list[list[Any]] = [
+        [
+            html.Div([part_link(row["part_number"]), html.Div(where(row), className="below")]),
+            html.Strong(words.count(row["order_now"], "hose")),
+            words.money(row["cost"], currency) if row["cost"] is not None else "no price",
+            html.Div([stock_words(row), html.Div(levels(row), className="below")]),
+            words.days(row["lead_time_days"]),
+            html.Div([row["reason"] or "", html.Div(service(row), className="below")]),
+        ]
+        for row in rows
+    ]
+    return parts.table(head, body, className="orders")
+
+
+def part_link(part_number: str) -> Any:
+    """Return the link that opens a part on this page."""
+    return parts.link(part_number, "/spares", part=part_number)
+
+
+def where(row: Row) -> str:
+    """Return what the part is and how many places use it."""
+    size = f"DN {row['dn']}" if row["dn"] is not None else ""
+    used = words.count(row["n_places"] or 0, "place")
+    return " · ".join(filter(None, (row["construction"], size, used)))
+
+
+def stock_words(row: Row) -> str:
+    """Return what is in stock and on order, or that no stock log says so."""
+    if row["on_hand"] is None:
+        return "no stock log"
+    coming = f", {row['on_order']} on order" if row["on_order"] else ""
+    return (f"{row['on_hand']} here" if row["on_hand"] else "none here") + coming
+
+
+def levels(row: Row) -> str:
+    """Return the reorder point and the level to fill up to."""
+    if row["reorder_point"] is None:
+        return "no level can be given"
+    return f"order at {row['reorder_point']}, fill up to {row['stock_level']}"
+
+
+def service(row: Row) -> str:
+    """Return the chance of no shortage that the level is made for, and why that one."""
+    if row["service_level"] is None:
+        return ""
+    why = f": {row['service_level_reason']}" if row["service_level_reason"] else ""
+    return f"level for {words.percent(row['service_level'])} without shortage{why}"
+
+
+def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
+    """Return the columns of the table of parts for a span of months."""
+    return [
+        grids.column("part_number", "Part", "Place", minWidth=105),
+        grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
+                              axes[months], lambda tick: f"{tick:g}", has_figure=True,
+                              minWidth=150),
+        grids.column("stock_level", "Hold", "TwoLines", minWidth=120, **WIDE),
+        grids.column("order_now", "Order now", "TwoLines", minWidth=95),
+        grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=90, **WIDE),
+        grids.column("budget_12_months", "Budget, 12 months", "TwoLines", minWidth=130, **WIDE),
+        grids.column("reason", "Why", minWidth=230, sortable=False, wrapText=True, **WIDE),
+    ]  # fmt: skip
+
+
+def cells(axes: Mapping[str, Axis], currency: str, search: str) -> Any:
+    """Return the function that turns rows into what the columns of the table draw."""
+
+    def drawn(rows: Sequence[Row]) -> list[dict[str, Any]]:
+        return [_cell(row, axes, currency, search) for row in rows]
+
+    return drawn
+
+
+def _cell(row: Row, axes: Mapping[str, Axis], currency: str, search: str) -> dict[str, Any]:
+    out: dict[str, Any] = {
+        "part_number": {"text": row["part_number"], "below": where(row),
+                        "href": changed("/spares", search, part=row["part_number"])},
+        "stock_level": {"first": levels(row).split(", ")[-1], "below": levels(row).split(", ")[0]}
+        if row["reorder_point"] is not None else {"first": levels(row)},
+        "order_now": order_cell(row),
+        "lead_time_days": {"first": words.days(row["lead_time_days"])},
+        "budget_12_months": _budget(row, currency),
+        "reason": row["reason"] or "",
+    }  # fmt: skip
+    for span, axis in axes.items():
+        mean, lower, upper = (row[f"{k}_{span}_months"] for k in ("mean", "lower", "upper"))
+        label = f"{words.number(mean)} hoses in {span} months ({words.spread(lower, upper)})"
+        cell = parts.interval_data(mean, lower, upper, axis, label=label)
+        out[f"mean_{span}_months"] = cell | {"figure": words.number(mean)}
+    return out
+
+
+def order_cell(row: Row) -> dict[str, str]:
+    """Return whether to order now, and the stock behind it."""
+    if row["order_now"] is None:
+        return {"first": "no stock log", "below": "not known whether to order"}
+    said = f"order {row['order_now']}" if row["order_now"] else "enough"
+    return {"first": said, "below": stock_words(row), "weight": "bold" if row["order_now"] else ""}
+
+
+def _budget(row: Row, currency: str) -> dict[str, str]:
+    if row["budget_12_months"] is None:
+        return {"first": "no price", "below": "not in the budget"}
+    between = words.spread(row["budget_12_months_lower"], row["budget_12_months_upper"])
+    return {"first": words.money(row["budget_12_months"], currency), "below": between}
+
+
+def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
+    """Return one part: demand against stock, and the places whose hose it is."""
+    price = words.money(row["unit_price"], currency) if row["unit_price"] else "no price recorded"
+    order = order_cell(row)
+    facts = [
+        html.Li([html.Strong(order["first"].capitalize()), f": {order['below']}"
+                 + (f"; {row['reason']}" if row["reason"] else "")]),
+        html.Li("; ".join(filter(None, (levels(row).capitalize(), service(row))))),
+        html.Li(f"Lead time {words.days(row['lead_time_days'])}; {price} each; budget for 12 "
+                f"months {_budget(row, currency)['first']} ({_budget(row, currency)['below']})."),
+    ]  # fmt: skip
+    label = f"Demand of {row['part_number']} over 3, 6 and 12 months against stock"
+    drawn: Any = parts.empty("No demand can be given: too little is known of its lives.")
+    if row["mean_12_months"] is not None:
+        drawn = parts.graph("spares-demand", demand_figure(row), 260, label)
+    return [
+        parts.section(f"{row['part_number']}: demand against stock",
+                      f"{where(row)}; dot = expected failures, bar = 90 % range, upright = stock "
+                      "to hold, dotted = stock there is", drawn, html.Ul(facts, className="list")),
+        parts.section("Places that use it", "Chance that the hose there fails within 90 days, "
+                      "likeliest first", used_at(places)),
+    ]  # fmt: skip
+
+
+def used_at(places: Sequence[Row]) -> Any:
+    """Return the places whose hose in service is of a part."""
+    if not places:
+        return parts.empty("No place has a hose of this part in service now.")
+    return html.Ul([
+        html.Li(html.Div([
+            html.Div([parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
+                      html.Div(" · ".join(filter(None, (row["application_class"], row["site"],
+                                                       row["line"], _evidence(row)))),
+                               className="below")]),
+            html.Span(_chance(row)),
+        ], className="row"))
+        for row in places
+    ], className="list")  # fmt: skip
+
+
+def _evidence(row: Row) -> str:
+    return words.evidence(row["n_failures"], row["n_suspensions"])
+
+
+def _chance(row: Row) -> str:
+    chance = row["failure_probability_90_days"]
+    if chance is None:
+        return "chance not known"
+    between = words.percent_spread(
+        row["failure_probability_90_days_lower"], row["failure_probability_90_days_upper"]
+    )
+    return f"{words.percent(chance)} ({between})"

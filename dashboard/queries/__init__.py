@@ -1,0 +1,1 @@
+"""Questions the pages ask of the published edition."""

@@ -1,0 +1,177 @@
+"""The published edition, opened read-only: the one place where pages touch the database.
+
+One connection per edition and process, one cursor per request. External access is off and the
+configuration locked, so a question can only read the edition's own tables. Statements are
+constants of this package; whatever a browser sends is a bound value, or picks one of the listed
+columns by name.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import flask
+
+from dashboard import words
+
+POINTER = "current"
+NAME = re.compile(r"edition-\d{6}\.duckdb")
+CONFIG_KEY = "BRAIDLIFE_EDITIONS"
+LOCKED: dict[str, Any] = {
+    "enable_external_access": "false",
+    "python_enable_replacements": "false",
+    "lock_configuration": "true",
+}
+"""Set while opening, so that a second connection of the process finds the same configuration."""
+Row = dict[str, Any]
+
+
+class EditionError(Exception):
+    """The store holds no edition that can be read; the message says what to do."""
+
+
+class Editions:
+    """The editions of one store; follows the pointer file at every request.
+
+    Parameters
+    ----------
+    store : Path
+        Folder of the store.
+    """
+
+    def __init__(self, store: Path) -> None:
+        """Remember the folder; nothing is opened yet."""
+        self._store = store
+        self._lock = threading.Lock()
+        self._name = ""
+        self._connection: duckdb.DuckDBPyConnection | None = None
+
+    def cursor(self) -> duckdb.DuckDBPyConnection:
+        """Return a cursor on the current edition.
+
+        Raises
+        ------
+        EditionError
+            Nothing is published, or the file is not an edition of this version.
+        """
+        name = self._current_name()
+        with self._lock:
+            if name != self._name or self._connection is None:
+                # The older connection is dropped, not closed: a running request may still read it.
+                self._connection = self._open(name)
+                self._name = name
+            return self._connection.cursor()
+
+    def _current_name(self) -> str:
+        try:
+            text = (self._store / POINTER).read_text(encoding="ascii")
+        except (OSError, UnicodeDecodeError) as exc:
+            raise EditionError(
+                "the store holds no edition yet. Load logs with `braidlife load PATH`."
+            ) from exc
+        found = NAME.search(text)
+        if found is None:
+            raise EditionError("the store's pointer names no edition. Load the logs again.")
+        return found[0]
+
+    def _open(self, name: str) -> duckdb.DuckDBPyConnection:
+        path = self._store / "editions" / name
+        try:
+            connection = duckdb.connect(str(path), read_only=True, config=LOCKED)
+            connection.execute("select edition, as_of, currency from edition").fetchall()
+        except duckdb.Error as exc:
+            raise EditionError(
+                f"{name} cannot be read as an edition. Load the logs again to make a new one."
+            ) from exc
+        return connection
+
+
+def install(app: flask.Flask, store: Path) -> None:
+    """Let the pages of an app read the editions of a store; nothing is opened yet."""
+    app.config[CONFIG_KEY] = Editions(store)
+
+    @app.teardown_appcontext
+    def close_cursor(_: BaseException | None) -> None:
+        cursor = flask.g.pop("edition_cursor", None)
+        if cursor is not None:
+            cursor.close()
+
+
+def cursor() -> duckdb.DuckDBPyConnection:
+    """Return the cursor of this request, opened at its first question."""
+    if "edition_cursor" not in flask.g:
+        flask.g.edition_cursor = flask.current_app.config[CONFIG_KEY].cursor()
+    return flask.g.edition_cursor
+
+
+def ask(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> list[Row]:
+    """Return the rows of a statement, one dict a row.
+
+    Parameters
+    ----------
+    statement : str
+        SQL, a constant of this package.
+    values : mapping or sequence
+        Bound values for ``$name`` or ``?``.
+
+    Returns
+    -------
+    list of dict
+        Column name to value; NULL is None.
+    """
+    result = cursor().execute(statement, dict(values) if isinstance(values, Mapping) else values)
+    names = [column[0] for column in result.description or ()]
+    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
+
+
+def ask_one(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> Row | None:
+    """Return the first row of a statement, or None."""
+    rows = ask(statement, values)
+    return rows[0] if rows else None
+
+
+def stream(
+    statement: str, values: Sequence[Any] = ()
+) -> tuple[list[str], Iterator[list[tuple[Any, ...]]]]:
+    """Return the column names of a statement and its rows in batches.
+
+    Notes
+    -----
+    The batches have a cursor of their own, because a download is still being sent when its
+    request has ended.
+    """
+    own = flask.current_app.config[CONFIG_KEY].cursor()
+    own.execute(statement, values)
+    names = [column[0] for column in own.description or ()]
+
+    def batches() -> Iterator[list[tuple[Any, ...]]]:
+        try:
+            while batch := own.fetchmany(1000):
+                yield batch
+        finally:
+            own.close()
+
+    return names, batches()
+
+
+def info() -> Row:
+    """Return the edition's own row: number, data date, currency, counts."""
+    row = ask_one(
+        """select edition, as_of, currency, software_version, n_service_points, n_in_service,
+        n_lives, n_failures, n_refused, n_excluded, first_installed_on, confidence
+        from edition"""
+    )
+    if row is None:
+        raise EditionError("the edition is empty. Load the logs again.")
+    return row
+
+
+def method(key: str) -> Row:
+    """Return title and words of a published method note, or the page's own words on it."""
+    row = ask_one("select title, words from method_notes where key = ?", [key])
+    return row or {"title": "", "words": words.METHODS.get(key, "")}

@@ -1,0 +1,132 @@
+"""Questions about the data: what was loaded, corrected, refused, left out, and doubted."""
+
+from __future__ import annotations
+
+from dashboard.queries.edition import Row, ask, ask_one
+from dashboard.queries.paged import PagedTable
+
+REFUSED = PagedTable(
+    source="""(select *, row_number() over (order by log, source_file, source_row, column_name,
+        reason, value, remedy) as number from refused)""",
+    columns={
+        "log": "log",
+        "source_file": "source_file",
+        "source_row": "source_row",
+        "column_name": "column_name",
+        "value": "value",
+        "reason": "reason",
+        "remedy": "remedy",
+        "number": "number",
+    },
+    key="number",
+    order="source_file, source_row",
+    filters={
+        "log": "log = ?",
+        "file": "source_file = ?",
+        "why": "reason = ?",
+        "text": """contains(lower(concat_ws(' ', source_file, column_name, value, reason, remedy)),
+            lower(?))""",
+    },
+)
+"""Every fault of a refused row. The running number makes two equal faults tell apart."""
+FINDINGS = PagedTable(
+    source="""(select *, row_number() over (order by finding, service_point, happened_on, hose_id,
+        source_file, source_row, detail) as number from findings)""",
+    columns={
+        "finding": "finding",
+        "service_point": "service_point",
+        "hose_id": "hose_id",
+        "happened_on": "happened_on",
+        "source_file": "source_file",
+        "source_row": "source_row",
+        "detail": "detail",
+        "number": "number",
+    },
+    key="number",
+    order="finding, happened_on desc nulls last",
+    filters={"finding": "finding = ?"},
+)
+"""Every oddity met while lives were built."""
+
+
+def loads() -> list[Row]:
+    """Return what became of every file and log."""
+    return ask(
+        """select source_file, log, loaded_on, exported_on, n_records, n_blank, n_skipped,
+            n_clean, n_superseded, n_refused, status, message from loads
+        order by status <> 'refused', loaded_on desc nulls last, source_file, log"""
+    )
+
+
+def totals() -> Row:
+    """Return the sums over all files, and how many files were refused whole."""
+    row = ask_one(
+        """select count(distinct source_file) as n_files,
+            count(*) filter (where status = 'refused') as n_refused_files,
+            coalesce(sum(n_records), 0)::bigint as n_records,
+            coalesce(sum(n_clean), 0)::bigint as n_clean,
+            coalesce(sum(n_superseded), 0)::bigint as n_superseded,
+            coalesce(sum(n_refused), 0)::bigint as n_refused,
+            coalesce((select sum(n_cells) from corrections), 0)::bigint as n_corrected
+        from loads"""
+    )
+    return row or {}
+
+
+def reasons() -> list[Row]:
+    """Return why rows were refused: how often, an example, and the remedy."""
+    return ask(
+        """select reason, min(remedy) as remedy, count(*) as n_faults,
+            count(distinct source_file) as n_files, min(column_name) as column_name,
+            min(value) as example from refused
+        group by reason order by n_faults desc, reason"""
+    )
+
+
+def refused_logs() -> list[str]:
+    """Return the logs that have refused rows."""
+    return [row["log"] for row in ask("select distinct log from refused order by log")]
+
+
+def refused_files() -> list[str]:
+    """Return the files that have refused rows."""
+    rows = ask("select distinct source_file from refused where source_file is not null order by 1")
+    return [row["source_file"] for row in rows]
+
+
+def superseded() -> list[Row]:
+    """Return how many rows a later or equal row took the place of, by cause."""
+    return ask(
+        "select log, cause, count(*) as n_rows from superseded group by log, cause order by 1, 2"
+    )
+
+
+def corrections() -> list[Row]:
+    """Return the corrections made while reading."""
+    return ask(
+        """select source_file, log, column_name, what, n_cells, example from corrections
+        order by n_cells desc nulls last, source_file, log, column_name, what, example"""
+    )
+
+
+def findings() -> list[Row]:
+    """Return the oddities met while lives were built, counted by kind, with one example each."""
+    return ask(
+        """select finding, count(*) as n_rows, count(distinct service_point) as n_places,
+            min(detail) as example from findings group by finding order by n_rows desc, finding"""
+    )
+
+
+def exclusions() -> list[Row]:
+    """Return why lives stay out of the fits."""
+    return ask("select exclusion, n_lives from exclusions order by n_lives desc, exclusion")
+
+
+def doubts() -> list[Row]:
+    """Return the doubts, the one with most rows first."""
+    return ask("select doubt, n_rows, effect from doubts order by n_rows desc nulls last, doubt")
+
+
+def optional_logs() -> list[Row]:
+    """Return the logs that are not needed but add something; missing ones first."""
+    return ask("select log, n_rows, adds from optional_logs order by n_rows > 0, log")

@@ -1,0 +1,131 @@
+"""Questions about lives: the matrix of kinds, one kind and its mechanisms, its hoses."""
+
+from __future__ import annotations
+
+from dashboard.queries.edition import Row, ask, ask_one
+from dashboard.queries.paged import PagedTable
+
+FITS = """
+select application_class, construction, mechanism, n_lives, n_failures, n_intervals,
+    n_suspensions, status, note, shape, shape_lower, shape_upper, characteristic_life_days,
+    characteristic_life_days_lower, characteristic_life_days_upper, b10_days, b10_days_lower,
+    b10_days_upper, pooled_shape, pooled_shape_lower, pooled_shape_upper,
+    pooled_characteristic_life_days, pooled_characteristic_life_days_lower,
+    pooled_characteristic_life_days_upper, pooled_b10_days, pooled_b10_days_lower,
+    pooled_b10_days_upper, own_data_share, longest_life_days, mean_life_days
+from fits
+"""
+HOSES = PagedTable(
+    source="lives",
+    columns={
+        "hose_id": "hose_id",
+        "service_point": "service_point",
+        "installed_on": "installed_on",
+        "removed_on": "removed_on",
+        "removal_reason": "removal_reason",
+        "mechanism": "mechanism",
+        "kind": "kind",
+        "age_days": "coalesce(age_high_days, age_low_days)",
+        "age_low_days": "age_low_days",
+        "age_high_days": "age_high_days",
+        "entry_age_days": "entry_age_days",
+        "exclusion": "exclusion",
+        "installation_file": "installation_file",
+        "installation_row": "installation_row",
+        "removal_file": "removal_file",
+        "removal_row": "removal_row",
+        "life_id": "life_id",
+    },
+    key="life_id",
+    order="installed_on desc",
+    filters={
+        "application_class": "application_class = ?",
+        "construction": "construction = ?",
+        "kind": "kind = ?",
+    },
+)
+"""Every life; a kind of hose is the pair of filters class and construction."""
+
+
+def mechanisms() -> list[str]:
+    """Return the mechanisms with a fit, 'all' first."""
+    rows = ask("select distinct mechanism from fits order by mechanism <> 'all', mechanism")
+    return [row["mechanism"] for row in rows]
+
+
+def matrix(mechanism: str) -> list[Row]:
+    """Return one fit for every application class and construction that have a hose."""
+    return ask(
+        FITS + "where mechanism = ? order by application_class, construction", [mechanism]
+    )
+
+
+def kinds() -> list[Row]:
+    """Return every pair of application class and construction with a fit."""
+    return ask(
+        """select application_class, construction, n_failures, n_suspensions from fits
+        where mechanism = 'all' order by application_class, construction"""
+    )
+
+
+def cell(application_class: str, construction: str) -> list[Row]:
+    """Return the fits of one kind of hose: any failure first, then by number of failures."""
+    return ask(
+        FITS
+        + """where application_class = ? and construction = ?
+        order by mechanism <> 'all', n_failures desc, mechanism""",
+        [application_class, construction],
+    )
+
+
+def curve(application_class: str, construction: str, mechanism: str) -> list[Row]:
+    """Return the share still running by age, by both estimates."""
+    return ask(
+        """select age_days, survival, survival_lower, survival_upper, survival_alone,
+        survival_alone_lower, survival_alone_upper from life_curves
+        where application_class = ? and construction = ? and mechanism = ?
+            and survival is not null
+        order by age_days""",
+        [application_class, construction, mechanism],
+    )
+
+
+def points(application_class: str, construction: str, mechanism: str) -> list[Row]:
+    """Return the failures at their plotting positions."""
+    return ask(
+        """select age_days, failure_probability, kind from plot_points
+        where application_class = ? and construction = ? and mechanism = ?
+        order by age_days, failure_probability""",
+        [application_class, construction, mechanism],
+    )
+
+
+def second_opinion(application_class: str, construction: str, mechanism: str) -> Row | None:
+    """Return the textbook procedures' answer for one fit, None when there is none."""
+    return ask_one(
+        """select rank_regression_shape, rank_regression_characteristic_life_days,
+        best_distribution, aicc_weibull, aicc_lognormal, aicc_exponential, words from fit_tests
+        where application_class = ? and construction = ? and mechanism = ?""",
+        [application_class, construction, mechanism],
+    )
+
+
+def incidence(application_class: str, construction: str) -> list[Row]:
+    """Return the chance of having failed by each mechanism, by age, the others competing."""
+    return ask(
+        """select mechanism, age_days, probability from cumulative_incidence
+        where application_class = ? and construction = ? and mechanism <> 'all'
+        order by mechanism, age_days""",
+        [application_class, construction],
+    )
+
+
+def endings(application_class: str, construction: str) -> list[Row]:
+    """Return how the hoses of one kind ended, with how many are not fitted."""
+    return ask(
+        """select removal_reason, count(*) as n_lives,
+            count(*) filter (where not is_fitted) as n_excluded
+        from lives where application_class = ? and construction = ?
+        group by removal_reason order by n_lives desc, removal_reason""",
+        [application_class, construction],
+    )

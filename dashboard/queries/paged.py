@@ -1,0 +1,113 @@
+"""One page of a table, sorted and filtered in the database by listed columns only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from dashboard.queries.edition import Row, ask, stream
+
+MOST_ROWS = 500
+"""No request may ask for more rows than this at once."""
+
+FILTER = "filter_"
+"""Begins the name of a hidden column that stands for a filter of the page."""
+
+
+@dataclass(frozen=True)
+class PagedTable:
+    """A table that pages on the server. Every text in it is a constant of this package.
+
+    Attributes
+    ----------
+    source : str
+        SQL after ``from``, joins included.
+    columns : mapping of str to str
+        Name seen by the browser to SQL expression.
+    key : str
+        Expression that is unique over the rows and ends every order.
+    order : str
+        Order when the browser asks for none.
+    filters : mapping of str to str
+        Name seen by the browser to a condition with one ``?`` for its value.
+    """
+
+    source: str
+    columns: Mapping[str, str]
+    key: str
+    order: str
+    filters: Mapping[str, str] = field(default_factory=dict)
+
+    def select(self, filters: Mapping[str, Any]) -> tuple[str, list[Any]]:
+        """Return the statement without order and limits, and its bound values.
+
+        Parameters
+        ----------
+        filters : mapping
+            Name to value. A name that is not listed, or an empty value, is left aside.
+        """
+        used = [(n, v) for n, v in filters.items() if n in self.filters and v not in (None, "")]
+        wanted = ", ".join(f'{sql} as "{name}"' for name, sql in self.columns.items())
+        statement = f"select {wanted} from {self.source}"
+        if used:
+            statement += " where " + " and ".join(f"({self.filters[name]})" for name, _ in used)
+        return statement, [str(value) for _, value in used]
+
+    def order_by(self, sort: list[Mapping[str, Any]]) -> str:
+        """Return the order for what the browser asks, the unique key last."""
+        parts = [
+            f"{self.columns[item['colId']]} {'desc' if item.get('sort') == 'desc' else 'asc'}"
+            " nulls last"
+            for item in sort
+            if item.get("colId") in self.columns
+        ]
+        return " order by " + ", ".join([*(parts or [self.order]), self.key])
+
+    def count(self, filters: Mapping[str, Any]) -> int:
+        """Return how many rows the filters leave."""
+        statement, values = self.select(filters)
+        return int(ask(f"select count(*) as n from ({statement})", values)[0]["n"])
+
+    def page(
+        self, filters: Mapping[str, Any], sort: list[Mapping[str, Any]], start: int, stop: int
+    ) -> list[Row]:
+        """Return rows `start` up to `stop` (not included) in the asked order."""
+        statement, values = self.select(filters)
+        start = max(0, start)
+        size = min(MOST_ROWS, max(0, stop - start))
+        return ask(statement + self.order_by(sort) + " limit ? offset ?", [*values, size, start])
+
+    def stream(
+        self, filters: Mapping[str, Any]
+    ) -> tuple[list[str], Iterator[list[tuple[Any, ...]]]]:
+        """Return the column names and all rows in batches, for a download."""
+        statement, values = self.select(filters)
+        return stream(statement + self.order_by([]), values)
+
+
+def asked_filters(request: Mapping[str, Any]) -> dict[str, str]:
+    """Return name and value of every filter in a request of the browser's table."""
+    model = request.get("filterModel")
+    if not isinstance(model, Mapping):
+        return {}
+    return {
+        str(name).removeprefix(FILTER): str(item["filter"])
+        for name, item in model.items()
+        if isinstance(item, Mapping) and item.get("filter") not in (None, "")
+    }
+
+
+def asked_sort(request: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return the sort orders of a request; anything malformed is left aside."""
+    model = request.get("sortModel")
+    return [item for item in model if isinstance(item, Mapping)] if isinstance(model, list) else []
+
+
+def asked_rows(request: Mapping[str, Any]) -> tuple[int, int]:
+    """Return the first row and the row after the last that a request asks for."""
+    try:
+        start, stop = int(request.get("startRow", 0)), int(request.get("endRow", 100))
+    except (TypeError, ValueError):
+        return 0, 0
+    return start, stop

@@ -1,0 +1,149 @@
+"""What the page of one place asks."""
+
+from __future__ import annotations
+
+from dashboard.queries.edition import Row, ask, ask_one
+from dashboard.queries.paged import PagedTable
+
+ONE = """
+select p.*, r.* exclude (service_point)
+from service_points as p
+left join ranking as r using (service_point)
+where p.service_point = $place
+"""
+
+STAYS = """
+select
+    life_id, hose_id, construction, part_number, mechanism, kind, removal_reason, is_open,
+    is_unknown_reason, entry_age_days, age_low_days, age_high_days, installed_on, removed_on,
+    last_seen_good_on, exclusion, part_cost, labour_cost, other_cost, downtime_h,
+    installation_file, installation_row, removal_file, removal_row
+from lives
+where service_point = $place
+order by installed_on, life_id
+"""
+
+LIKE_CURVE = """
+select c.age_days, c.survival, c.survival_lower, c.survival_upper,
+    power(c.survival, r.relative_rate) as here,
+    f.n_failures, f.n_suspensions
+from service_points as p
+join life_curves as c
+    on c.application_class = p.application_class and c.construction = p.construction
+    and c.mechanism = 'all'
+join fits as f
+    on f.application_class = p.application_class and f.construction = p.construction
+    and f.mechanism = 'all'
+left join ranking as r on r.service_point = p.service_point
+where p.service_point = $place
+order by c.age_days
+"""
+
+PEERS = """
+select r.service_point, r.relative_rate
+from service_points as own
+join service_points as p on p.application_class = own.application_class
+join ranking as r on r.service_point = p.service_point
+where own.service_point = $place and p.service_point <> own.service_point
+    and r.relative_rate is not null
+order by r.relative_rate, r.service_point
+"""
+
+NEIGHBOURS = """
+with on_line as (
+    select p.service_point,
+        lag(p.service_point) over (order by p.service_point) as previous_place,
+        lead(p.service_point) over (order by p.service_point) as next_place,
+        row_number() over (order by p.service_point) as number,
+        count(*) over () as n_on_line
+    from service_points as own
+    join service_points as p
+        on p.line is not distinct from own.line and p.site is not distinct from own.site
+    where own.service_point = $place
+)
+
+select previous_place, next_place, number, n_on_line from on_line where service_point = $place
+"""
+
+ON_LINE = """
+select p.service_point, p.application_class, p.hazards, r.relative_rate,
+    r.relative_rate_lower, r.relative_rate_upper, r.is_failure_prone, r.expected_cost, r.rank,
+    p.n_failures, p.n_suspensions
+from service_points as own
+join service_points as p
+    on p.line is not distinct from own.line and p.site is not distinct from own.site
+left join ranking as r on r.service_point = p.service_point
+where own.service_point = $place and p.service_point <> own.service_point
+order by r.rank nulls last, p.service_point
+limit 12
+"""
+
+MECHANISMS = """
+select mechanism, count(*) as n
+from lives
+where service_point = $place and kind <> 'suspended'
+group by mechanism
+order by n desc, mechanism
+"""
+
+ROWS_AS_LOADED = PagedTable(
+    source="log_rows",
+    columns={
+        "happened_on": "happened_on",
+        "log": "log",
+        "source_file": "source_file",
+        "source_row": "source_row",
+        "fate": "fate",
+        "cells": "cells",
+    },
+    key="log, source_file, source_row",
+    order="happened_on desc nulls last",
+    filters={"place": "service_point = ?"},
+)
+
+
+def one(place: str) -> Row | None:
+    """Return register entry, counts and ranking of a place, or None when there is none."""
+    return ask_one(ONE, {"place": place})
+
+
+def stays(place: str) -> list[Row]:
+    """Return every hose that sat here, oldest first."""
+    return ask(STAYS, {"place": place})
+
+
+def like_curve(place: str) -> list[Row]:
+    """Return survival of like hoses by age, and the same at this place's rate of failing.
+
+    Notes
+    -----
+    `here` is the survival of like places raised to the power of the relative rate: hazards in
+    proportion, which is what the relative rate states.
+    """
+    return ask(LIKE_CURVE, {"place": place})
+
+
+def peers(place: str) -> list[Row]:
+    """Return the relative rates of the other places of the class."""
+    return ask(PEERS, {"place": place})
+
+
+def neighbours(place: str) -> Row:
+    """Return the previous and the next place on the line, and the number on it."""
+    return ask_one(NEIGHBOURS, {"place": place}) or {}
+
+
+def on_line(place: str) -> list[Row]:
+    """Return the other places of the same line, the dearest first."""
+    return ask(ON_LINE, {"place": place})
+
+
+def mechanisms(place: str) -> list[Row]:
+    """Return how many failures here ended by which mechanism."""
+    return ask(MECHANISMS, {"place": place})
+
+
+def rows_as_loaded(place: str, most: int = 200) -> tuple[list[Row], int]:
+    """Return the newest rows as loaded, and how many there are in all."""
+    filters = {"place": place}
+    return ROWS_AS_LOADED.page(filters, [], 0, most), ROWS_AS_LOADED.count(filters)

@@ -1,0 +1,93 @@
+"""Questions about spares: what to order, demand of each part, which places use it."""
+
+from __future__ import annotations
+
+from dashboard.queries.edition import Row, ask, ask_one
+from dashboard.queries.paged import PagedTable
+
+COLUMNS = (
+    "part_number", "construction", "dn", "n_places", "mean_3_months", "lower_3_months",
+    "upper_3_months", "stock_3_months", "mean_6_months", "lower_6_months", "upper_6_months",
+    "stock_6_months", "mean_12_months", "lower_12_months", "upper_12_months", "stock_12_months",
+    "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
+    "service_level_reason", "lead_time_days", "unit_price", "budget_12_months",
+    "budget_12_months_lower", "budget_12_months_upper", "reason",
+)  # fmt: skip
+OVER = "on_hand + coalesce(on_order, 0) > stock_12_months"
+"""More in stock and on order than a year's need at the part's service level."""
+PARTS = PagedTable(
+    source="spares",
+    columns={name: name for name in COLUMNS},
+    key="part_number",
+    order="order_now is null, order_now desc, mean_12_months desc nulls last",
+    filters={
+        "text": "contains(lower(concat_ws(' ', part_number, construction)), lower(?))",
+        "construction": "construction = ?",
+        "state": f"""? = case when order_now is null then 'unknown'
+            when order_now > 0 then 'order' when {OVER} then 'over' else 'enough' end""",
+    },
+)
+"""One row a part; the state says whether to order, whether there is enough, or no stock log."""
+
+
+def summary() -> Row:
+    """Return the counts and sums over all parts; amounts only over parts with a price."""
+    row = ask_one(
+        f"""select count(*) as n_parts, count(*) filter (where order_now > 0) as n_to_order,
+            coalesce(sum(order_now) filter (where order_now > 0), 0)::integer as n_hoses,
+            count(*) filter (where order_now is null) as n_without_stock,
+            count(*) filter (where unit_price is null) as n_without_price,
+            count(*) filter (where order_now > 0 and unit_price is null) as n_order_no_price,
+            sum((order_now * unit_price)::decimal(18, 2)) filter (where order_now > 0)::double
+                as order_cost,
+            count(*) filter (where coalesce(order_now, 0) = 0 and {OVER}) as n_over,
+            sum(budget_12_months::decimal(18, 2))::double as budget,
+            sum(mean_12_months::decimal(18, 6))::double as demand
+        from spares"""
+    )
+    return row or {}
+
+
+def orders(most: int = 12) -> list[Row]:
+    """Return the parts to order now, the largest order first."""
+    return ask(
+        """select part_number, construction, dn, n_places, mean, reorder_point, stock_level,
+            order_now, on_hand, on_order, lead_time_days, unit_price,
+            (order_now * unit_price)::double as cost, reason, service_level, service_level_reason
+        from spares where order_now > 0
+        order by order_now * unit_price desc nulls last, order_now desc, part_number limit ?""",
+        [most],
+    )
+
+
+def part(part_number: str) -> Row | None:
+    """Return one part, None when there is no such part."""
+    wanted = ", ".join(COLUMNS)
+    return ask_one(f"select {wanted} from spares where part_number = ?", [part_number])
+
+
+def places(part_number: str) -> list[Row]:
+    """Return the places whose hose in service is of this part."""
+    return ask(
+        """select p.service_point, p.application_class, p.site, p.line, p.hazards, p.age_days,
+            p.n_failures, p.n_suspensions, r.failure_probability_90_days,
+            r.failure_probability_90_days_lower, r.failure_probability_90_days_upper
+        from service_points as p left join ranking as r using (service_point)
+        where p.part_number = ?
+        order by r.failure_probability_90_days desc nulls last, p.service_point""",
+        [part_number],
+    )
+
+
+def constructions() -> list[str]:
+    """Return the constructions that parts have."""
+    rows = ask(
+        "select distinct construction from spares where construction is not null order by 1"
+    )
+    return [row["construction"] for row in rows]
+
+
+def upper_demands() -> dict[str, list[float | None]]:
+    """Return the upper ends of every part's demand, by span in months."""
+    rows = ask("select upper_3_months, upper_6_months, upper_12_months from spares")
+    return {span: [row[f"upper_{span}_months"] for row in rows] for span in ("3", "6", "12")}

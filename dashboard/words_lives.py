@@ -1,0 +1,126 @@
+"""Words of the pages about lives: measures, statuses of a fit, ranges in words."""
+
+from __future__ import annotations
+
+from dashboard import words
+from dashboard.queries.edition import Row
+
+MEASURES = {"b10": "B10", "characteristic_life": "characteristic life", "shape": "shape"}
+COLUMNS = {
+    "b10": "b10_days",
+    "characteristic_life": "characteristic_life_days",
+    "shape": "shape",
+}
+"""Column of each measure; the pooled estimate has the prefix ``pooled_``."""
+MEANINGS = {
+    "b10": "the age by which ten in a hundred have failed",
+    "characteristic_life": "the age by which 63 in a hundred have failed",
+    "shape": "below 1 early failures, about 1 failures at any age, above 1 wear-out",
+}
+ESTIMATES = {"pooled": "pooled", "alone": "stand-alone"}
+STATUSES = {
+    "ok": ("well founded", "at least five failures, an estimate with both bounds"),
+    "few_failures": ("few failures", "one to four failures: an estimate with a very wide range"),
+    "no_failures": (
+        "no failure",
+        "none has failed: no estimate by these hoses alone; the pooled figure is borrowed",
+    ),
+    "shape_not_estimable": (
+        "shape not estimable",
+        "the failures do not say how life scatters, such as one failure that is also the oldest "
+        "hose; the pooled figure is given",
+    ),
+    "no_finite_estimate": (
+        "no finite estimate",
+        "watched only from some age on, and the rate falls: these hoses alone give no estimate",
+    ),
+    "no_lives": ("nothing to fit", "no hose of this kind was watched for a day"),
+}
+CAUTION_B10 = (
+    "B10 is a planning figure, never a safe life.",
+    "One hose in ten has failed before it, by definition. A statistical life is not a pressure "
+    "rating: follow local codes, the maker's rating and licensed practice. Hazardous media need "
+    "planned replacement and inspection whatever the statistics say.",
+)
+NO_SINGLE_SHAPE = "no single shape: mechanisms compete"
+
+
+Range = tuple[float | None, float | None, float | None]
+
+
+def values(fit: Row, measure: str, estimate: str) -> Range:
+    """Return estimate, lower and upper bound of a measure, each None when there is none."""
+    name = ("pooled_" if estimate == "pooled" else "") + COLUMNS[measure]
+    return fit[name], fit[f"{name}_lower"], fit[f"{name}_upper"]
+
+
+def bare(value: float, measure: str) -> str:
+    """Return a value of a measure without its unit: days to three digits, never a false decimal.
+
+    Examples
+    --------
+    >>> bare(1234.0, "b10"), bare(61.87, "b10"), bare(4.26, "b10"), bare(2.349, "shape")
+    ('1,230', '62', '4.3', '2.35')
+    """
+    if measure == "shape":
+        return f"{value:.2f}" if value < 10 else words.number(value, 3)
+    return words.number(value, 3 if value >= 100 else 2)
+
+
+def amount(value: float | None, measure: str) -> str:
+    """Return one value of a measure with its unit.
+
+    Examples
+    --------
+    >>> amount(1234.0, "b10"), amount(2.349, "shape"), amount(None, "b10")
+    ('1,230 days', '2.35', 'not known')
+    """
+    if value is None:
+        return "not known"
+    return bare(value, measure) + ("" if measure == "shape" else " days")
+
+
+def between(lower: float | None, upper: float | None, measure: str) -> str:
+    """Return the range of a measure in words, without unit.
+
+    Examples
+    --------
+    >>> between(61.9, 215.0, "b10"), between(61.9, None, "b10"), between(None, None, "b10")
+    ('62 to 215', '62 or more', 'range not known')
+    """
+    if lower is None:
+        return "range not known" if upper is None else f"up to {bare(upper, measure)}"
+    return f"{bare(lower, measure)} " + ("or more" if upper is None else
+                                         f"to {bare(upper, measure)}")  # fmt: skip
+
+
+def ranged(fit: Row, measure: str, estimate: str) -> str:
+    """Return a measure with unit and 90 % range, or the words for why there is none."""
+    value, lower, upper = values(fit, measure, estimate)
+    if value is not None:
+        return f"{amount(value, measure)} ({between(lower, upper, measure)})"
+    if measure == "shape" and estimate == "pooled" and fit["mechanism"] == "all":
+        return NO_SINGLE_SHAPE
+    if lower is not None:
+        return f"{amount(lower, measure)} or more"
+    return status(fit["status"])[0]
+
+
+def status(name: str) -> tuple[str, str]:
+    """Return a status in short and what it means."""
+    return STATUSES.get(name, (name.replace("_", " "), ""))
+
+
+def evidence(fit: Row) -> str:
+    """Return the counts behind a fit in words."""
+    return words.evidence(fit["n_failures"], fit["n_suspensions"])
+
+
+def kind(application_class: str, construction: str) -> str:
+    """Return the name of a kind of hose."""
+    return f"{construction} on {application_class}"
+
+
+def capital(text: str) -> str:
+    """Return a text with its first letter large."""
+    return text[:1].upper() + text[1:]

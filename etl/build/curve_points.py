@@ -1,0 +1,176 @@
+"""Curves on the pages, as tables of points: no formula lives in the dashboard."""
+
+from __future__ import annotations
+
+import duckdb
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import stats
+
+from etl.build.lives import ANY, Lives
+from etl.build.standalone import Rows, standalone_rows
+from etl.build.statistics import LifeStatistics
+from etl.build.strata import Strata
+from etl.life.compare_distributions import compare_distributions
+from etl.life.competing import cumulative_incidence
+from etl.life.fit import StrataFit, fit_strata
+from etl.life.plotting import plot_points, rank_regression
+
+Floats = NDArray[np.float64]
+
+N_AGES = 48
+"""Points of a survival curve: more than the eye can tell apart on a screen."""
+N_AGES_INCIDENCE = 25
+DRAWS_INCIDENCE = 40
+FAR = 2.5
+"""Curves run to this many times the oldest life, or to where almost all have failed."""
+AS_GOOD = "no other distribution compared describes these lives clearly better than the Weibull"
+BETTER = {
+    "lognormal": "a lognormal distribution describes these lives clearly better than the Weibull",
+    "exponential": "a constant hazard describes these lives as well, with one parameter less",
+}
+
+
+def add_curves(con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence: float) -> None:
+    """Register the frames of survival curves, plot points, second opinions and incidence.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+    found : LifeStatistics
+    confidence : float
+        Content of the bands.
+    """
+    lives, strata = found.lives, found.strata
+    rows = standalone_rows(lives, strata)
+    fit = fit_strata(rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata)
+    con.register("life_curves_frame", _survival(found, fit, confidence))
+    con.register("plot_points_frame", _points(rows, lives, strata))
+    con.register("fit_tests_frame", _tests(rows, fit, lives, strata))
+    con.register("cumulative_incidence_frame", _incidence(found))
+
+
+def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, list[str]]:
+    """Return class, construction and mechanism of fits: strata first, then one fit a cell."""
+    cell = np.concatenate([strata.cell, np.arange(lives.n_cells)])[number]
+    names = np.array([strata.names[code] for code in strata.mechanism] + [ANY] * lives.n_cells)
+    return {
+        "application_class": [lives.classes[code] for code in lives.cell_class[cell]],
+        "construction": [lives.constructions[code] for code in lives.cell_construction[cell]],
+        "mechanism": names[number].tolist(),
+    }
+
+
+def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.DataFrame:
+    """Return survival over age, pooled and stand-alone, each with its band."""
+    lives, strata = found.lives, found.strata
+    oldest = np.ones(lives.n_cells)
+    np.maximum.at(oldest, lives.cell, lives.end)
+    share = np.linspace(0.0, 1.0, N_AGES) ** 1.5
+    tail = (1.0 - confidence) / 2.0
+    parts = []
+    for cell in range(lives.n_cells):
+        mine = np.flatnonzero(strata.cell == cell)
+        median_b10 = float(np.median(found.b10[:, cell]))
+        age = share * max(FAR * oldest[cell], median_b10 if np.isfinite(median_b10) else 0.0)
+        power = np.exp(found.draws.log_shape[:, mine, None]) * (
+            np.log(np.maximum(age, 1e-9)) - found.draws.log_life[:, mine, None]
+        )
+        hazard = np.exp(np.minimum(power, 50.0))
+        for number, total in [
+            *((int(k), hazard[:, at]) for at, k in enumerate(mine)),
+            (strata.n_strata + cell, hazard.sum(axis=1)),
+        ]:
+            lower, middle, upper = np.quantile(np.exp(-total), [tail, 0.5, 1.0 - tail], axis=0)
+            parts.append(pd.DataFrame({
+                **label(lives, strata, np.full(age.size, number)), "age_days": age,
+                "survival": middle, "survival_lower": lower, "survival_upper": upper,
+                **_alone(fit, number, age, confidence),
+            }))
+    return pd.concat(parts, ignore_index=True) if parts else _no_rows(
+        "application_class construction mechanism age_days survival survival_lower "
+        "survival_upper survival_alone survival_alone_lower survival_alone_upper"
+    )
+
+
+def _alone(fit: StrataFit, number: int, age: Floats, confidence: float) -> dict[str, object]:
+    """Return stand-alone survival with its normal-approximation band on the log-log scale."""
+    names = ("survival_alone", "survival_alone_lower", "survival_alone_upper")
+    if not fit.has_estimate[number]:
+        return {name: pd.array([pd.NA] * age.size, dtype="Float64") for name in names}
+    b, life = fit.shape[number], fit.characteristic_life[number]
+    z = b * (np.log(np.maximum(age, 1e-9)) - np.log(life))
+    covariance = np.linalg.inv(fit.information[number])
+    variance = z**2 * covariance[0, 0] - 2 * z * b * covariance[0, 1] + b**2 * covariance[1, 1]
+    reach = float(stats.norm.ppf(0.5 + confidence / 2.0)) * np.sqrt(np.maximum(variance, 0.0))
+    capped = [np.exp(-np.exp(np.minimum(z + move, 50.0))) for move in (0.0, reach, -reach)]
+    return dict(zip(names, capped, strict=True))
+
+
+def _points(rows: Rows, lives: Lives, strata: Strata) -> pd.DataFrame:
+    """Return median-rank plotting positions; a row of several lives gives every rank."""
+    each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
+    found = plot_points(rows.stratum[each], rows.entry[each], rows.low[each], rows.high[each],
+                        1.0, rows.n_strata)
+    return pd.DataFrame({
+        **label(lives, strata, found.stratum), "age_days": found.age,
+        "failure_probability": found.failure_probability,
+        "kind": np.where(found.is_interval, "interval", "failed"),
+    })
+
+
+def _tests(rows: Rows, fit: StrataFit, lives: Lives, strata: Strata) -> pd.DataFrame:
+    """Return second opinions on every fit with at least five failures."""
+    each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
+    columns = [column[each] for column in (rows.stratum, rows.entry, rows.low, rows.high)]
+    line = rank_regression(plot_points(*columns, 1.0, rows.n_strata), rows.n_strata)
+    versus = compare_distributions(*columns, 1.0, rows.n_strata, fit)
+    enough = fit.has_estimate & (fit.n_failures + fit.n_intervals >= 5)
+    number = np.flatnonzero(enough)
+    names = [versus.best[k] or "weibull" for k in number]
+    clear = versus.is_clear[number]
+    return pd.DataFrame({
+        **label(lives, strata, number),
+        "rank_regression_shape": line.shape_x_on_y[number],
+        "rank_regression_characteristic_life_days": line.characteristic_life_x_on_y[number],
+        "best_distribution": names, "aicc_weibull": versus.aicc_weibull[number],
+        "aicc_lognormal": versus.aicc_lognormal[number],
+        "aicc_exponential": versus.aicc_exponential[number],
+        "words": [
+            BETTER[name] if is_clear and name in BETTER else AS_GOOD
+            for name, is_clear in zip(names, clear, strict=True)
+        ],
+    })
+
+
+def _incidence(found: LifeStatistics) -> pd.DataFrame:
+    """Return the chance of having failed by each mechanism, all of them competing."""
+    lives, strata = found.lives, found.strata
+    oldest = np.ones(lives.n_cells)
+    np.maximum.at(oldest, lives.cell, lives.end)
+    step = max(1, found.draws.log_shape.shape[0] // DRAWS_INCIDENCE)
+    parts = []
+    for cell in range(lives.n_cells):
+        mine = np.flatnonzero(strata.cell == cell)
+        age = np.linspace(0.0, 1.5 * oldest[cell], N_AGES_INCIDENCE)
+        chance = cumulative_incidence(
+            found.draws.log_shape[::step, mine], found.draws.log_life[::step, mine], age
+        ).mean(axis=0)
+        for at, number in enumerate(mine):
+            parts.append(pd.DataFrame({
+                **label(lives, strata, np.full(age.size, number)), "age_days": age,
+                "probability": np.clip(chance[:, at], 0.0, 1.0),
+            }))
+    return pd.concat(parts, ignore_index=True) if parts else _no_rows(
+        "application_class construction mechanism age_days probability"
+    )
+
+
+def _no_rows(columns: str) -> pd.DataFrame:
+    """Return an empty frame whose columns have the types of a full one."""
+    return pd.DataFrame({
+        name: pd.Series(dtype=str if name in ("application_class", "construction", "mechanism")
+                        else np.float64)
+        for name in columns.split()
+    })

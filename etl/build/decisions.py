@@ -1,0 +1,200 @@
+"""Decisions about places: rates against peers, forecast, cost, rank and next step."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import duckdb
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from etl.build.forecast import FleetForecast, forecast_fleet
+from etl.build.rates import seen_and_expected
+from etl.build.spares_table import spares_table
+from etl.build.statistics import LifeStatistics
+from etl.build.trial_table import trial_candidates
+from etl.build.words import rank_reason
+from etl.decide.cost import FailureCost, failure_cost
+from etl.decide.next_step import PlaceFacts, next_step
+from etl.decide.ranking import Ranking, rank_places
+from etl.life.frailty import PlaceRates, place_rates, rate_draws
+from etl.life.recurrence import gap_trend
+from etl.settings import Settings
+
+Floats = NDArray[np.float64]
+TREND_LEVEL = 0.05
+LEAST_FOR_TREND = 4
+"""Failures below which no trend is looked for."""
+
+
+@dataclass(frozen=True)
+class PlaceTable:
+    """Service points as the decisions need them, sorted by name.
+
+    Attributes
+    ----------
+    frame : DataFrame
+        ``fit.places``.
+    cell : ndarray of int, shape (n_places,)
+        Cell of the present hose; -1 where none is in service.
+    age : ndarray, shape (n_places,), days
+    """
+
+    frame: pd.DataFrame
+    cell: NDArray[np.int64]
+    age: Floats
+
+
+def add_decisions(
+    con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings
+) -> None:
+    """Register the frames of ranking, forecast, trial candidates, spares and doubts.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Holds the layers ``clean``, ``lives`` and ``fit``.
+    found : LifeStatistics
+    settings : Settings
+    """
+    places = _places(con)
+    u, m = found.draws.log_shape.astype(np.float64), found.draws.log_life.astype(np.float64)
+    seen, expected = seen_and_expected(found.lives, found.strata, u, m)
+    rates = place_rates(seen, expected, false_share=settings.flag_false_share,
+                        confidence=settings.confidence)
+    z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1)
+    cost = _costs(con, places)
+    fleet = forecast_fleet(found, places.cell, places.age, z, places.frame, cost.cost, settings)
+    ranking = rank_places(fleet.expected_12_months, np.where(places.cell >= 0, cost.cost, np.nan),
+                          confidence=settings.confidence)
+    frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking)
+    con.register("ranking_frame", frame)
+    con.register("forecast_frame", fleet.forecast)
+    wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
+    con.register("trial_candidates_frame", trial_candidates(
+        con, wide, _mechanisms(con), failures_wanted=settings.trial_failures_wanted))
+    con.register("spares_frame", spares_table(con, fleet, settings))
+    con.register("doubts_frame", _doubts(con))
+
+
+def _places(con: duckdb.DuckDBPyConnection) -> PlaceTable:
+    frame = con.execute("select * from fit.places order by place").df()
+    cell = frame["cell"].fillna(-1).to_numpy(np.int64)
+    age = frame["age_days"].fillna(0.0).to_numpy(np.float64)
+    return PlaceTable(frame, cell, age)
+
+
+def _costs(con: duckdb.DuckDBPyConnection, places: PlaceTable) -> FailureCost:
+    recorded = con.execute("select place, cost from fit.costs order by place, cost").fetchnumpy()
+    classes = pd.Categorical(places.frame["application_class"]).codes.astype(np.int64)
+    return failure_cost(
+        np.asarray(recorded["cost"], np.float64), np.asarray(recorded["place"], np.int64), classes,
+        places.frame["register_cost"].to_numpy(np.float64, na_value=np.nan),
+    )
+
+
+def _mechanisms(con: duckdb.DuckDBPyConnection) -> dict[str, tuple[str, float]]:
+    """Return the commonest concluded mechanism of each place and its share of all failures."""
+    rows = con.execute(
+        "select service_point, mechanism, share from fit.place_mechanisms order by service_point"
+    ).fetchall()
+    return {place: (mechanism, share) for place, mechanism, share in rows}
+
+
+def _trends(con: duckdb.DuckDBPyConnection) -> tuple[set[str], dict[str, int]]:
+    """Return places whose lives get shorter beyond chance, and early failures by place."""
+    falling, early = set(), {}
+    for place, days, observed, n_early in con.execute(
+        "select service_point, failed_after_days, observed_days, n_early from fit.place_failures "
+        "order by service_point"
+    ).fetchall():
+        early[place] = n_early
+        if len(days) >= LEAST_FOR_TREND:
+            # A failure on the day of the first installation still lies after it.
+            trend = gap_trend([max(day, 0.5) for day in days], max(observed, days[-1]) + 1.0)
+            if trend.statistic > 0 and trend.p_value < TREND_LEVEL:
+                falling.add(place)
+    return falling, early
+
+
+def _ranking_frame(
+    con: duckdb.DuckDBPyConnection, found: LifeStatistics, places: PlaceTable, seen: Floats,
+    expected: Floats, rates: PlaceRates, cost: FailureCost, fleet: FleetForecast, ranking: Ranking,
+) -> pd.DataFrame:
+    """Put every figure of a place side by side, with its reason and its next step."""
+    has_hose = places.cell >= 0
+    b10 = np.median(found.b10, axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(has_hose, places.age / b10[np.maximum(places.cell, 0)], np.nan)
+    mechanisms, (falling, early) = _mechanisms(con), _trends(con)
+    peers = places.frame.groupby("application_class")["service_point"].transform("count") - 1
+    typical = _typical_cost(places, fleet, ranking)
+    frame = pd.DataFrame({
+        "rank": ranking.rank, "service_point": places.frame["service_point"],
+        "expected_failures": fleet.mean, "expected_failures_lower": fleet.lower,
+        "expected_failures_upper": fleet.upper, "expected_cost": ranking.cost,
+        "expected_cost_lower": ranking.lower, "expected_cost_upper": ranking.upper,
+        "probability_worst_ten": ranking.worst_ten_probability, "observed_failures": seen,
+        "failures_expected_so_far": expected, "relative_rate": rates.rate,
+        "relative_rate_lower": rates.lower, "relative_rate_upper": rates.upper, "n_peers": peers,
+        "is_failure_prone": rates.is_prone, "failure_probability_90_days": fleet.chance,
+        "failure_probability_90_days_lower": fleet.chance_lower,
+        "failure_probability_90_days_upper": fleet.chance_upper, "cost_per_failure": cost.cost,
+        "cost_origin": cost.origin, "is_tied_with_first": ranking.is_tied_with_first,
+        "excess_cost": ranking.cost - typical,
+    })
+    for column in frame.columns:
+        if frame[column].dtype == np.float64:
+            values = frame[column].to_numpy()
+            gaps = ~np.isfinite(values)
+            frame[column] = pd.arrays.FloatingArray(np.where(gaps, 0.0, values), gaps)
+    reasons, steps = [], []
+    for at, name in enumerate(places.frame["service_point"]):
+        age = float(ratio[at]) if np.isfinite(ratio[at]) else None
+        reasons.append(rank_reason(
+            round(seen[at]), expected[at], is_prone=bool(rates.is_prone[at]),
+            is_falling=name in falling, age_over_b10=age, has_hose=bool(has_hose[at])))
+        mechanism, share = mechanisms.get(name, (None, 0.0))
+        steps.append(next_step(PlaceFacts(
+            _hazards(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
+            float(expected[at]), bool(rates.is_prone[at]), mechanism, share,
+            float(np.nan_to_num(fleet.chance[at])), age, bool(has_hose[at]))))
+    frame["reason"] = reasons
+    frame["next_step"] = [step for step, _ in steps]
+    frame["next_step_reason"] = [why for _, why in steps]
+    return frame
+
+
+def _typical_cost(places: PlaceTable, fleet: FleetForecast, ranking: Ranking) -> Floats:
+    """Return the median expected cost among the places of the same class."""
+    cost = pd.Series(np.where(places.cell >= 0, ranking.cost, np.nan))
+    return cost.groupby(places.frame["application_class"].to_numpy()).transform(
+        "median").to_numpy()
+
+
+def _hazards(value: object) -> list[str]:
+    return [str(item) for item in value] if isinstance(value, list | np.ndarray) else []
+
+
+def _doubts(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return the doubts that could move the figures, with what each would change."""
+    counts = con.execute("select * from fit.doubt_counts").fetchall()[0]
+    words = (
+        ("removals without a reason", "taken as suspensions; B10 had they all been failures stands "
+         "beside each kind of hose on Lives"),
+        ("failures found at a look", "count between the last good look and the find, not on the "
+         "day they were found"),
+        ("failures without a concluded mechanism", "shared out among the mechanisms of their kind; "
+         "figures of all mechanisms together do not depend on it"),
+        ("lives not fitted", "they ended before the records begin or were not observed for any "
+         "time; by reason below"),
+        ("removals without a known installation", "have no age: they count in cost and history, "
+         "not in lives"),
+        ("removals implied by the next installation", "dated to that day, without a reason, as "
+         "suspensions"),
+    )
+    return pd.DataFrame({
+        "doubt": [doubt for doubt, _ in words], "n_rows": [int(n) for n in counts],
+        "effect": [effect for _, effect in words],
+    })

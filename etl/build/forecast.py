@@ -1,0 +1,190 @@
+"""Forecast of every place and of the fleet's parts: sums are taken in each draw, then summarised."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import stats
+
+from etl.build.statistics import LifeStatistics
+from etl.life.counts import count_range
+from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
+from etl.settings import Settings
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Counts of failures of groups of places, per draw: within 1 .. 12 months.
+
+    Attributes
+    ----------
+    names : tuple of str
+    mean, variance : ndarray, shape (n_groups, n_draws, 12)
+    cost_mean, cost_variance : ndarray, shape (n_groups, n_draws, 12)
+    """
+
+    names: tuple[str, ...]
+    mean: Floats
+    variance: Floats
+    cost_mean: Floats
+    cost_variance: Floats
+
+
+@dataclass(frozen=True)
+class FleetForecast:
+    """Forecast of all places.
+
+    Attributes
+    ----------
+    expected_12_months : ndarray, shape (n_places, n_draws)
+        0 where no hose is in service.
+    mean, lower, upper : ndarray, shape (n_places,)
+        Expected failures within twelve months; NaN where no hose is in service.
+    chance, chance_lower, chance_upper : ndarray, shape (n_places,)
+        Chance that the present hose fails within 90 days.
+    forecast : DataFrame
+        By month and scope.
+    by_part : Moments
+    """
+
+    expected_12_months: Singles
+    mean: Floats
+    lower: Floats
+    upper: Floats
+    chance: Floats
+    chance_lower: Floats
+    chance_upper: Floats
+    forecast: pd.DataFrame
+    by_part: Moments
+
+
+class _Sums:
+    """Adds up the forecasts of places in groups, draw by draw."""
+
+    def __init__(self, keys: Sequence[object], n_draws: int) -> None:
+        names = sorted({str(key) for key in keys if key is not None and not pd.isna(key)})
+        code = {name: number for number, name in enumerate(names)}
+        self.names = tuple(names)
+        self.group = np.array([code.get(str(key), -1) for key in keys], np.int64)
+        shape = (len(names), n_draws, N_MONTHS)
+        self.parts = tuple(np.zeros(shape) for _ in range(4))
+
+    def add(self, block: PlaceForecast, price: Floats) -> None:
+        for row, place in enumerate(block.places):
+            group = self.group[place]
+            if group < 0:
+                continue
+            mean, variance = block.expected[row], block.variance[row]
+            cost = 0.0 if np.isnan(price[place]) else price[place]
+            for part, value in zip(
+                self.parts, (mean, variance, cost * mean, cost**2 * variance), strict=True
+            ):
+                part[group] += value
+
+    def moments(self) -> Moments:
+        return Moments(self.names, *self.parts)
+
+
+def forecast_fleet(
+    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, places: pd.DataFrame,
+    price: Floats, settings: Settings,
+) -> FleetForecast:
+    """Forecast the failures of all places and add them up by scope and part.
+
+    Parameters
+    ----------
+    found : LifeStatistics
+    cell : ndarray of int, shape (n_places,)
+        Cell of the present hose, -1 where there is none.
+    age : ndarray, shape (n_places,), days
+    rate : ndarray, shape (n_places, n_draws)
+        Hazard multiplier of each place.
+    places : DataFrame
+        ``fit.places``, in the same order.
+    price : ndarray, shape (n_places,), reporting currency
+        Cost of one failure; NaN counts as nothing in sums of cost.
+    settings : Settings
+
+    Returns
+    -------
+    FleetForecast
+    """
+    n_places, n_draws = rate.shape
+    lines = [
+        None if pd.isna(line) else ", ".join(str(part) for part in (site, line) if not pd.isna(part))
+        for site, line in zip(places["site"], places["line"], strict=True)
+    ]
+    scopes = {
+        "fleet": _Sums(["all"] * n_places, n_draws),
+        "site": _Sums(places["site"].tolist(), n_draws),
+        "line": _Sums(lines, n_draws),
+        "application_class": _Sums(places["application_class"].tolist(), n_draws),
+    }
+    parts = _Sums(places["part_number"].tolist(), n_draws)
+    year = np.zeros((n_places, n_draws), np.float32)
+    chance = np.zeros((n_places, n_draws), np.float32)
+    for block in _blocks(found, cell, age, rate):
+        year[block.places] = block.expected[:, :, -1]
+        chance[block.places] = block.chance_90_days
+        for sums in (*scopes.values(), parts):
+            sums.add(block, price)
+    tail = (1.0 - settings.confidence) / 2.0
+    empty = np.where(cell >= 0, 0.0, np.nan)
+    summary = []
+    for values in (year, chance):
+        lower, upper = np.quantile(values, [tail, 1.0 - tail], axis=1)
+        summary += [values.mean(axis=1, dtype=np.float64) + empty, lower + empty, upper + empty]
+    months = _months(found)
+    frames = [
+        _scope_frame(scope, sums.moments(), months, settings.confidence)
+        for scope, sums in scopes.items()
+    ]
+    return FleetForecast(year, *summary, pd.concat(frames, ignore_index=True), parts.moments())
+
+
+def _blocks(found, cell, age, rate):  # type: ignore[no-untyped-def]
+    """Yield the forecasts of all places, one cell after the other."""
+    strata, draws = found.strata, found.draws
+    order = np.argsort(cell, kind="stable")
+    for number in np.unique(cell[cell >= 0]):
+        mine = order[np.searchsorted(cell[order], number):
+                     np.searchsorted(cell[order], number, side="right")]
+        own = np.flatnonzero(strata.cell == number)
+        law = CellLaw(draws.log_shape[:, own], draws.log_life[:, own])
+        yield from forecast_places(
+            CellLaw(np.exp(law.shape), law.log_life), mine, age[mine], rate[mine]
+        )
+
+
+def _scope_frame(
+    scope: str, sums: Moments, months: pd.DatetimeIndex, confidence: float
+) -> pd.DataFrame:
+    """Return failures and cost of each group in each single month, with predictive ranges."""
+    rows = []
+    single = [np.diff(part, axis=2, prepend=0.0) for part in
+              (sums.mean, sums.variance, sums.cost_mean, sums.cost_variance)]
+    reach = float(stats.norm.ppf(0.5 + confidence / 2.0))
+    for group, name in enumerate(sums.names):
+        for month, day in enumerate(months):
+            mean, variance, cost, spread = (part[group, :, month] for part in single)
+            lower, upper = count_range(mean, np.maximum(variance, 1e-3 * mean), confidence)
+            total = float(np.sqrt(np.maximum(spread, 0.0).mean() + cost.var()))
+            rows.append((day, scope, name, float(mean.mean()), lower, upper, float(cost.mean()),
+                         max(0.0, float(cost.mean()) - reach * total),
+                         float(cost.mean()) + reach * total))
+    return pd.DataFrame(rows, columns=["month", "scope", "scope_name", "mean", "lower", "upper",
+                                       "cost_mean", "cost_lower", "cost_upper"])
+
+
+def _months(found: LifeStatistics) -> pd.DatetimeIndex:
+    """Return the first days of the twelve months after the data date."""
+    start = (pd.Timestamp(found.as_of) + pd.Timedelta(days=1)).replace(day=1)
+    return pd.date_range(start, periods=N_MONTHS, freq="MS")

@@ -1,0 +1,69 @@
+"""Every stratum fitted on its own hoses alone: the view without pooling."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.build.lives import Lives
+from etl.build.strata import Strata
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Rows:
+    """Lives laid out for fitting: once for each mechanism, once more with any failure counting.
+
+    Attributes
+    ----------
+    stratum : ndarray of int, shape (n,)
+        0 .. n_strata - 1 as in `Strata`; then one for each cell, in which any failure counts.
+    entry, low, high, count : ndarray, shape (n,)
+    n_strata : int
+    """
+
+    stratum: Ints
+    entry: Floats
+    low: Floats
+    high: Floats
+    count: Floats
+    n_strata: int
+
+
+def standalone_rows(lives: Lives, strata: Strata) -> Rows:
+    """Lay out the lives for the stand-alone fits.
+
+    Parameters
+    ----------
+    lives : Lives
+    strata : Strata
+
+    Returns
+    -------
+    Rows
+
+    Notes
+    -----
+    For one mechanism, a failure by another one, or by an unknown one, is a suspension at the
+    last age at which the hose was known to run.
+    """
+    number = strata.number(lives.n_cells)
+    parts: list[tuple[Ints, Floats, Floats, Floats, Floats]] = []
+    for code in range(len(strata.names)):
+        stratum = number[lives.cell, code]
+        own = lives.mechanism == (code if code < len(strata.names) - 1 else -2)
+        keep = stratum >= 0
+        high = np.where(own & lives.is_failure, lives.high, np.inf)
+        parts.append(
+            (stratum[keep], lives.entry[keep], lives.low[keep], high[keep], lives.count[keep])
+        )
+    parts.append((strata.n_strata + lives.cell, lives.entry, lives.low, lives.high, lives.count))
+    stacked = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    # A suspension at its own entry age, or at age 0, says nothing: an interval that opens there.
+    seen = np.isfinite(stacked[3]) | (stacked[2] > stacked[1])
+    stratum, entry, low, high, count = (column[seen] for column in stacked)
+    return Rows(stratum, entry, low, high, count, strata.n_strata + lives.n_cells)

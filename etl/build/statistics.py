@@ -1,0 +1,196 @@
+"""Life statistics of every stratum: stand-alone, pooled, and as points of curves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import duckdb
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from etl.build.lives import ANY, Lives, curves_of
+from etl.build.standalone import Rows, standalone_rows
+from etl.build.strata import Failures, Strata, failures_of, strata_of
+from etl.build.words import fit_note
+from etl.life.bounds import LifeBounds, likelihood_ratio_bounds
+from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
+from etl.life.fit import StrataFit, fit_arranged, fit_strata
+from etl.life.pooling import PooledDraws, pool_strata
+from etl.life.pooling_data import PoolingData
+from etl.life.strata import arrange_strata
+from etl.life.weibull import mean_life
+from etl.settings import Settings
+
+Floats = NDArray[np.float64]
+TENTH = float(np.log(-np.log(0.9)))
+
+
+@dataclass(frozen=True)
+class LifeStatistics:
+    """What the decisions build on."""
+
+    as_of: date
+    lives: Lives
+    strata: Strata
+    draws: PooledDraws
+    b10: Floats
+    """Pooled B10 of each cell with all mechanisms competing, shape (n_draws, n_cells), days."""
+
+
+def life_statistics(
+    con: duckdb.DuckDBPyConnection, lives: Lives, as_of: date, settings: Settings
+) -> LifeStatistics:
+    """Estimate every stratum and register its frame.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        ``fits_frame`` is registered here for the results layer.
+    lives : Lives
+    as_of : date
+        Data date.
+    settings : Settings
+
+    Returns
+    -------
+    LifeStatistics
+    """
+    strata = strata_of(lives)
+    failures = failures_of(lives, strata)
+    draws = pool_strata(
+        pooling_data(lives, strata, failures), n_draws=settings.n_draws, seed=settings.seed
+    )
+    rows = standalone_rows(lives, strata)
+    frame = pd.concat(
+        [_names(lives, strata), _alone(rows, settings.confidence), _if_failed(con, lives, strata),
+         _pooled(lives, strata, draws, settings.confidence)], axis=1,
+    )
+    frame["longest_life_days"] = _longest(lives)[_cells(lives, strata)]
+    frame["n_unknown"] = _unknown(lives)[_cells(lives, strata)].astype(int)
+    frame["note"] = [
+        fit_note(int(n), oldest, life) for n, oldest, life in
+        zip(frame["n_unknown"], frame["longest_life_days"],
+            frame["pooled_characteristic_life_days"], strict=True)
+    ]
+    con.register("fits_frame", frame)
+    u, m = draws.log_shape.astype(np.float64), draws.log_life.astype(np.float64)
+    b10 = all_cause_b_life(u, m, strata.cell, lives.n_cells, 0.10)
+    return LifeStatistics(as_of, lives, strata, draws, b10)
+
+
+def pooling_data(lives: Lives, strata: Strata, failures: Failures) -> PoolingData:
+    """Hand the fleet over to pooling, one row a failure that lacks a mechanism or an age."""
+    masked = np.repeat(np.arange(failures.masked_cell.size), failures.masked_count.astype(int))
+    spans = np.repeat(np.arange(failures.interval_cell.size), failures.interval_count.astype(int))
+    return PoolingData(
+        curves_of(lives), strata.cell,
+        (lives.cell_class[strata.cell], lives.cell_construction[strata.cell], strata.mechanism),
+        failures.n_exact, failures.sum_log_age,
+        failures.masked_cell[masked], failures.masked_age[masked],
+        failures.interval_cell[spans], failures.interval_stratum[spans],
+        failures.interval_low[spans], failures.interval_high[spans],
+    )
+
+
+def _cells(lives: Lives, strata: Strata) -> NDArray[np.int64]:
+    """Return the cell of each row of the fits: strata first, then one row a cell."""
+    return np.concatenate([strata.cell, np.arange(lives.n_cells)])
+
+
+def _names(lives: Lives, strata: Strata) -> pd.DataFrame:
+    cell = _cells(lives, strata)
+    names = [strata.names[code] for code in strata.mechanism] + [ANY] * lives.n_cells
+    return pd.DataFrame({
+        "application_class": [lives.classes[code] for code in lives.cell_class[cell]],
+        "construction": [lives.constructions[code] for code in lives.cell_construction[cell]],
+        "mechanism": names,
+    })
+
+
+def _alone(rows: Rows, confidence: float) -> pd.DataFrame:
+    """Fit each stratum on its own lives, with likelihood-ratio bounds."""
+    arranged = arrange_strata(
+        rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata
+    )
+    fit = fit_arranged(arranged)
+    bounds = likelihood_ratio_bounds(arranged, fit, confidence, (0.10,))
+    return pd.DataFrame(_estimates(fit, bounds))
+
+
+def _estimates(fit: StrataFit, bounds: LifeBounds) -> dict[str, object]:
+    """Return counts, status and estimates; what does not exist is left empty."""
+    with np.errstate(invalid="ignore"):
+        b10 = np.exp(np.log(fit.characteristic_life) + TENTH / fit.shape)
+        mean = mean_life(fit.shape, fit.characteristic_life)
+    events = fit.n_failures + fit.n_intervals
+    return {
+        "n_lives": (events + fit.n_suspensions).round().astype(int),
+        "n_failures": events.round().astype(int), "n_intervals": fit.n_intervals.round().astype(int),
+        "n_suspensions": fit.n_suspensions.round().astype(int),
+        "status": [str(status) for status in fit.status],
+        "shape": _number(fit.shape), "shape_lower": _number(bounds.shape.lower),
+        "shape_upper": _number(bounds.shape.upper),
+        "characteristic_life_days": _number(fit.characteristic_life),
+        "characteristic_life_days_lower": _number(bounds.characteristic_life.lower),
+        "characteristic_life_days_upper": _number(bounds.characteristic_life.upper),
+        "b10_days": _number(b10), "b10_days_lower": _number(bounds.b_life.lower[:, 0]),
+        "b10_days_upper": _number(bounds.b_life.upper[:, 0]),
+        "log_likelihood": _number(fit.log_likelihood), "mean_life_days": _number(mean),
+    }
+
+
+def _number(values: Floats) -> pd.arrays.FloatingArray:
+    """Return numbers with everything that is no finite number empty, not NaN."""
+    gaps = ~np.isfinite(values)
+    return pd.arrays.FloatingArray(np.where(gaps, 0.0, values), gaps)
+
+
+def _if_failed(con: duckdb.DuckDBPyConnection, lives: Lives, strata: Strata) -> pd.DataFrame:
+    """Return the stand-alone B10 of each cell had every removal without a reason been a failure."""
+    frame = con.execute("select * from fit.lives_if_failed order by all").fetchnumpy()
+    fit = fit_strata(frame["cell"], frame["entry"], frame["low"], frame["high"], frame["n"],
+                     lives.n_cells)
+    with np.errstate(invalid="ignore"):
+        b10 = np.exp(np.log(fit.characteristic_life) + TENTH / fit.shape)
+    return pd.DataFrame({
+        "b10_days_if_unknown_failed": _number(np.r_[np.full(strata.n_strata, np.nan), b10])
+    })
+
+
+def _pooled(lives: Lives, strata: Strata, draws: PooledDraws, confidence: float) -> pd.DataFrame:
+    """Summarise the joint draws: median and bounds of each stratum, and of each cell as a whole."""
+    u, m = draws.log_shape.astype(np.float64), draws.log_life.astype(np.float64)
+    none = np.full((u.shape[0], lives.n_cells), np.nan)
+    life, b10 = (
+        all_cause_b_life(u, m, strata.cell, lives.n_cells, fraction)
+        for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
+    )
+    own = draws.own_data_share
+    weight = np.bincount(strata.cell, minlength=lives.n_cells)
+    cell_own = np.bincount(strata.cell, weights=own, minlength=lives.n_cells) / np.maximum(weight, 1)
+    columns: dict[str, object] = {"own_data_share": np.r_[own, cell_own]}
+    for name, values in (
+        ("pooled_shape", np.hstack([np.exp(u), none])),
+        ("pooled_characteristic_life_days", np.hstack([np.exp(m), life])),
+        ("pooled_b10_days", np.hstack([np.exp(m + TENTH / np.exp(u)), b10])),
+    ):
+        tail = (1.0 - confidence) / 2.0
+        lower, middle, upper = np.quantile(values, [tail, 0.5, 1.0 - tail], axis=0)
+        columns[name] = _number(middle)
+        columns[f"{name}_lower"], columns[f"{name}_upper"] = _number(lower), _number(upper)
+    return pd.DataFrame(columns)
+
+
+def _longest(lives: Lives) -> Floats:
+    """Return the oldest age that a life of each cell is known to have reached."""
+    oldest = np.zeros(lives.n_cells)
+    np.maximum.at(oldest, lives.cell, lives.low)
+    return oldest
+
+
+def _unknown(lives: Lives) -> Floats:
+    """Return the failures of unknown mechanism in each cell."""
+    mine = lives.mechanism == -2
+    return np.bincount(lives.cell[mine], weights=lives.count[mine], minlength=lives.n_cells)

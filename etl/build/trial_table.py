@@ -1,0 +1,160 @@
+"""Trial candidates: the places, the mates and the two constructions, as a frame."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import duckdb
+import pandas as pd
+
+from etl.decide.eligibility import Candidate, Duty
+from etl.decide.next_step import TRIAL_SHARE
+from etl.decide.trials import (
+    TRIAL_MECHANISMS,
+    cautions,
+    contrasting_pair,
+    months_to_failures,
+)
+
+LISTED = 40
+"""Longest list of candidates; nobody starts more trials than that."""
+
+LEAST_FAILURES = 2
+LEAST_EXPECTED = 0.5
+"""Failures so far, and failures expected in a year, below which a trial would never read out."""
+
+COLUMNS = [
+    "rank", "service_point", "mate", "mechanism", "expected_failures_12_months", "expected_cost",
+    "present_construction", "flexible_construction", "flexible_reason", "stiff_construction",
+    "stiff_reason", "stiffness_ratio", "mass_ratio", "months_to_ten_failures", "reason",
+    "cautions",
+]
+
+
+def catalogue(con: duckdb.DuckDBPyConnection) -> list[Candidate]:
+    """Read the constructions, one entry a nominal size."""
+    rows = con.execute(
+        """
+        select construction, dn, core_alloy, rated_pressure_bar, min_bend_radius_dynamic_mm,
+            bending_stiffness_n_m2, mass_kg_per_m
+        from clean.constructions order by construction, dn
+        """
+    ).fetchall()
+    return [Candidate(*row) for row in rows]
+
+
+def derating(con: duckdb.DuckDBPyConnection) -> dict[str, list[tuple[float, float]]]:
+    """Read the derating table of each alloy, rising in temperature."""
+    table: dict[str, list[tuple[float, float]]] = {}
+    for alloy, temperature, share in con.execute(
+        "select core_alloy, temperature_c::double, share::double from seeds.derating order by 1, 2"
+    ).fetchall():
+        table.setdefault(str(alloy), []).append((temperature, share))
+    return table
+
+
+def trial_candidates(
+    con: duckdb.DuckDBPyConnection,
+    places: pd.DataFrame,
+    mechanism: Mapping[str, tuple[str, float]],
+    *,
+    failures_wanted: int,
+) -> pd.DataFrame:
+    """List the places where a side-by-side trial would pay, best first.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Holds ``clean.constructions`` and ``seeds.derating``.
+    places : DataFrame
+        One row a service point in rank order, with columns service_point, application_class,
+        site, line, dn, hazards, pressure_bar, temperature_c, bend_radius_mm, construction,
+        expected_failures, expected_cost, observed_failures, is_failure_prone.
+    mechanism : mapping of service point to (mechanism, share)
+        Commonest concluded mechanism of its failures, ``unknown`` when none is concluded.
+    failures_wanted : int
+        Failures after which the trial starts to tell.
+
+    Returns
+    -------
+    DataFrame
+        A place without a contrast, without a failure, or whose mechanism asks for another cure
+        is left out.
+    """
+    hoses, strength = catalogue(con), derating(con)
+    rows: list[dict[str, object]] = []
+    for place in places.itertuples(index=False):
+        if len(rows) == LISTED:
+            break
+        cause, share = mechanism.get(str(place.service_point), ("unknown", 0.0))
+        if not _would_pay(place, cause, share):
+            continue
+        duty = Duty(*(_known(getattr(place, name)) for name in
+                      ("dn", "pressure_bar", "temperature_c", "bend_radius_mm")))
+        pair = contrasting_pair(hoses, duty, strength)
+        if isinstance(pair, str):
+            continue
+        mate = _mate(place, places)
+        rate = (float(str(place.expected_failures)) + (mate[1] if mate else 0.0)) / 12.0
+        rows.append({
+            "rank": len(rows) + 1, "service_point": place.service_point,
+            "mate": mate[0] if mate else None, "mechanism": cause,
+            "expected_failures_12_months": place.expected_failures,
+            "expected_cost": place.expected_cost, "present_construction": place.construction,
+            "flexible_construction": pair.flexible, "flexible_reason": pair.flexible_reason,
+            "stiff_construction": pair.stiff, "stiff_reason": pair.stiff_reason,
+            "stiffness_ratio": pair.stiffness_ratio, "mass_ratio": pair.mass_ratio,
+            "months_to_ten_failures": months_to_failures(rate, failures_wanted),
+            "reason": _reason(place, cause, share), "cautions": cautions(_words(place.hazards)),
+        })
+    return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _would_pay(place: object, cause: str, share: float) -> bool:
+    """Tell whether a trial at the place could pay and read out."""
+    expected = _known(getattr(place, "expected_failures", None))
+    failures = _known(getattr(place, "observed_failures", None)) or 0.0
+    return (
+        expected is not None and expected >= LEAST_EXPECTED and failures >= LEAST_FAILURES
+        and (cause in TRIAL_MECHANISMS or share < TRIAL_SHARE)
+    )
+
+
+def _mate(place: object, places: pd.DataFrame) -> tuple[str, float] | None:
+    """Find the most alike place to pair with: same class and size, same line, most failures."""
+    alike = places[
+        (places["application_class"] == getattr(place, "application_class", None))
+        & (places["service_point"] != getattr(place, "service_point", None))
+        & (places["dn"].eq(getattr(place, "dn", None)))
+        & places["construction"].notna()
+    ]
+    if alike.empty:
+        return None
+    near = (alike["site"] == getattr(place, "site", None)).astype(int) + (
+        (alike["site"] == getattr(place, "site", None))
+        & (alike["line"] == getattr(place, "line", None))
+    ).astype(int)
+    best = alike.assign(near=near).sort_values(
+        ["near", "expected_failures", "service_point"], ascending=[False, False, True]
+    ).iloc[0]
+    return str(best["service_point"]), float(best["expected_failures"])
+
+
+def _reason(place: object, cause: str, share: float) -> str:
+    """Say why the place is a candidate."""
+    failures = getattr(place, "observed_failures", 0)
+    faster = "fails faster than its peers" if getattr(place, "is_failure_prone", False) else (
+        "among the dearest places")
+    known = (f"{share:.0%} of {failures} failures by {cause.replace('_', ' ')}"
+             if cause != "unknown" else f"mechanism unknown in most of {failures} failures")
+    return f"{faster}; {known}"
+
+
+def _known(value: object) -> float | None:
+    """Return a number, or None where the register is silent."""
+    return None if value is None or pd.isna(value) else float(str(value))  # type: ignore[call-overload]
+
+
+def _words(hazards: object) -> Sequence[str]:
+    """Return the hazards of a place as words."""
+    return () if hazards is None or isinstance(hazards, float) else [str(item) for item in hazards]  # type: ignore[attr-defined]

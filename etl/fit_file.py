@@ -1,0 +1,171 @@
+"""The work of ``braidlife fit``: a table of lives in, fits of its groups out."""
+
+from __future__ import annotations
+
+import dataclasses
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from etl.errors import InputError
+from etl.life.fit_summary import group_fits
+from etl.life.lives_table import COLUMNS, RefusedRow, read_lives
+from etl.load.delimited import Job
+from etl.load.extract import Dialect, Wanted
+from etl.load.readers import read
+
+SHOWN_REFUSED = 20
+
+
+def fit_table(
+    columns: Mapping[str, Sequence[object]], confidence: float = 0.90, *,
+    row_numbers: Sequence[int] | None = None, where: str = "lives",
+    unreadable: Sequence[RefusedRow] = (),
+) -> dict[str, Any]:
+    """Fit a Weibull distribution to each group of a table of lives.
+
+    Parameters
+    ----------
+    columns : mapping of str to sequence
+        ``time``, or ``time_low`` and ``time_high`` (equal: an exact failure; ``time_high`` empty:
+        a suspension); optional ``kind`` (failed, suspended, interval; failed unless stated),
+        ``entry`` (age at entry), ``count``, ``group``. Cells are text, numbers or None.
+    confidence : float
+        Content of the two-sided bounds, in 0..1.
+    row_numbers : sequence of int, optional
+        Number of each row for messages; counted from 1 when left out.
+    where : str
+        Name of the table for messages.
+    unreadable : sequence of RefusedRow
+        Rows that were refused while reading.
+
+    Returns
+    -------
+    dict
+        ``groups``, ``confidence`` and ``refused``, ready for JSON: a figure that does not exist
+        is None, never NaN. ``status`` is one of `etl.life.status.Status`.
+
+    Raises
+    ------
+    InputError
+        The columns or the confidence cannot be used.
+
+    Examples
+    --------
+    >>> result = fit_table({"time": [50, 50, 60, 60], "kind": ["failed"] * 2 + ["suspended"] * 2})
+    >>> result["groups"][0]["status"], round(result["groups"][0]["shape"]["estimate"], 5)
+    ('few_failures', 7.01214)
+    """
+    if not 0.0 < confidence < 1.0:
+        raise InputError(
+            f"confidence must lie between 0 and 1, got {confidence:g}. Write 90 % as 0.90."
+        )
+    table = read_lives(columns, row_numbers, where)
+    refused = sorted([*unreadable, *table.refused], key=lambda row: (row.row, row.column))
+    return {
+        "groups": group_fits(table, confidence),
+        "confidence": confidence,
+        "refused": [dataclasses.asdict(row) for row in refused],
+    }
+
+
+def fit_file(path: Path, confidence: float = 0.90) -> dict[str, Any]:
+    """Fit a Weibull distribution to each group of lives in a file.
+
+    Parameters
+    ----------
+    path : Path
+        CSV, TSV, XLSX or Parquet; columns as in `fit_table`.
+    confidence : float
+        Content of the two-sided bounds, in 0..1.
+
+    Returns
+    -------
+    dict
+        As `fit_table`; rows are numbered as a spreadsheet shows them, the header being row 1.
+
+    Raises
+    ------
+    InputError
+        The file or its columns cannot be used.
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise InputError(f"{path.name}: there is no such file. Check the name.")
+    columns, numbers, unreadable = _cells(path)
+    return fit_table(columns, confidence, row_numbers=numbers, where=path.name,
+                     unreadable=unreadable)
+
+
+def _cells(path: Path) -> tuple[dict[str, list[object]], list[int], list[RefusedRow]]:
+    """Return a file's cells by header, row numbers and unreadable rows."""
+    with duckdb.connect() as con, tempfile.TemporaryDirectory() as folder:
+        job = Job(con, path, path.name, "lives", Path(folder),
+                  Wanted(names=frozenset(COLUMNS), numbers=frozenset(COLUMNS[:6]) - {"kind"}),
+                  Dialect())
+        extract = read(job)
+        cells = [f"c{i}" for i in range(len(extract.header))]
+        filled = " or ".join(f"trim({cell}) <> ''" for cell in cells)
+        rows = con.execute(
+            f"select {extract.row_number}, {', '.join(cells)} from {extract.table}"
+            f" where {extract.filter} and ({filled}) order by 1").fetchall()
+        faults = con.execute(
+            f"select source_row, column_name, value, reason from {extract.unreadable}"
+            " order by source_row, column_name").fetchall()
+    columns: dict[str, list[object]] = {}
+    for i, header in enumerate(extract.header):
+        if header in columns:
+            raise InputError(f"{path.name}: column '{header}' is there twice. Keep one of them.")
+        if header:
+            columns[header] = [row[i + 1] for row in rows]
+    return (columns, [int(row[0]) for row in rows],
+            [RefusedRow(int(row), column or "", value or "", reason)
+             for row, column, value, reason in faults])
+
+
+def render(result: Mapping[str, Any]) -> str:
+    """Return a result of `fit_table` as text for a terminal.
+
+    Parameters
+    ----------
+    result : mapping
+        As returned by `fit_table` or `fit_file`.
+
+    Returns
+    -------
+    str
+    """
+    heads = ("group", "failures", "intervals", "suspensions", "status", "shape",
+             "characteristic life", "B10")
+    lines = [heads] + [(
+        group["group"], f"{group['failures']:,}", f"{group['intervals']:,}",
+        f"{group['suspensions']:,}", group["status"].replace("_", " "),
+        *(_shown(group[figure]) for figure in ("shape", "characteristic_life", "b10")),
+    ) for group in result["groups"]]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(heads))]
+    text = ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+            for line in lines]
+    text.append(f"Maximum likelihood; in brackets likelihood-ratio bounds of "
+                f"{100.0 * result['confidence']:g} %; times in the unit of the file.")
+    for group in result["groups"]:
+        text += [f"{group['group']}: {note}" for note in group["notes"]]
+    refused = result["refused"]
+    if refused:
+        text.append(f"{len(refused):,} rows refused:")
+        text += [f"  row {row['row']}, {row['column'] or 'whole row'} '{row['value']}': "
+                 f"{row['reason']}" for row in refused[:SHOWN_REFUSED]]
+        if len(refused) > SHOWN_REFUSED:
+            text.append(f"  and {len(refused) - SHOWN_REFUSED:,} more (--json lists all)")
+    return "\n".join(text)
+
+
+def _shown(figure: Mapping[str, float | None]) -> str:
+    """Return an estimate with its bounds, or a dash."""
+    if figure["estimate"] is None:
+        return "-"
+    low, high = (("open" if value is None else f"{value:.5g}") for value in
+                 (figure["low"], figure["high"]))
+    return f"{figure['estimate']:.5g} ({low} to {high})"

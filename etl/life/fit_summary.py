@@ -1,0 +1,133 @@
+"""Fits of groups of lives as plain numbers and sentences."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.life.bounds import Bounds, LifeBounds, likelihood_ratio_bounds
+from etl.life.fit import StrataFit, fit_arranged
+from etl.life.fixed_shape import life_at_shape
+from etl.life.lives_table import LivesTable
+from etl.life.status import Status, has_estimate
+from etl.life.strata import Strata, arrange_strata
+from etl.life.weibull import b_life
+
+Floats = NDArray[np.float64]
+
+ASSUMED_SHAPES = (1.0, 2.0, 3.0)
+"""Shapes for which a life is stated where none can be estimated: constant rate to clear wear."""
+METHOD = "maximum likelihood, likelihood-ratio bounds"
+
+
+def group_fits(table: LivesTable, confidence: float) -> list[dict[str, Any]]:
+    """Fit every group of a table of lives.
+
+    Parameters
+    ----------
+    table : LivesTable
+    confidence : float
+        Content of the two-sided bounds.
+
+    Returns
+    -------
+    list of dict
+        One a group, ready for JSON: figures that do not exist are None.
+    """
+    strata = arrange_strata(table.stratum, table.entry, table.low, table.high, table.count,
+                            len(table.groups))
+    fit = fit_arranged(strata)
+    bounds = likelihood_ratio_bounds(strata, fit, confidence)
+    b10 = b_life(0.10, fit.shape, fit.characteristic_life)
+    assumed = [life_at_shape(strata, shape, confidence) for shape in ASSUMED_SHAPES]
+    unused = [f"Column '{name}' is not used." for name in table.unused_columns]
+    groups = []
+    for i, (name, status) in enumerate(zip(table.groups, fit.status, strict=True)):
+        lives = [(life.estimate[i], life.lower[i], life.upper[i]) for life in assumed]
+        notes = _notes(status, strata, fit, i, lives, confidence) + unused
+        groups.append({
+            "group": name,
+            "failures": _count(fit.n_failures[i]),
+            "suspensions": _count(fit.n_suspensions[i] + fit.n_unobserved[i]),
+            "intervals": _count(fit.n_intervals[i]),
+            "status": status.value,
+            **_figures(fit, bounds, b10, i),
+            "method": METHOD if has_estimate(status) else "no estimate",
+            "notes": notes,
+        })
+    return groups
+
+
+def _figures(fit: StrataFit, bounds: LifeBounds, b10: Floats, i: int) -> dict[str, Any]:
+    """Return estimates and bounds of one group."""
+    b10_bounds = Bounds(bounds.b_life.lower[:, 0], bounds.b_life.upper[:, 0])
+    return {
+        "shape": _estimate(fit.shape, bounds.shape, i),
+        "characteristic_life": _estimate(fit.characteristic_life, bounds.characteristic_life, i),
+        "b10": _estimate(b10, b10_bounds, i),
+        "log_likelihood": _number(fit.log_likelihood[i]),
+    }
+
+
+def _estimate(values: Floats, bounds: Bounds, i: int) -> dict[str, float | None]:
+    """Return one figure with its bounds; None where there is no number."""
+    low = _number(bounds.lower[i])
+    return {"estimate": _number(values[i]), "low": low if low != 0.0 else None,
+            "high": _number(bounds.upper[i])}
+
+
+def _number(value: float) -> float | None:
+    """Return a finite number, or None."""
+    return float(value) if math.isfinite(value) else None
+
+
+def _count(value: float) -> int | float:
+    """Return a count, whole where it is whole."""
+    return int(value) if float(value).is_integer() else float(value)
+
+
+def _notes(
+    status: Status, strata: Strata, fit: StrataFit, i: int,
+    lives: list[tuple[float, float, float]], confidence: float,
+) -> list[str]:
+    """Return what a reader must know about the figures of one group."""
+    notes = []
+    if status is Status.OK or status is Status.FEW_FAILURES:
+        if status is Status.FEW_FAILURES:
+            notes.append("Fewer than five failures: the bounds are wide, and rightly so.")
+        if fit.shape[i] < 1.0:
+            notes.append("Shape below 1: the failure rate falls with age, as early failures do.")
+    elif status is Status.NO_FAILURES:
+        notes.append("No failures: nothing can be estimated, only bounded from below.")
+        notes += [_least_life(shape, life, confidence)
+                  for shape, life in zip(ASSUMED_SHAPES, lives, strict=True)]
+    elif status is Status.SHAPE_NOT_ESTIMABLE:
+        notes.append("No life outlasts the failures, so the shape has no greatest likelihood.")
+        notes += [_life_given(shape, life, confidence)
+                  for shape, life in zip(ASSUMED_SHAPES, lives, strict=True)]
+    elif status is Status.NO_FINITE_ESTIMATE:
+        notes.append("The likelihood rises towards shape 0 without a peak, as it can where every "
+                     "life entered late and failures become rarer with age.")
+    else:
+        notes.append("No lives that can be used.")
+    if strata.n_unobserved[i] > 0.0:
+        notes.append(f"{_count(strata.n_unobserved[i])} suspended for no time observed: counted, "
+                     "not fitted.")
+    return notes
+
+
+def _least_life(shape: float, life: tuple[float, float, float], confidence: float) -> str:
+    """Return the zero-failure bound in words."""
+    return (f"If the shape is {shape:g}, the characteristic life is at least {life[1]:.5g}, with "
+            f"{50.0 + 50.0 * confidence:g} % confidence (zero-failure bound).")
+
+
+def _life_given(shape: float, life: tuple[float, float, float], confidence: float) -> str:
+    """Return the life at an assumed shape in words."""
+    if not math.isfinite(life[0]):
+        return f"If the shape is {shape:g}, the characteristic life is at most {life[2]:.5g}."
+    return (f"If the shape is {shape:g}, the characteristic life is {life[0]:.5g} "
+            f"({life[1]:.5g} to {life[2]:.5g}, {100.0 * confidence:g} % bounds).")

@@ -1,0 +1,189 @@
+"""Service points against their peers: rates that differ, shrunk as far as the fleet warrants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize, special, stats
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+SAME_FOR_ALL = np.inf
+"""Concentration when places show no difference beyond chance."""
+
+TEST_LEVEL = 0.01
+"""Differences between places are taken as real only when chance makes them this rarely."""
+
+WORST_SHARE = 0.05
+"""A place is called failure-prone when its rate is likely among the worst of so many."""
+
+LOG_RANGE = (np.log(0.05), np.log(1e4))
+
+
+@dataclass(frozen=True)
+class PlaceRates:
+    """Rate of each place relative to its peers.
+
+    Attributes
+    ----------
+    concentration : float
+        Gamma concentration of rates in the fleet: their variance is 1 / concentration; infinite
+        when no difference beyond chance shows.
+    p_value : float
+        Chance of differences like these if all places were alike.
+    rate, lower, upper : ndarray, shape (n_places,)
+        Shrunken observed over expected, and its bounds.
+    worst_probability : ndarray, shape (n_places,)
+        Chance that the place's rate lies among the worst five in a hundred of the fleet.
+    is_prone : ndarray of bool, shape (n_places,)
+        Flagged: the false-alarm share of the whole flagged set stays below the stated one.
+    """
+
+    concentration: float
+    p_value: float
+    rate: Floats
+    lower: Floats
+    upper: Floats
+    worst_probability: Floats
+    is_prone: NDArray[np.bool_]
+
+
+def log_marginal(concentration: float, seen: Floats, expected: Floats) -> float:
+    """Return the log-likelihood of a gamma concentration, up to a constant.
+
+    Parameters
+    ----------
+    concentration : float
+        > 0; infinite for "all alike".
+    seen, expected : ndarray, shape (n_places,)
+
+    Returns
+    -------
+    float
+    """
+    if np.isinf(concentration):
+        return float(-expected.sum())
+    nu = concentration
+    terms = (
+        special.gammaln(nu + seen) - special.gammaln(nu) + nu * np.log(nu)
+        - (nu + seen) * np.log(nu + expected)
+    )
+    return float(terms.sum())
+
+
+def fit_concentration(seen: Floats, expected: Floats) -> tuple[float, float]:
+    """Estimate how far places differ, and test whether they do.
+
+    Parameters
+    ----------
+    seen, expected : ndarray, shape (n_places,)
+        Failures, and failures expected under the fleet's law.
+
+    Returns
+    -------
+    concentration, p_value : float
+        The concentration is infinite when the p-value exceeds `TEST_LEVEL`.
+
+    Notes
+    -----
+    Given its rate z, a place's likelihood is z ** seen * exp(-z * expected) however observation
+    stopped; with z gamma of mean 1 the marginal is negative binomial. The likelihood ratio
+    against "all alike" is half chi-square with one degree of freedom, the parameter lying at the
+    edge.
+    """
+    kept = expected > 0
+    if kept.sum() < 3:
+        return SAME_FOR_ALL, 1.0
+    groups, inverse = np.unique(
+        np.column_stack([seen[kept], np.round(expected[kept], 6)]), axis=0, return_inverse=True
+    )
+    weight = np.bincount(inverse.ravel()).astype(np.float64)
+
+    def loss(log_nu: float) -> float:
+        nu = np.exp(log_nu)
+        o, e = groups[:, 0], groups[:, 1]
+        terms = (
+            special.gammaln(nu + o) - special.gammaln(nu) + nu * np.log(nu)
+            - (nu + o) * np.log(nu + e)
+        )
+        return -float(weight @ terms)
+
+    best = optimize.minimize_scalar(loss, bounds=LOG_RANGE, method="bounded",
+                                    options={"xatol": 1e-7})
+    alike = -float(weight @ groups[:, 1])
+    ratio = max(0.0, 2.0 * (-best.fun - alike))
+    p_value = 0.5 * float(stats.chi2.sf(ratio, 1)) if ratio > 0 else 0.5
+    return (float(np.exp(best.x)) if p_value <= TEST_LEVEL else SAME_FOR_ALL), p_value
+
+
+def place_rates(
+    seen: Floats, expected: Floats, *, false_share: float, confidence: float = 0.90
+) -> PlaceRates:
+    """Compare each service point with its peers.
+
+    Parameters
+    ----------
+    seen, expected : ndarray, shape (n_places,)
+    false_share : float
+        Largest share of false alarms in the flagged set.
+    confidence : float
+        Content of the bounds.
+
+    Returns
+    -------
+    PlaceRates
+        Without detectable differences every rate is 1 and nothing is flagged.
+
+    Notes
+    -----
+    z | data is gamma (nu + seen, nu + expected). Places are flagged in order of
+    P(z > the fleet's worst-share quantile) while the mean of 1 - P over the flagged set stays
+    below `false_share` (Bayesian false-discovery rule).
+    """
+    nu, p_value = fit_concentration(seen, expected)
+    n = seen.size
+    if np.isinf(nu):
+        one = np.ones(n)
+        return PlaceRates(nu, p_value, one, one, one, np.zeros(n), np.zeros(n, bool))
+    a, b = nu + seen, nu + expected
+    tail = (1.0 - confidence) / 2.0
+    cut = special.gammaincinv(nu, 1.0 - WORST_SHARE) / nu
+    worst = special.gammaincc(a, b * cut)
+    order = np.argsort(-worst, kind="stable")
+    running = np.cumsum(1.0 - worst[order]) / np.arange(1, n + 1)
+    allowed = np.flatnonzero(running <= false_share)
+    prone = np.zeros(n, bool)
+    if allowed.size:
+        prone[order[: allowed[-1] + 1]] = True
+    return PlaceRates(
+        nu, p_value, a / b, special.gammaincinv(a, tail) / b,
+        special.gammaincinv(a, 1.0 - tail) / b, worst, prone,
+    )
+
+
+def rate_draws(
+    seen: Floats, expected: Floats, concentration: float, n_draws: int, seed: int
+) -> Singles:
+    """Draw the rate of each place.
+
+    Parameters
+    ----------
+    seen, expected : ndarray, shape (n_places,)
+    concentration : float
+        From `fit_concentration`.
+    n_draws, seed : int
+
+    Returns
+    -------
+    ndarray, shape (n_places, n_draws)
+        All 1 when places do not differ.
+    """
+    if np.isinf(concentration):
+        return np.ones((seen.size, n_draws), np.float32)
+    rng = np.random.default_rng(seed)
+    shape = np.broadcast_to((concentration + seen)[:, None], (seen.size, n_draws))
+    draws = rng.standard_gamma(shape) / (concentration + expected)[:, None]
+    return draws.astype(np.float32)

@@ -1,0 +1,171 @@
+"""Fill in what was not observed: the mechanism of some failures, the age of others."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.life.pooling_data import GREATEST_EXPONENT, Completed, PoolingData
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+N_STEPS = 10
+"""Steps of an interval between which the age of a failure is drawn."""
+
+
+class Completer:
+    """Draws, or spreads, the unknowns given the present parameters.
+
+    Parameters
+    ----------
+    data : PoolingData
+    """
+
+    def __init__(self, data: PoolingData) -> None:
+        """List the strata that may have caused each unknown failure."""
+        self._data = data
+        rivals = data.rivals()
+        self._masked_rivals = rivals[data.masked_cell]
+        self._interval_rivals = rivals[data.interval_cell]
+        pairs = self._interval_rivals
+        kept = pairs >= 0
+        self._pair_interval = np.nonzero(kept)[0]
+        self._pair_stratum = pairs[kept]
+        order = np.argsort(self._pair_stratum, kind="stable")
+        self._pair_interval = self._pair_interval[order]
+        self._pair_stratum = self._pair_stratum[order]
+        self._log_middle = np.log(data.interval_middle)
+
+    def spread(self, log_shape: Floats, log_life: Floats) -> Completed:
+        """Share each unknown failure among the mechanisms; intervals stand at their middle.
+
+        Parameters
+        ----------
+        log_shape, log_life : ndarray, shape (n_strata,)
+
+        Returns
+        -------
+        Completed
+        """
+        data = self._data
+        count, total = data.n_exact.copy(), data.sum_log_age.copy()
+        log_age = np.log(data.masked_age)
+        self._share(count, total, self._masked_rivals, log_age, log_shape, log_life)
+        known = data.interval_stratum >= 0
+        self._add(count, total, data.interval_stratum[known], self._log_middle[known])
+        self._share(
+            count, total, self._interval_rivals[~known], self._log_middle[~known],
+            log_shape, log_life,
+        )
+        return self._completed(count, total, self._log_middle)
+
+    def draw(self, log_shape: Floats, log_life: Floats, rng: np.random.Generator) -> Completed:
+        """Draw a mechanism and an age for every failure that lacks one.
+
+        Parameters
+        ----------
+        log_shape, log_life : ndarray, shape (n_strata,)
+        rng : Generator
+
+        Returns
+        -------
+        Completed
+        """
+        data = self._data
+        count, total = data.n_exact.copy(), data.sum_log_age.copy()
+        log_age = np.log(data.masked_age)
+        stratum = self._draw_cause(self._masked_rivals, log_age, log_shape, log_life, rng)
+        self._add(count, total, stratum, log_age)
+        log_ages = self._log_middle
+        if data.interval_cell.size:
+            log_ages, causes = self._draw_intervals(log_shape, log_life, rng)
+            self._add(count, total, causes, log_ages)
+        return self._completed(count, total, log_ages)
+
+    def _completed(self, count: Floats, total: Floats, log_ages: Floats) -> Completed:
+        at = self._pair_interval
+        return Completed(count, total, self._pair_stratum, log_ages[at], self._log_middle[at])
+
+    def _add(self, count: Floats, total: Floats, stratum: Ints, log_age: Floats) -> None:
+        count += np.bincount(stratum, minlength=count.size)
+        total += np.bincount(stratum, weights=log_age, minlength=count.size)
+
+    def _share(
+        self, count: Floats, total: Floats, rivals: Ints, log_age: Floats, log_shape: Floats,
+        log_life: Floats,
+    ) -> None:
+        if rivals.size == 0:
+            return
+        share = _cause_shares(rivals, log_age, log_shape, log_life)
+        kept = rivals >= 0
+        count += np.bincount(rivals[kept], weights=share[kept], minlength=count.size)
+        weighted = (share * log_age[:, None])[kept]
+        total += np.bincount(rivals[kept], weights=weighted, minlength=count.size)
+
+    def _draw_cause(
+        self, rivals: Ints, log_age: Floats, log_shape: Floats, log_life: Floats,
+        rng: np.random.Generator,
+    ) -> Ints:
+        if rivals.shape[0] == 0:
+            return np.zeros(0, np.int64)
+        share = _cause_shares(rivals, log_age, log_shape, log_life)
+        return _pick(rivals, share, rng)
+
+    def _draw_intervals(
+        self, log_shape: Floats, log_life: Floats, rng: np.random.Generator
+    ) -> tuple[Floats, Ints]:
+        """Draw age and mechanism of interval failures from their joint law."""
+        data, rivals = self._data, self._interval_rivals
+        at = np.linspace(0.0, 1.0, N_STEPS + 1)
+        width = data.interval_high - data.interval_low
+        ages = data.interval_low[:, None] + width[:, None] * at
+        with np.errstate(divide="ignore"):
+            log_ages = np.log(ages)
+        safe = np.maximum(rivals, 0)
+        power = np.exp(log_shape)[safe][:, None, :] * (
+            log_ages[:, :, None] - log_life[safe][:, None, :]
+        )
+        hazard = np.where(
+            (rivals >= 0)[:, None, :], np.exp(np.minimum(power, GREATEST_EXPONENT)), 0.0
+        )
+        gain = np.diff(hazard, axis=1)  # (interval, step, mechanism)
+        passed = hazard.sum(axis=2)
+        alive = np.exp(-np.minimum(passed - passed[:, :1], GREATEST_EXPONENT))
+        all_gain = gain.sum(axis=2)
+        fails = alive[:, :-1] - alive[:, 1:]
+        share = np.divide(gain, all_gain[:, :, None], out=np.zeros_like(gain),
+                          where=all_gain[:, :, None] > 0)
+        joint = fails[:, :, None] * share
+        known = data.interval_stratum >= 0
+        mine = rivals == data.interval_stratum[:, None]
+        joint = np.where((known[:, None] & ~mine)[:, None, :], 0.0, joint)
+        flat = joint.reshape(joint.shape[0], -1)
+        # Where the present law says "impossible", any step of an allowed mechanism will do.
+        allowed = np.tile(np.where(known[:, None], mine, rivals >= 0), (1, N_STEPS))
+        flat = np.where(flat.sum(axis=1, keepdims=True) > 0.0, flat, allowed)
+        chosen = _pick(np.broadcast_to(np.arange(flat.shape[1]), flat.shape), flat, rng)
+        step, cause = np.divmod(chosen, rivals.shape[1])
+        inside = (step + rng.random(step.size)) / N_STEPS
+        age = data.interval_low + width * np.maximum(inside, 1e-9)
+        return np.log(age), rivals[np.arange(step.size), cause]
+
+
+def _cause_shares(
+    rivals: Ints, log_age: Floats, log_shape: Floats, log_life: Floats
+) -> Floats:
+    """Return the share of each mechanism in the hazard at an age, one row a failure."""
+    safe = np.maximum(rivals, 0)
+    b = np.exp(log_shape)[safe]
+    log_hazard = log_shape[safe] + b * (log_age[:, None] - log_life[safe])
+    log_hazard = np.where(rivals >= 0, log_hazard, -np.inf)
+    hazard = np.exp(log_hazard - log_hazard.max(axis=1, keepdims=True))
+    return np.asarray(hazard / hazard.sum(axis=1, keepdims=True))
+
+
+def _pick(options: Ints, weight: Floats, rng: np.random.Generator) -> Ints:
+    """Pick one option of each row in proportion to its weight."""
+    summed = np.cumsum(weight, axis=1)
+    at = rng.random(weight.shape[0]) * summed[:, -1]
+    column = np.minimum((summed <= at[:, None]).sum(axis=1), weight.shape[1] - 1)
+    return np.asarray(options[np.arange(column.size), column])

@@ -1,0 +1,138 @@
+"""Find the header row and the delimiter of a table from its first records."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from etl.errors import InputError
+from etl.load.extract import Dialect, Wanted, folded
+
+DELIMITERS = (",", ";", "\t", "|")
+"""In order of preference where two of them fit equally well."""
+RECORDS_LOOKED_AT = 40
+"""A header further down must be declared as header_row."""
+
+
+@dataclass(frozen=True)
+class Header:
+    """Where the columns are named and how."""
+
+    record: int
+    """Number of the record, from 1."""
+    names: tuple[str, ...]
+    delimiter: str = ","
+
+
+def find_header(records: Sequence[Sequence[str]], wanted: Wanted, row: int | None) -> Header | None:
+    """Pick the record that names the columns.
+
+    Parameters
+    ----------
+    records : sequence of sequences of str
+        First records of the file.
+    wanted : Wanted
+        Names that a header would hold.
+    row : int or None
+        Declared number of the header record.
+
+    Returns
+    -------
+    Header or None
+        The declared record; else the first one that holds most of the wanted names; else the
+        first one with most words in it. None where every record is blank.
+    """
+    if row is not None:
+        cells = records[row - 1] if 0 < row <= len(records) else []
+        return Header(row, _names(cells)) if any(cell.strip() for cell in cells) else None
+    best, best_rank = None, (-1, -1)
+    for number, cells in enumerate(records[:RECORDS_LOOKED_AT], start=1):
+        if any(cell.strip() for cell in cells):
+            n_known = _score(cells, wanted)
+            # Where nothing is known, names are the first row with most words in it.
+            rank = (n_known, 0 if n_known else _n_words(cells))
+            if rank > best_rank:
+                best, best_rank = Header(number, _names(cells)), rank
+    return best
+
+
+def find_dialect(text: str, whole: bool, wanted: Wanted, dialect: Dialect) -> Header | None:
+    """Pick delimiter and header record from the beginning of a text file.
+
+    Parameters
+    ----------
+    text : str
+        Beginning of the file.
+    whole : bool
+        True where `text` is the whole file; else its last record may be cut and is left aside.
+    wanted : Wanted
+        Names that a header would hold.
+    dialect : Dialect
+        What the mapping declares.
+
+    Returns
+    -------
+    Header or None
+        None where every record is blank.
+    """
+    best: Header | None = None
+    best_rank = (-1, -1)
+    for delimiter in (dialect.delimiter,) if dialect.delimiter else DELIMITERS:
+        records = first_records(text, whole, delimiter)
+        found = find_header(records, wanted, dialect.header_row)
+        if found is None:
+            continue
+        rank = (_score(records[found.record - 1], wanted), len(found.names))
+        if rank > best_rank:
+            best, best_rank = Header(found.record, found.names, delimiter), rank
+    return best
+
+
+def first_records(text: str, whole: bool, delimiter: str) -> list[list[str]]:
+    """Split the beginning of a file into records; blank ones are empty lists."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    records: list[list[str]] = []
+    try:
+        for cells in reader:
+            records.append(cells)
+            if len(records) > 2 * RECORDS_LOOKED_AT:
+                return records
+    except csv.Error:
+        return records
+    return records if whole or len(records) < 2 else records[:-1]
+
+
+def check_names(file: str, header: Header, used: frozenset[str]) -> None:
+    """Refuse a header in which a used name stands twice.
+
+    Raises
+    ------
+    InputError
+        Two columns of one used name cannot be told apart.
+    """
+    seen: dict[str, int] = {}
+    for position, name in enumerate(header.names, start=1):
+        key = folded(name)
+        if key and key in seen and key in used:
+            raise InputError(
+                f"{file} row {header.record}: columns {seen[key]} and {position} are both called"
+                f" {name!r}. Rename one of them in the file."
+            )
+        seen.setdefault(key, position)
+
+
+def _names(cells: Sequence[str]) -> tuple[str, ...]:
+    """Trim the names; a name broken over lines becomes one line."""
+    return tuple(" ".join(cell.replace("\ufeff", "").split()) for cell in cells)
+
+
+def _score(cells: Sequence[str], wanted: Wanted) -> int:
+    """Count the wanted names in a record."""
+    return len({folded(cell) for cell in cells} & wanted.names)
+
+
+def _n_words(cells: Sequence[str]) -> int:
+    """Count the different cells that are words rather than numbers or dates."""
+    return len({folded(cell) for cell in cells if cell.strip() and not cell.strip()[0].isdigit()})

@@ -1,0 +1,181 @@
+"""Say what the cells of a column look like: days, numbers, words, in which form."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import duckdb
+
+from etl.load.extract import Extract
+
+DAY_FORMATS = (
+    "%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d",
+    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%d-%b-%Y", "%d-%b-%y", "%d %b %Y", "%b %d, %Y", "%Y%m%d",
+)
+TIMES = ("", " %H:%M", " %H:%M:%S", " %I:%M:%S %p", " %I:%M %p", "T%H:%M:%S", "T%H:%M")
+FORMATS = tuple(day + time for day in DAY_FORMATS for time in TIMES)
+SHARE = 0.9
+"""A column is said to be days or numbers where nine in ten of its different cells are."""
+PLAIN_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?([eE][-+]?\d+)?")
+COMMA_NUMBER = re.compile(r"[-+]?\d{1,3}(\.\d{3})*,\d+|[-+]?\d+,\d+")
+GROUPED_NUMBER = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
+MOST_VALUES = 400
+EXAMPLES = 3
+
+
+@dataclass(frozen=True)
+class Look:
+    """What one column of a file looks like."""
+
+    name: str
+    looks_like: str
+    """``empty``, ``days``, ``numbers``, ``yes or no``, ``words`` or ``text``."""
+    n_filled: int
+    n_different: int
+    examples: tuple[str, ...]
+    date_formats: tuple[str, ...] = ()
+    """Formats that fit; two of them mean that day and month cannot be told apart."""
+    decimal: str | None = None
+    thousands: str | None = None
+    values: tuple[tuple[str, int], ...] = ()
+    """Most frequent cells with their counts."""
+
+
+def look_at(con: duckdb.DuckDBPyConnection, extract: Extract) -> list[Look]:
+    """Look at every column of a file.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    extract : Extract
+        The file as read.
+
+    Returns
+    -------
+    list of Look
+        In the order of the columns.
+    """
+    looks = []
+    for position, name in enumerate(extract.header):
+        cell = f"c{position}"
+        counts = con.execute(
+            f"select count({cell}), count(distinct {cell}) from {extract.table}").fetchone()
+        values = con.execute(
+            f"select {cell}, count(*) as n from {extract.table} where trim({cell}) <> ''"
+            f" group by {cell} order by n desc, {cell} limit {MOST_VALUES}").fetchall()
+        n_filled, n_different = counts or (0, 0)
+        looks.append(look(name or f"column {position + 1}", values, n_filled, n_different))
+    return looks
+
+
+def look(
+    name: str, values: Sequence[tuple[str, int]], n_filled: int, n_different: int
+) -> Look:
+    """Say what a column looks like from its most frequent cells.
+
+    Parameters
+    ----------
+    name : str
+    values : sequence of (str, int)
+        Different cells and their counts, most frequent first.
+    n_filled, n_different : int
+        Counts over the whole column.
+
+    Returns
+    -------
+    Look
+
+    Examples
+    --------
+    >>> look("Fitted", [("31.01.2020", 1), ("01.02.2020", 1)], 2, 2).date_formats
+    ('%d.%m.%Y',)
+    """
+    texts = [text.strip() for text, _ in values]
+    shown = tuple(texts[:EXAMPLES])
+    common = (n_filled, n_different, shown)
+    if not texts:
+        return Look(name, "empty", *common)
+    formats = fitting_formats(texts)
+    if formats:
+        return Look(name, "days", *common, date_formats=formats)
+    if {text.casefold() for text in texts} <= {"yes", "no", "y", "n", "true", "false", "1", "0"}:
+        return Look(name, "yes or no", *common, values=tuple(values))
+    decimal = _decimal(texts)
+    if decimal is not None:
+        return Look(name, "numbers", *common, decimal=decimal[0], thousands=decimal[1],
+                    values=tuple(values))
+    is_word = n_different <= 40 and n_filled > 2 * n_different
+    return Look(name, "words" if is_word else "text", *common, values=tuple(values))
+
+
+def fitting_formats(texts: Sequence[str]) -> tuple[str, ...]:
+    """Return the date formats that nearly all cells follow.
+
+    Parameters
+    ----------
+    texts : sequence of str
+
+    Returns
+    -------
+    tuple of str
+        Empty where the cells are no days. Two formats of day and month order where both fit
+        every cell; several forms side by side where only together they cover the column.
+
+    Examples
+    --------
+    >>> fitting_formats(["03/04/2025", "05/06/2025"])
+    ('%d/%m/%Y', '%m/%d/%Y')
+    """
+    fits = {form: sum(_follows(text, form) for text in texts) for form in FORMATS}
+    best = max(fits.values())
+    if best >= SHARE * len(texts):
+        return tuple(form for form in FORMATS if fits[form] == best)
+    chosen: list[str] = []
+    rest = list(texts)
+    while rest and len(chosen) < 3:
+        counts = {form: sum(_follows(text, form) for text in rest) for form in FORMATS}
+        form = max(FORMATS, key=lambda item: counts[item])
+        if counts[form] == 0:
+            break
+        chosen.append(form)
+        rest = [text for text in rest if not _follows(text, form)]
+    return tuple(chosen) if len(rest) <= (1 - SHARE) * len(texts) else ()
+
+
+def is_ambiguous(formats: Sequence[str]) -> bool:
+    """Say whether day-first and month-first formats both came out.
+
+    Examples
+    --------
+    >>> is_ambiguous(("%d/%m/%Y", "%m/%d/%Y")), is_ambiguous(("%Y-%m-%d",))
+    (True, False)
+    """
+    first = {form[:2] for form in formats}
+    return {"%d", "%m"} <= first
+
+
+def _follows(text: str, form: str) -> bool:
+    """Say whether a text is a plausible day in a format."""
+    try:
+        year = dt.datetime.strptime(text, form).year
+    except ValueError:
+        return False
+    return 1950 <= year <= 2100
+
+
+def _decimal(texts: Sequence[str]) -> tuple[str, str] | None:
+    """Return decimal and thousands marks of a column of numbers, None where it is none."""
+    enough = SHARE * len(texts)
+    plain = sum(PLAIN_NUMBER.fullmatch(text) is not None for text in texts)
+    if plain >= enough:
+        return ".", ""
+    comma = sum(COMMA_NUMBER.fullmatch(text) is not None for text in texts)
+    grouped = sum(GROUPED_NUMBER.fullmatch(text) is not None for text in texts)
+    if grouped + plain >= enough and grouped >= comma:
+        return ".", ","
+    if comma + plain >= enough:
+        return ",", "." if any("." in text for text in texts) else ""
+    return None

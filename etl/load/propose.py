@@ -1,0 +1,182 @@
+"""Propose a mapping for a file that needs one: a text to be read and corrected by a person."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from etl.load.columns import LOGS, Column, Log
+from etl.load.extract import folded
+from etl.load.look import Look, is_ambiguous
+from etl.load.mapping import ISO
+from etl.load.names import likeness
+from etl.load.recognise import plain_names
+from etl.load.seeds import rows, vocabulary
+
+MOST_WORDS = 20
+
+
+FITTING = {
+    "date": ("days", "empty"), "number": ("numbers", "yes or no", "empty"),
+    "integer": ("numbers", "yes or no", "empty"), "money": ("numbers", "yes or no", "empty"),
+    "yes_no": ("yes or no", "words", "empty"),
+}
+"""Looks that a kind of column may have; the other kinds may look like anything."""
+
+
+def guess_log(looks: Sequence[Look]) -> Log | None:
+    """Return the log that a file with these columns most likely is, None where none comes near.
+
+    Parameters
+    ----------
+    looks : sequence of Look
+        Columns of the file.
+
+    Returns
+    -------
+    Log or None
+        At least two columns must fit, half of the required ones among them.
+    """
+    best, best_score = None, 0.0
+    for log in LOGS.values():
+        taken = set(fill(log, looks))
+        n_required = len(taken & set(log.required))
+        score = n_required / len(log.required) + 0.1 * (len(taken) - n_required)
+        if len(taken) > 1 and 2 * n_required >= len(log.required) and score > best_score:
+            best, best_score = log, score
+    return best
+
+
+def fill(log: Log, looks: Sequence[Look]) -> dict[str, str]:
+    """Return our column -> the file's column that most likely fills it.
+
+    Parameters
+    ----------
+    log : Log
+    looks : sequence of Look
+
+    Returns
+    -------
+    dict of str to str
+        Columns under our own name first, then the most alike whose cells are of a fitting kind.
+    """
+    filled: dict[str, str] = {}
+    free = {look.name: look for look in looks}
+    for column in log.names:
+        plain = {folded(name) for name in plain_names(column)}
+        same = next((name for name in free if folded(name) in plain), None)
+        if same is not None:
+            filled[column] = same
+            del free[same]
+    pairs = sorted(
+        (-likeness(name, column.name), number, column.name, name)
+        for number, column in enumerate(log.columns) if column.name not in filled
+        for name, look in free.items()
+        if look.looks_like in FITTING.get(column.kind, (look.looks_like,))
+    )
+    for score, _, ours, name in pairs:
+        if score < 0 and ours not in filled and name not in filled.values():
+            filled[ours] = name
+    return {name: filled[name] for name in log.names if name in filled}
+
+
+def propose_mapping(
+    file: str, log: Log, looks: Sequence[Look], delimiter: str | None = None,
+    header_row: int | None = None,
+) -> str:
+    """Write a ``[[file]]`` entry for a file.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file.
+    log : Log
+        The log that it feeds.
+    looks : sequence of Look
+        Its columns.
+    delimiter, header_row : optional
+        Written down where they are not what is expected.
+
+    Returns
+    -------
+    str
+        TOML. What a person has to decide stands in it as a comment.
+    """
+    by_name = {look.name: look for look in looks}
+    filled = fill(log, looks)
+    lines = ["[[file]]", f"match = {quoted(file)}", f'log = "{log.name}"']
+    if delimiter is not None:
+        lines.append(f"delimiter = {quoted(delimiter)}")
+    if header_row is not None:
+        lines.append(f"header_row = {header_row}")
+    lines += _forms(log, filled, by_name)
+    unused = [look.name for look in looks if look.name not in filled.values()
+              and not re.fullmatch(r"column \d+", look.name)]
+    if unused:
+        lines.append(f"ignore = [{', '.join(map(quoted, unused))}]")
+    lines.append("[file.columns]")
+    lines += [f"{ours} = {quoted(name)}" for ours, name in filled.items()]
+    lines += [f'# {name} = "..."   # required: name the column that holds it'
+              for name in log.required if name not in filled]
+    for ours, name in filled.items():
+        lines += _words(log.column(ours), by_name[name])
+    units = [line for ours, name in filled.items() for line in _unit(log.column(ours), name)]
+    lines += ["[file.units]", *units] if units else []
+    return "\n".join(lines) + "\n"
+
+
+def quoted(text: str) -> str:
+    """Write a text as a basic string of TOML."""
+    escapes = {"\\": "\\\\", '"': '\\"', "\t": "\\t", "\n": "\\n", "\r": "\\r"}
+    return '"' + "".join(escapes.get(sign, sign) for sign in text) + '"'
+
+
+def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str]:
+    """Write date formats and decimal mark as the mapped columns show them."""
+    formats: dict[str, None] = {}
+    lines = []
+    for ours, name in filled.items():
+        look = looks[name]
+        if log.column(ours).kind != "date" or look.date_formats in ((), (ISO,)):
+            continue
+        if is_ambiguous(look.date_formats):
+            choice = " or ".join(f"date_formats = [{quoted(item)}]" for item in look.date_formats)
+            example = look.examples[0]
+            lines.append(f"# {name}: day or month first? {example} fits both. Keep one: {choice}")
+        else:
+            formats.update(dict.fromkeys(look.date_formats))
+    formats.pop(ISO, None)
+    if formats:
+        lines.append(f"date_formats = [{', '.join(map(quoted, formats))}]")
+    marks = {(looks[name].decimal, looks[name].thousands) for ours, name in filled.items()
+             if log.column(ours).kind in ("number", "integer", "money")}
+    for decimal, thousands in sorted((a, b or "") for a, b in marks if a and (a != "." or b)):
+        lines.append(f"decimal = {quoted(decimal)}")
+        lines += [f"thousands = {quoted(thousands)}"] if thousands else []
+        break
+    return lines
+
+
+def _words(column: Column, look: Look) -> list[str]:
+    """Write a line for each word that the closed vocabulary does not know."""
+    if column.kind not in ("word", "words") or not look.values:
+        return []
+    known = {*column.words, *vocabulary(column.name)}
+    unknown = [(word, n) for word, n in look.values if word.strip().casefold() not in known]
+    if not unknown:
+        return []
+    meanings = ", ".join(column.words)
+    lines = [f"[file.words.{column.name}]   # replace ... by one of: {meanings}"]
+    lines += [f'# {quoted(word)} = "..."   # {n} rows' for word, n in unknown[:MOST_WORDS]]
+    return lines
+
+
+def _unit(column: Column, name: str) -> list[str]:
+    """Write the unit that a column's own name states, where it is not the stored one."""
+    if not column.unit:
+        return []
+    known = {row["unit"] for row in rows("units") if row["stored_unit"] == column.unit}
+    stated = [word for word in re.split(r"[\s()\[\],_]+", name) if word in known]
+    if not stated or stated[-1] == column.unit:
+        return []
+    return [f"{column.name} = {quoted(stated[-1])}"]

@@ -1,0 +1,185 @@
+"""From the archive to the raw layer: every log as it was read, every cell as text."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tempfile
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import duckdb
+
+from etl.errors import InputError
+from etl.load import archive
+from etl.load.columns import LOGS
+from etl.load.delimited import Job
+from etl.load.extract import Dialect, Extract
+from etl.load.mapping import TypingOptions, date_in_name
+from etl.load.plan import make_plan
+from etl.load.readers import read
+from etl.load.recognise import Feed, recognise, wanted_of
+from etl.load.staged import Part, TableOfParts, stage
+from etl.load.tidy import tidy
+from etl.load.warehouse import run_layer
+
+
+@dataclass(frozen=True)
+class Source:
+    """One file of the archive, or one looked at before it is loaded."""
+
+    load_id: int
+    name: str
+    path: Path
+    sha256: str
+    size_bytes: int
+    loaded_on: dt.date
+
+
+class RawLayer:
+    """The raw layer while it is being filled."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, folder: Path) -> None:
+        """Make the empty layer; `folder` takes temporary files."""
+        self.con = con
+        self.folder = folder
+        self.groups: dict[int, TypingOptions] = {}
+        run_layer(con, "raw")
+        self.tables = {name: TableOfParts(con, log) for name, log in LOGS.items()}
+
+    def add(self, source: Source, feeds: list[Feed]) -> None:
+        """Read one file into every log that it feeds; what fails is noted as refused."""
+        by_dialect: dict[Dialect, list[Feed]] = {}
+        for feed in feeds:
+            by_dialect.setdefault(feed.dialect, []).append(feed)
+        for number, (dialect, same) in enumerate(by_dialect.items(), start=1):
+            job = Job(self.con, source.path, source.name, f"raw.file_{source.load_id}_{number}",
+                      self.folder, wanted_of(same), dialect)
+            try:
+                extract = tidy(self.con, read(job))
+            except InputError as exc:
+                for feed in same:
+                    self.refuse(source, feed, str(exc))
+                continue
+            self._add_feeds(source, feeds, same, extract)
+            self.con.execute(f"drop table {extract.unreadable}")
+
+    def _add_feeds(self, source: Source, feeds: list[Feed], same: list[Feed],
+                   extract: Extract) -> None:
+        """Give each log its columns of one staging table."""
+        is_kept = False
+        for feed in same:
+            try:
+                plan = make_plan(source.name, feed, extract.header, feeds)
+                part = Part(source.load_id, feed.entry_no, feed.log, plan, extract)
+                staged = stage(self.con, part)
+            except InputError as exc:
+                self.refuse(source, feed, str(exc))
+                continue
+            is_kept |= self.tables[feed.log.name].add(part, staged)
+            self._note(source, feed, extract, staged.n_skipped)
+            self._note_corrections(source, feed, (*extract.corrections, *staged.corrections))
+        if not is_kept:
+            self.con.execute(f"drop table {extract.table}")
+
+    def _note(self, source: Source, feed: Feed, extract: Extract, n_skipped: int) -> None:
+        """Write the account of a file that was loaded."""
+        self.con.execute(
+            "insert into raw.unreadable select $load_id, $entry_no, $file, source_row,"
+            " nullif(column_name, ''), value, reason, remedy"
+            f" from {extract.unreadable} order by source_row",
+            {"load_id": source.load_id, "entry_no": feed.entry_no, "file": source.name},
+        )
+        row = self.con.execute(f"select count(*) from {extract.unreadable}").fetchone()
+        options = feed.entry.options() if feed.entry else TypingOptions()
+        self._insert_load(
+            source, feed, extract.n_records, extract.n_blank, extract.n_skipped + n_skipped,
+            row[0] if row else 0, "loaded", None, self._group(options),
+        )
+
+    def _note_corrections(self, source: Source, feed: Feed, items: Iterable[object]) -> None:
+        """Write what was put right."""
+        for item in items:
+            values = vars(item)
+            self.con.execute(
+                "insert into raw.corrections values (?, ?, ?, ?, ?, ?, ?)",
+                [source.load_id, feed.entry_no, source.name, values["column_name"],
+                 values["what"], values["n_cells"], values["example"]],
+            )
+
+    def refuse(self, source: Source, feed: Feed | None, message: str) -> None:
+        """Write the account of a file that could not be loaded."""
+        self._insert_load(source, feed, 0, 0, 0, 0, "refused", message, None)
+
+    def _insert_load(self, source: Source, feed: Feed | None, n_records: int, n_blank: int,
+                     n_skipped: int, n_unreadable: int, status: str, message: str | None,
+                     group: int | None) -> None:
+        """Insert one row into raw.loads."""
+        entry = feed.entry if feed else None
+        exported_on = (entry.exported_on if entry else None) or date_in_name(source.name)
+        self.con.execute(
+            "insert into raw.loads values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            [source.load_id, source.name, feed.log.name if feed else None,
+             feed.entry_no if feed else 1, source.sha256, source.size_bytes, source.loaded_on,
+             exported_on, n_records, n_blank, n_skipped, n_unreadable, status, message, group],
+        )
+
+    def _group(self, options: TypingOptions) -> int:
+        """Return the number of the group of files that are written alike."""
+        for number, known in self.groups.items():
+            if known == options:
+                return number
+        self.groups[len(self.groups) + 1] = options
+        return len(self.groups)
+
+    def finish(self) -> None:
+        """Make ``raw.<log>`` of every log."""
+        for table in self.tables.values():
+            table.finish()
+
+
+def load_raw(
+    con: duckdb.DuckDBPyConnection, store: Path, say: Callable[[str], None] | None = None,
+) -> dict[int, TypingOptions]:
+    """Read the whole archive into the raw layer.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        The work database.
+    store : Path
+        Folder of the store.
+    say : callable or None
+        Told the name of each file before it is read.
+
+    Returns
+    -------
+    dict of int to TypingOptions
+        How the cells of each typing group of ``raw.loads`` are written.
+
+    Raises
+    ------
+    StoreError
+        The archive is damaged. A file that cannot be read raises nothing: it stands in
+        ``raw.loads`` as refused, with its message.
+
+    Notes
+    -----
+    ``raw.<log>`` is a view: large files stay where the reader put them, so that their rows are
+    not copied once more. For each file, records = header + rows + unreadable + blank + skipped.
+    """
+    with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
+        layer = RawLayer(con, Path(folder))
+        for item in archive.registered(store):
+            if say is not None:
+                say(f"reading {item.source_file}")
+            source = Source(item.load_id, item.source_file, archive.archived(store, item),
+                            item.sha256, item.size_bytes, item.loaded_on)
+            try:
+                feeds = recognise(item.source_file, archive.mapping_of(store, item))
+            except InputError as exc:
+                layer.refuse(source, None, str(exc))
+                continue
+            layer.add(source, feeds)
+        layer.finish()
+    return layer.groups

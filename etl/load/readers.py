@@ -1,0 +1,121 @@
+"""Read any log file into a staging table: what a file is decides its content, not its name."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import duckdb
+
+from etl.errors import InputError
+from etl.load.delimited import Job, escaped, read_delimited
+from etl.load.extract import UNREADABLE_COLUMNS, Extract
+from etl.load.workbook import read_workbook
+
+SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".parquet", ".xls", ".ods")
+"""Endings of the files of a folder that are taken for logs; the last two only to be refused."""
+WORKBOOKS = (".xlsx", ".xlsm")
+TEXTS = (".csv", ".tsv", ".txt")
+
+
+def read(job: Job) -> Extract:
+    """Read a CSV, TSV, XLSX or Parquet file, every cell as text.
+
+    Parameters
+    ----------
+    job : Job
+        What to read and where to put it.
+
+    Returns
+    -------
+    Extract
+
+    Raises
+    ------
+    InputError
+        One sentence with the file, the row where there is one, and the cure.
+    """
+    suffix = Path(job.file).suffix.lower()
+    content = content_of(job.path)
+    if content == "empty":
+        raise InputError(f"{job.file}: the file is empty. Export it again.")
+    if suffix in WORKBOOKS:
+        if content == "zip":
+            return read_workbook(job)
+        raise InputError(f"{job.file}: {NOT_A_WORKBOOK.get(content, NOT_A_WORKBOOK['text'])}")
+    if suffix == ".parquet":
+        return read_parquet(job)
+    if suffix in TEXTS:
+        if content == "text":
+            return read_delimited(job)
+        raise InputError(
+            f"{job.file}: its content is {CONTENT[content]}, not text. Give the file its right"
+            " ending, or export it as CSV."
+        )
+    raise InputError(
+        f"{job.file}: files ending in {suffix or 'nothing'} are not read. Save it as XLSX or CSV."
+    )
+
+
+CONTENT = {"zip": "a workbook or archive", "old": "an old or protected workbook",
+           "parquet": "Parquet"}
+NOT_A_WORKBOOK = {
+    "old": "protected by a password, or in the old binary format. Save it as an unprotected .xlsx.",
+    "text": "its content is text, not a workbook. Rename it to .csv.",
+    "parquet": "its content is Parquet, not a workbook. Rename it to .parquet.",
+}
+
+
+def content_of(path: Path) -> str:
+    """Return what the first bytes say: empty, zip, old, parquet or text."""
+    with path.open("rb") as file:
+        head = file.read(8)
+    if not head:
+        return "empty"
+    for mark, name in ((b"PK\x03\x04", "zip"), (b"\xd0\xcf\x11\xe0", "old"), (b"PAR1", "parquet")):
+        if head.startswith(mark):
+            return name
+    return "text"
+
+
+def read_parquet(job: Job) -> Extract:
+    """Read a Parquet file as text; whole numbers lose the point that a gap in the column gave them.
+
+    Raises
+    ------
+    InputError
+        It is not a readable Parquet file.
+    """
+    con, path = job.con, escaped(job.path)
+    try:
+        described = con.execute(
+            "describe select * from read_parquet($path, hive_partitioning = false)", {"path": path}
+        ).fetchall()
+        cells = ", ".join(
+            f"{_as_text(name, kind)} as c{i}" for i, (name, kind, *_) in enumerate(described)
+        )
+        con.execute(f"drop table if exists {job.table}; drop table if exists {job.faults}")
+        con.execute(
+            f"create table {job.table} as select file_row_number + 2 as source_row, {cells}"
+            " from read_parquet($path, file_row_number = true, hive_partitioning = false)",
+            {"path": path},
+        )
+    except duckdb.Error as exc:
+        raise InputError(
+            f"{job.file}: not a readable Parquet file. Export it again, or as CSV."
+        ) from exc
+    con.execute(f"create table {job.faults} ({UNREADABLE_COLUMNS})")
+    count = con.execute(f"select count(*) from {job.table}").fetchone()
+    names = tuple(" ".join(str(row[0]).split()) for row in described)
+    return Extract(job.table, job.faults, names, "source_row", (count[0] if count else 0) + 1, 0)
+
+
+def _as_text(name: str, kind: str) -> str:
+    """Return the SQL that writes a Parquet column as text."""
+    column = '"' + name.replace('"', '""') + '"'
+    if kind in ("DOUBLE", "FLOAT"):
+        return (f"case when not isfinite({column}) then null when {column} = trunc({column})"
+                f" and abs({column}) < 1e15 then {column}::bigint::varchar"
+                f" else {column}::varchar end")
+    if kind == "TIMESTAMP WITH TIME ZONE":
+        return f"({column} at time zone 'UTC')::varchar"
+    return f"nullif({column}::varchar, '')"

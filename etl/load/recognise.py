@@ -1,0 +1,114 @@
+"""Decide which log, or logs, a file feeds: by the mapping, else by the file's own name."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from pathlib import Path
+
+from etl.errors import InputError
+from etl.load.columns import LOGS, Log
+from etl.load.extract import Dialect, Wanted, folded
+from etl.load.mapping import FileEntry, Mapping
+
+NUMERIC_KINDS = ("number", "integer", "money")
+
+
+@dataclass(frozen=True)
+class Feed:
+    """One use of a file: the log it feeds, and the mapping's entry where there is one."""
+
+    entry_no: int
+    """Number of the ``[[file]]`` entry; 1 where the file's name alone decided."""
+    log: Log
+    entry: FileEntry | None
+
+    @property
+    def dialect(self) -> Dialect:
+        """What the mapping declares about the file's form."""
+        if self.entry is None:
+            return Dialect()
+        entry = self.entry
+        return Dialect(entry.delimiter, entry.encoding, entry.header_row, entry.sheet)
+
+
+def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
+    """Return the uses of a file.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file, without folder.
+    mapping : Mapping or None
+
+    Returns
+    -------
+    list of Feed
+        One for each entry that matches; else one by the file's name.
+
+    Raises
+    ------
+    InputError
+        No entry matches and the name begins with no log's name.
+
+    Examples
+    --------
+    >>> recognise("Installations_2026.xlsx", None)[0].log.name
+    'installations'
+    """
+    feeds = [
+        Feed(number, LOGS[entry.log], entry)
+        for number, entry in enumerate(mapping.file if mapping else (), start=1)
+        if entry.match.casefold() == file.casefold()
+        or fnmatchcase(file.casefold(), entry.match.casefold())
+    ]
+    if feeds:
+        return feeds
+    log = log_by_name(file)
+    if log is None:
+        raise InputError(
+            f"{file}: its name begins with no log's name and no [[file]] entry of columns.toml"
+            f' matches it. Add [[file]] match = "{file}" log = "..." with one of'
+            f" {', '.join(LOGS)}."
+        )
+    return [Feed(1, log, None)]
+
+
+def log_by_name(file: str) -> Log | None:
+    """Return the log whose name a file's name begins with, or None.
+
+    Examples
+    --------
+    >>> log_by_name("service points - north.csv").name
+    'service_points'
+    """
+    stem = re.sub(r"[\s-]+", "_", Path(file).stem.casefold())
+    for name in sorted(LOGS, key=len, reverse=True):
+        if re.match(rf"{name}(?![a-z])", stem):
+            return LOGS[name]
+    return None
+
+
+def wanted_of(feeds: list[Feed]) -> Wanted:
+    """Return the column names that the feeds of one file look for."""
+    names: set[str] = set()
+    dates: set[str] = set()
+    numbers: set[str] = set()
+    for feed in feeds:
+        sources = feed.entry.sources() if feed.entry else {}
+        parts = feed.entry.extract if feed.entry else {}
+        names.update(folded(part.column) for part in parts.values())
+        for column in feed.log.columns:
+            own = {folded(name) for name in sources.get(column.name, plain_names(column.name))}
+            names |= own
+            if column.kind == "date":
+                dates |= own
+            elif column.kind in NUMERIC_KINDS:
+                numbers |= own
+    return Wanted(frozenset(names), frozenset(dates), frozenset(numbers))
+
+
+def plain_names(name: str) -> tuple[str, ...]:
+    """Return the spellings under which our own name is taken without a mapping."""
+    return name, name.replace("_", " "), name.replace("_", "-")

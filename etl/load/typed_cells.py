@@ -1,0 +1,220 @@
+"""SQL that turns the text of one cell into its type, and the faults that a cell can have.
+
+Each kind of column gives one expression over ``s_<column>`` (the cell without outer blanks, NULL
+when empty) and the conditions under which the cell keeps its row out. A bad cell is never
+corrected silently: it is either read by a declared rule or refused with a reason.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from etl.errors import InputError
+from etl.load.columns import Column
+from etl.load.mapping import TypingOptions
+from etl.load.seeds import conversion, vocabulary
+from etl.load.words import meanings
+
+BLANKS = "' \t\n\r\u00a0\u2007\u202f\ufeff'"
+"""The characters themselves, as an SQL literal: DuckDB's trim() alone takes off only spaces."""
+EARLIEST, LATEST = "1950-01-01", "2199-12-31"
+MAY_BE_NEGATIVE = {"temperature_c", "pressure_bar", "reading"}
+ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
+DIRECTIVES = {
+    "%d": r"\d{1,2}", "%m": r"\d{1,2}", "%Y": r"\d{4}", "%y": r"\d{2}", "%H": r"\d{1,2}",
+    "%I": r"\d{1,2}", "%M": r"\d{2}", "%S": r"\d{2}", "%f": r"\d{1,9}", "%p": "[AaPp][Mm]",
+    "%b": "[A-Za-z]{3}", "%B": "[A-Za-z]+", "%a": "[A-Za-z]{3}", "%A": "[A-Za-z]+", "%%": "%",
+    "%j": r"\d{1,3}", "%T": r"\d{1,2}:\d{2}:\d{2}", "%z": r"[+-]\d{2}:?\d{2}", "%Z": "[A-Za-z/_]+",
+}
+EMPTY = "is empty"
+NO_WORD = "is not one of the known words"
+UNREADABLE = {
+    "date": "is not a date", "number": "is not a number", "integer": "is not a whole number",
+    "money": "is not an amount", "yes_no": "is not yes or no", "word": NO_WORD, "words": NO_WORD,
+}
+
+
+@dataclass(frozen=True)
+class TypedCell:
+    """How one column is read: its value and its faults as (SQL condition, reason)."""
+
+    value: str
+    faults: tuple[tuple[str, str], ...]
+
+
+def literal(text: str) -> str:
+    """Return `text` as an SQL literal.
+
+    Examples
+    --------
+    >>> literal("it's")
+    "'it''s'"
+    """
+    return "'" + text.replace("'", "''") + "'"
+
+
+def typed_cell(column: Column, options: TypingOptions) -> TypedCell:
+    """Return how the cells of `column` are read under the declared options.
+
+    Parameters
+    ----------
+    column : Column
+        From the catalogue.
+    options : TypingOptions
+        Date formats, decimal mark, words and units declared for the file.
+
+    Returns
+    -------
+    TypedCell
+        SQL over ``s_<column>``, and over ``w_<column>.meaning`` where words are looked up.
+    """
+    name, cell = column.name, f"s_{column.name}"
+    if column.kind == "date":
+        value = date_value(cell, options)
+    elif column.kind in ("number", "integer", "money"):
+        value = number_value(column, cell, options)
+    elif column.kind == "yes_no":
+        value = f"w_{name}.meaning = 'yes'"
+    elif column.kind == "word":
+        value = f"w_{name}.meaning"
+    elif column.kind == "words":
+        value = words_value(cell, meanings(column, options))
+    elif has_words(column, options):
+        value = f"nullif(coalesce(w_{name}.meaning, {cell}), '')"
+    else:
+        value = cell
+    return TypedCell(value, tuple(_faults(column)))
+
+
+def has_words(column: Column, options: TypingOptions) -> bool:
+    """Return whether cells of `column` are looked up as a whole in a list of words."""
+    return column.kind in ("yes_no", "word") or (
+        column.kind in ("text", "tag")
+        and (column.name in options.words or bool(vocabulary(column.name))))
+
+
+def _faults(column: Column) -> list[tuple[str, str]]:
+    typed, cell = f"t_{column.name}", f"s_{column.name}"
+    faults = []
+    if column.is_required:
+        faults.append((f"{typed} is null and {cell} is null and not is_taken_back", EMPTY))
+    if column.kind in UNREADABLE:
+        faults.append((f"{typed} is null and {cell} is not null", UNREADABLE[column.kind]))
+    if column.kind == "date":
+        faults.append((f"{typed} < date '{EARLIEST}'", "lies before 1950"))
+        faults.append((f"{typed} > date '{LATEST}'", "lies after 2199"))
+    if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_NEGATIVE:
+        faults.append((f"{typed} < 0", "is negative"))
+    return faults
+
+
+def date_value(cell: str, options: TypingOptions) -> str:
+    """Return SQL that reads a day: ISO, ISO with a time, or one of the declared formats."""
+    iso = (
+        f"case when {cell} like '____-__-__' then try_cast({cell} as date) "
+        f"when regexp_full_match({cell}, {literal(ISO_WITH_TIME)}) "
+        f"then try_cast(left({cell}, 10) as date) end"
+    )
+    declared = [
+        _declared_date(cell, form, options.two_digit_year_pivot)
+        for form in options.date_formats if form != "%Y-%m-%d"
+    ]
+    if len(declared) > 1:
+        several = ", ".join(declared)
+        declared = [f"case when least({several}) = greatest({several}) then least({several}) end"]
+    return f"coalesce({', '.join([iso, *declared])})" if declared else iso
+
+
+def _declared_date(cell: str, form: str, pivot: int) -> str:
+    """Return SQL for one format; a two-digit year gets its century before it is read."""
+    pattern = date_pattern(form)
+    if "%y" not in form:
+        read = f"try_strptime({cell}, {literal(form)})"
+    else:
+        before, after = (date_pattern(part) for part in form.split("%y", 1))
+        digits = literal(f"^{before}(\\d{{2}}){after}$")
+        year = f"regexp_extract({cell}, {digits}, 1)"
+        century = f"case when try_cast({year} as integer) < {int(pivot)} then '20' else '19' end"
+        parts = literal(f"^({before})(\\d{{2}})({after})$")
+        whole = f"regexp_replace({cell}, {parts}, '\\1' || {century} || '\\2\\3')"
+        read = f"try_strptime({whole}, {literal(form.replace('%y', '%Y'))})"
+    return f"case when regexp_full_match({cell}, {literal(pattern)}) then {read}::date end"
+
+
+def date_pattern(form: str) -> str:
+    r"""Return the pattern that a cell must have to be read by a date format.
+
+    Parameters
+    ----------
+    form : str
+        A format such as ``"%d.%m.%Y"``.
+
+    Returns
+    -------
+    str
+        A regular expression without groups.
+
+    Raises
+    ------
+    InputError
+        The format holds an unknown directive.
+
+    Examples
+    --------
+    >>> print(date_pattern("%d.%m.%Y"))
+    \d{1,2}\.\d{1,2}\.\d{4}
+    """
+    pattern = ""
+    for part in re.findall(r"%.|[^%]+|%$", form):
+        if part.startswith("%"):
+            if part not in DIRECTIVES:
+                raise InputError(
+                    f"columns.toml: date format {form!r} holds {part!r}. "
+                    f"Use one of: {' '.join(DIRECTIVES)}."
+                )
+            pattern += DIRECTIVES[part]
+        else:
+            pattern += re.escape(part).replace("\\ ", " ").replace("\\-", "-")
+    return pattern
+
+
+def number_value(column: Column, cell: str, options: TypingOptions) -> str:
+    """Return SQL that reads a number; digits are grouped only as the mapping declares."""
+    text = cell
+    if options.thousands or options.decimal != ".":
+        whole, mark = r"\d+", re.escape(options.decimal)
+        if options.thousands:
+            whole = rf"(\d{{1,3}}({re.escape(options.thousands)}\d{{3}})+|\d+)"
+            text = f"replace({text}, {literal(options.thousands)}, '')"
+        if options.decimal != ".":
+            text = f"replace({text}, {literal(options.decimal)}, '.')"
+        shape = literal(rf"[+-]?({whole}({mark}\d*)?|{mark}\d+)([eE][+-]?\d+)?")
+        text = f"case when regexp_full_match({cell}, {shape}) then {text} end"
+    else:
+        text = f"case when not contains({cell}, '_') then {cell} end"
+    unit = options.units.get(column.name, column.unit)
+    factor, offset = (1.0, 0.0) if unit == column.unit else conversion(unit, column.unit)
+    if column.kind == "money":
+        return f"try_cast({text} as decimal(18, 2))"
+    if column.kind == "integer":
+        return (f"case when regexp_full_match({text}, '[+-]?\\d+(\\.0+)?') "
+                f"then try_cast({text} as bigint) end")
+    number = f"try_cast({text} as double)"
+    if (factor, offset) != (1.0, 0.0):
+        number = f"({number} * {factor!r} + {offset!r})"
+    return f"case when isfinite({number}) then {number} end"
+
+
+def words_value(cell: str, known: Mapping[str, str]) -> str:
+    """Return SQL that reads several words; NULL when one of them is unknown."""
+    parts = (f"list_filter(list_transform(regexp_split_to_array({cell}, '[,;|+]'), "
+             f"lambda w: lower(trim(w, {BLANKS}))), lambda w: w <> '')")
+    words = ", ".join(literal(word) for word in sorted(known))
+    meant = ", ".join(literal(known[word]) for word in sorted(known))
+    found = f"list_transform({parts}, lambda w: map([{words}], [{meant}])[w])"
+    meant = (f"list_filter(flatten(list_transform({found}, lambda w: string_split(w, ' '))), "
+             f"lambda w: w <> '')")
+    return (f"case when {cell} is not null and len(list_filter({found}, lambda w: w is null)) = 0 "
+            f"then list_sort(list_distinct({meant})) end")

@@ -1,0 +1,261 @@
+"""Statements that differ between the logs only by their columns, generated from the catalogue."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from etl.load.columns import Column, Log
+from etl.load.mapping import TypingOptions
+from etl.load.typed_cells import BLANKS, TypedCell, has_words, literal, typed_cell
+
+REGISTERS = ("service_points", "constructions", "parts")
+"""Logs that say what a thing is: always keyed by its name, so that no name stands there twice."""
+EVENT_DAYS = {
+    "installations": ("installed_on",),
+    "replacements": ("removed_on",),
+    "inspections": ("inspected_on",),
+    "teardowns": ("examined_on", "removed_on"),
+    "usage": ("read_on",),
+    "stock": ("as_of",),
+}
+"""Days of things that have happened, which therefore cannot lie after the data date."""
+ROW_FAULTS = {
+    "replacements": (("last_seen_good_on", "t_last_seen_good_on > t_removed_on",
+                      "lies after the removal"),),
+    "teardowns": (("examined_on", "t_examined_on < t_removed_on", "lies before the removal"),
+                  ("hose_id", "t_hose_id is null and (t_service_point is null or t_removed_on is null)"
+                   " and not is_taken_back", "is empty, and so is service_point or removed_on")),
+    "usage": (("service_point", "t_service_point is null and t_equipment is null"
+               " and not is_taken_back", "is empty, and so is equipment"),),
+    "trials": (("ended_on", "t_ended_on < t_started_on", "lies before the start"),),
+}
+"""Faults that two cells of one row make together: column, condition, reason."""
+UNKNOWN_POINT = "is no known service point"
+TOO_LATE = "lies after the data date"
+ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
+"""One number for a row of a log: load, entry and row packed together."""
+
+
+def _columns(log: Log) -> list[Column]:
+    return [column for column in log.columns if column.name != "deleted"]
+
+
+def _key_hash(log: Log, seed: str = "") -> str:
+    """Return SQL for the hash of a row's key; `seed` makes a second, independent one."""
+    natural = f"hash({', '.join(log.key)}{seed})"
+    if log.name in REGISTERS:
+        return natural
+    return f"case when row_id is null then {natural} else hash(row_id, 'row_id'{seed}) end"
+
+
+def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
+    """Return the statement that types a log and notes, in the same pass, what is wrong with a row.
+
+    Parameters
+    ----------
+    log : Log
+    groups : mapping of int to TypingOptions
+        The typing groups that have files of this log, at least one.
+
+    Returns
+    -------
+    str
+        Makes ``clean.<log>_typed``: the columns of the catalogue, ``reasons`` (NULL for a good
+        row, else a list of column, value and reason), and keys for the steps that follow.
+    """
+    parts = [_typed_group(log, number, groups[number], len(groups) > 1) for number in sorted(groups)]
+    names = ", ".join(column.name for column in _columns(log))
+    days = ", ".join(EVENT_DAYS.get(log.name, ()))
+    latest = f"greatest({days})" if days else "null::date"
+    return (
+        f"create or replace table clean.{log.name}_typed as\n"
+        f"select load_id, entry_no, source_row, {names}, deleted, point_no, row_no,\n"
+        f"    {latest} as latest_on, {_key_hash(log)} as key_hash,\n"
+        f"    hash({names}, deleted) as cells_hash, reasons\nfrom (\n"
+        + "\nunion all\n".join(parts) + "\n)"
+    )
+
+
+def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: bool) -> str:
+    """Return the select that types the rows of one typing group."""
+    cells = {column.name: typed_cell(column, options) for column in log.columns}
+    read = ", ".join(f"r.{c.name}, {_trimmed(c, options)} as s_{c.name}" for c in log.columns)
+    values = ", ".join(f"{cell.value} as t_{name}" for name, cell in cells.items())
+    result = ", ".join(f"t.t_{name} as {name}" for name in cells if name != "deleted")
+    takes_back = "false" if log.name in REGISTERS else "t_row_id is not null"
+    point, joined = "null::integer", ""
+    if log.name == "service_points":
+        point = "null::integer"
+    elif "service_point" in cells:
+        point = "p.point_no"
+        joined = "\n    left join clean.points as p on p.service_point = t.t_service_point"
+    chosen = (
+        f"\n        where (load_id, entry_no) in (select (load_id, entry_no) from raw.loads "
+        f"where log = '{log.name}' and typing_group = {number})" if is_one_of_many else ""
+    )
+    return (
+        f"(with cells as (select r.load_id, r.entry_no, r.source_row, {ROW_NO} as row_no, {read}\n"
+        f"        from raw.{log.name} as r{chosen}),\n"
+        f"    typed as (select cells.*, {values}\n        from cells{_lookups(log, number, options)}),\n"
+        f"    marked as (select *, coalesce(t_deleted, false) and {takes_back} as is_taken_back "
+        f"from typed)\n"
+        f"    select t.load_id, t.entry_no, t.source_row, {result},\n"
+        f"    coalesce(t.t_deleted, false) as deleted, {point} as point_no, t.row_no,\n"
+        f"    {_reasons(log, cells, point)} as reasons\n    from marked as t{joined})"
+    )
+
+
+def _trimmed(column: Column, options: TypingOptions) -> str:
+    """Return SQL for a cell without outer blanks; NULL when empty or declared to be no date.
+
+    Most cells begin and end with a plain visible sign; only the others pay for the slow trim.
+    """
+    cell = f"r.{column.name}"
+    text = (f"case when unicode({cell}) between 33 and 126 and unicode({cell}[-1]) between 33 "
+            f"and 126 then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
+    if column.kind == "date" and options.no_date:
+        listed = ", ".join(literal(value) for value in options.no_date)
+        return f"case when {text} not in ({listed}) then {text} end"
+    return text
+
+
+def _lookups(log: Log, number: int, options: TypingOptions) -> str:
+    """Return the joins that find the meaning of words."""
+    joins = ""
+    for column in log.columns:
+        name = column.name
+        words = (f"from clean.words where log = '{log.name}' and typing_group = {number} "
+                 f"and column_name = '{name}'")
+        if has_words(column, options):
+            joins += (f"\n        left join (select word, meaning {words}) as w_{name} "
+                      f"on w_{name}.word = lower(coalesce(s_{name}, ''))")
+    return joins
+
+
+def _reasons(log: Log, cells: Mapping[str, TypedCell], point: str) -> str:
+    """Return SQL for the list of faults, built only for rows that have one."""
+    faults = [(name, condition, reason)
+              for name, cell in cells.items() for condition, reason in cell.faults]
+    faults += ROW_FAULTS.get(log.name, ())
+    if point == "p.point_no":
+        faults.append(("service_point", "p.point_no is null and t.t_service_point is not null",
+                       UNKNOWN_POINT))
+    if not faults:
+        return "null::struct(column_name varchar, value varchar, reason varchar)[]"
+    listed = ",\n        ".join(
+        f"case when {condition} then {{'column_name': {literal(name)}, 'value': t.{name}, "
+        f"'reason': {literal(reason)}}} end" for name, condition, reason in faults
+    )
+    any_fault = " or ".join(f"({condition})" for _, condition, _ in faults)
+    return (f"case when {any_fault} then list_filter([\n        {listed}],\n"
+            f"        lambda fault: fault is not null) end")
+
+
+def _is_good(log: Log) -> str:
+    """Return the condition under which a typed row can be used by itself."""
+    late = " and (latest_on is null or latest_on <= $as_of::date)" if log.name in EVENT_DAYS else ""
+    return "reasons is null" + late
+
+
+def repeated_statement(logs: Sequence[Log]) -> str:
+    """Return the statement that gathers good rows whose key occurs again, and rows taken back.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+        Logs whose typed tables stand.
+
+    Returns
+    -------
+    str
+        Makes ``clean.repeated``; takes ``$as_of`` where a log has event days.
+    """
+    parts = [
+        f"select '{log.name}' as log, t.key_hash, {_key_hash(log, ', 1')} as key_check, t.row_no, "
+        f"t.load_id, t.entry_no, t.source_row, coalesce(l.exported_on, l.loaded_on) as known_on, "
+        f"t.deleted, t.cells_hash\n"
+        f"from clean.{log.name}_typed as t\n"
+        f"join raw.loads as l on l.load_id = t.load_id and l.entry_no = t.entry_no\n"
+        f"where {_is_good(log)} and (t.deleted or t.key_hash in (\n"
+        f"    select key_hash from clean.{log.name}_typed where {_is_good(log)}\n"
+        f"    group by key_hash having count(*) > 1))"
+        for log in logs
+    ]
+    return "create or replace table clean.repeated as\n" + "\nunion all\n".join(parts)
+
+
+def faults_statement(logs: Sequence[Log]) -> str:
+    """Return the statement that lists every fault of every row that its own cells make.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+
+    Returns
+    -------
+    str
+        Makes ``clean.row_faults``; takes ``$as_of``.
+    """
+    parts = []
+    for log in logs:
+        parts.append(
+            f"select '{log.name}' as log, row_no, load_id, entry_no, source_row, "
+            f"unnest(reasons, recursive := true)\nfrom clean.{log.name}_typed "
+            f"where reasons is not null")
+        parts += [
+            f"select '{log.name}', row_no, load_id, entry_no, source_row, '{day}', {day}::varchar, "
+            f"'{TOO_LATE}'\nfrom clean.{log.name}_typed "
+            f"where reasons is null and {day} > $as_of::date"
+            for day in EVENT_DAYS.get(log.name, ())
+        ]
+    return "create or replace table clean.row_faults as\n" + "\nunion all\n".join(parts)
+
+
+def latest_statement(logs: Sequence[Log]) -> str:
+    """Return the query for the latest believable day in the logs, and the latest of all.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+
+    Returns
+    -------
+    str
+        A query of one row. A day is believable when it does not lie after the file was exported
+        or first loaded, whichever came later.
+    """
+    parts = [
+        f"select t.latest_on, t.latest_on <= greatest(l.exported_on, l.loaded_on) as is_believable "
+        f"from clean.{log.name}_typed as t join raw.loads as l "
+        f"on l.load_id = t.load_id and l.entry_no = t.entry_no where t.reasons is null"
+        for log in logs if log.name in EVENT_DAYS
+    ]
+    return ("select max(latest_on) filter (where is_believable), max(latest_on)\nfrom (\n"
+            + "\nunion all\n".join(parts) + ")")
+
+
+def clean_statement(log: Log) -> str:
+    """Return the statement that keeps the current, good and possible rows of a log.
+
+    Parameters
+    ----------
+    log : Log
+
+    Returns
+    -------
+    str
+        Makes ``clean.<log>``; takes ``$as_of`` where the log has event days.
+    """
+    names = ", ".join(column.name for column in _columns(log))
+    impossible = (
+        f"\n    and row_no not in (select row_no from clean.impossible where log = '{log.name}')"
+        if log.name == "replacements" else ""
+    )
+    return (
+        f"create or replace table clean.{log.name} as\n"
+        f"select load_id, entry_no, source_row, {names}, row_no\n"
+        f"from clean.{log.name}_typed\n"
+        f"where {_is_good(log)}\n"
+        f"    and row_no not in (select row_no from clean.fates where log = '{log.name}')"
+        + impossible
+    )

@@ -1,0 +1,159 @@
+"""From the text of the logs to typed rows, clean rows and lives.
+
+The statements that differ only by a log's columns are generated from the catalogue; every rule
+that is the same for all logs, and all that follows, stands in ``sql/clean`` and ``sql/lives``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+import duckdb
+
+from etl.errors import CheckError, InputError
+from etl.load.columns import LOGS
+from etl.load.mapping import TypingOptions
+from etl.load.seeds import load_seeds
+from etl.load.typed_rows import (
+    clean_statement,
+    faults_statement,
+    latest_statement,
+    repeated_statement,
+    typed_statement,
+)
+from etl.load.vocabulary import key_rows, remedy_rows, word_rows
+from etl.load.warehouse import run_layer, run_sql, run_text
+
+REGISTER = LOGS["service_points"]
+"""Read first: the other logs name its places."""
+OTHERS = tuple(log for log in LOGS.values() if log is not REGISTER)
+
+
+def build_clean(
+    con: duckdb.DuckDBPyConnection, typing_groups: Mapping[int, TypingOptions],
+    as_of: date | None = None,
+) -> date:
+    """Make the clean layer: typed, current, good rows, and every other row with its reason.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        The work database with the raw layer.
+    typing_groups : mapping of int to TypingOptions
+        How the files of each typing group are to be read.
+    as_of : date or None
+        The data date; rows dated later are refused. None takes `default_as_of`.
+
+    Returns
+    -------
+    date
+        The data date that was used.
+
+    Raises
+    ------
+    InputError
+        No data date was given and no log holds a date, or a mapping declares words, units or
+        date formats that cannot be used.
+    """
+    load_seeds(con)
+    groups = _groups_of_logs(con, typing_groups)
+    _make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
+                word_rows(groups))
+    _make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
+    _make_table(con, "keys", ("log", "key_columns"), key_rows())
+    run_text(con, typed_statement(REGISTER, groups[REGISTER.name]))
+    run_text(con, repeated_statement([REGISTER]))
+    run_sql(con, "clean/01_fates")
+    run_text(con, clean_statement(REGISTER))
+    run_sql(con, "clean/02_points")
+    for log in OTHERS:
+        run_text(con, typed_statement(log, groups[log.name]))
+    as_of = as_of or default_as_of(con)
+    run_text(con, repeated_statement(list(LOGS.values())), as_of=as_of)
+    run_text(con, faults_statement(list(LOGS.values())), as_of=as_of)
+    run_layer(con, "clean", as_of=as_of)
+    for log in OTHERS:
+        run_text(con, clean_statement(log), as_of=as_of)
+    return as_of
+
+
+def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
+    """Return the data date to use when none is given: the latest day in the logs.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        The work database with the typed logs.
+
+    Returns
+    -------
+    date
+        The latest day of an installation, removal, inspection, teardown, reading or count. A day
+        after its file was exported and loaded is a slip of the pen and does not count, unless
+        there is no other.
+
+    Raises
+    ------
+    InputError
+        No log holds a day.
+    """
+    days = [day for row in con.execute(latest_statement(OTHERS)).fetchall()
+            for day in row if day is not None]
+    if not days:
+        raise InputError("logs: no readable date in any of them. Give the data date, or correct "
+                         "the dates listed as refused.")
+    found = days[0]
+    assert isinstance(found, date)
+    return found
+
+
+def build_lives(
+    con: duckdb.DuckDBPyConnection, as_of: date, degraded_is_suspension: Sequence[str] = (),
+) -> None:
+    """Make the lives layer from the clean one.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        The work database after `build_clean`.
+    as_of : date
+        The data date that `build_clean` returned; open lives are suspended there.
+    degraded_is_suspension : sequence of str
+        Application classes in which a hose removed as degraded counts as a suspension; in all
+        others it counts as a failure found in time.
+
+    Raises
+    ------
+    CheckError
+        The clean layer was made for another data date.
+    """
+    chosen = con.execute("select as_of from clean.data_date").fetchall()
+    if chosen != [(as_of,)]:
+        raise CheckError(f"lives: data date is {as_of}, but the clean rows were chosen for "
+                         f"{chosen[0][0] if chosen else 'none'}. Build both for one date.")
+    run_layer(con, "lives", as_of=as_of, degraded_is_suspension=sorted(degraded_is_suspension))
+
+
+def _groups_of_logs(
+    con: duckdb.DuckDBPyConnection, typing_groups: Mapping[int, TypingOptions],
+) -> dict[str, dict[int, TypingOptions]]:
+    """Return the typing groups that each log's files belong to; one by default for an empty log."""
+    found = con.execute(
+        "select distinct log, typing_group from raw.loads "
+        "where status = 'loaded' and typing_group is not null order by log, typing_group"
+    ).fetchall()
+    groups: dict[str, dict[int, TypingOptions]] = {name: {} for name in LOGS}
+    for log, number in found:
+        groups[log][number] = typing_groups[number]
+    return {name: own or {0: TypingOptions()} for name, own in groups.items()}
+
+
+def _make_table(con: duckdb.DuckDBPyConnection, name: str, columns: Sequence[str],
+                rows: Sequence[tuple[Any, ...]]) -> None:
+    """Make a small table ``clean.<name>`` from rows at hand."""
+    listed = [[row[k] for row in rows] for k in range(len(columns))]
+    values = ", ".join(f"unnest(${column}) as {column}" for column in columns)
+    run_text(con, f"create or replace table clean.{name} as select {values}",
+             **dict(zip(columns, listed, strict=True)))

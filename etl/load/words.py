@@ -1,0 +1,48 @@
+"""What the words of a column mean: its closed vocabulary, further words, the site's own."""
+
+from __future__ import annotations
+
+from etl.errors import InputError
+from etl.load.columns import Column
+from etl.load.mapping import TypingOptions
+from etl.load.seeds import vocabulary
+
+
+def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
+    """Return what each word of a column means, in lower case.
+
+    Parameters
+    ----------
+    column : Column
+        From the catalogue.
+    options : TypingOptions
+        Words declared in the mapping; they go before the software's own.
+
+    Returns
+    -------
+    dict of str to str
+        Word -> word, or several parted by blanks, of the closed vocabulary.
+
+    Raises
+    ------
+    InputError
+        A word is declared twice, or turned into one that the column does not know.
+    """
+    declared = options.words.get(column.name, {})
+    allowed = ("yes", "no") if column.kind == "yes_no" else column.words
+    known = {word: word for word in allowed}
+    known |= vocabulary("yes_no" if column.kind == "yes_no" else column.name)
+    found: dict[str, str] = {}
+    for word, meaning in declared.items():
+        low = word.strip().lower()
+        if found.setdefault(low, meaning) != meaning:
+            raise InputError(
+                f"columns.toml: words.{column.name} gives {word!r} two meanings. Keep one."
+            )
+        unknown = [part for part in meaning.split() if part not in allowed] if allowed else []
+        if unknown:
+            raise InputError(
+                f"columns.toml: words.{column.name} turns {word!r} into {unknown[0]!r}, which is "
+                f"not one of {', '.join(allowed)}. Choose one of them."
+            )
+    return known | found

@@ -1,0 +1,312 @@
+"""The build as one readable list, and what the commands call."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+import etl
+from etl.build.curve_points import add_curves
+from etl.build.decisions import add_decisions
+from etl.build.lives import read_lives
+from etl.build.statistics import life_statistics
+from etl.demo import make_demo_logs
+from etl.errors import InputError, StoreError
+from etl.export import export_table
+from etl.fit_file import fit_file, render
+from etl.load import archive, typing, warehouse
+from etl.load.check import CheckReport, check_path, write_proposal
+from etl.load.publish import current_number, publish, store_lock
+from etl.load.raw import load_raw
+from etl.settings import Settings, read_settings
+
+Say = Callable[[str], None]
+
+PUBLISHED = {
+    "edition": "edition",
+    "service_points": "service_point",
+    "ranking": "rank",
+    "lives": "service_point, installed_on, life_id",
+    "fits": "application_class, construction, mechanism",
+    "life_curves": "application_class, construction, mechanism, age_days",
+    "plot_points": "application_class, construction, mechanism, age_days, failure_probability, kind",
+    "fit_tests": "application_class, construction, mechanism",
+    "cumulative_incidence": "application_class, construction, mechanism, age_days",
+    "forecast": "scope, scope_name, month",
+    "history": "scope, scope_name, month",
+    "trial_candidates": "rank",
+    "trials": "trial, service_point, arm, construction, started_on",
+    "spares": "part_number",
+    "refused": "log, source_file, source_row, column_name, value, reason, remedy",
+    "superseded": "log, source_file, source_row, cause",
+    "loads": "load_id, log",
+    "corrections": "source_file, log, column_name, what, example",
+    "findings": "finding, service_point, happened_on, hose_id, source_file, source_row, detail",
+    "exclusions": "exclusion",
+    "doubts": "doubt",
+    "log_rows": "service_point, log, source_file, source_row, happened_on, cells, fate",
+    "cost_curve": "n_places",
+    "optional_logs": "log",
+    "method_notes": "key",
+}
+"""Published tables, and the columns that put their rows into one order only."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a load did."""
+
+    edition: int
+    as_of: str
+    files: int
+    files_already_loaded: int
+    refused_files: tuple[str, ...]
+    n_rows: int
+    n_refused: int
+    n_service_points: int
+    n_lives: int
+    n_failures: int
+    n_failure_prone: int
+
+    def as_dict(self) -> dict[str, Any]:
+        """Return the outcome for JSON."""
+        return dataclasses.asdict(self)
+
+    def summary(self) -> str:
+        """Return the outcome in words."""
+        lines = [
+            f"Edition {self.edition}, data to {self.as_of}: {self.n_service_points:,} service "
+            f"points, {self.n_lives:,} lives, {self.n_failures:,} of them failures; "
+            f"{self.n_failure_prone} places fail faster than their peers.",
+            f"{self.files} files read, {self.files_already_loaded} of them loaded before; "
+            f"{self.n_rows:,} rows, {self.n_refused:,} refused"
+            + (" (braidlife export refused --out refused.csv)." if self.n_refused else "."),
+        ]
+        lines += [f"Not loaded: {message}" for message in self.refused_files]
+        return "\n".join(lines)
+
+
+def _quiet(_: str) -> None:
+    """Say nothing."""
+
+
+def load(
+    path: Path, store: Path, *, as_of: str | None = None, say: Say = _quiet
+) -> Outcome:
+    """Load a file or folder of logs and publish a new edition.
+
+    Parameters
+    ----------
+    path : Path
+        File or folder.
+    store : Path
+        Folder of the store; made when missing.
+    as_of : str or None
+        Data date, YYYY-MM-DD; the latest day in the logs when None.
+    say : callable
+        Gets one line a step.
+
+    Returns
+    -------
+    Outcome
+
+    Raises
+    ------
+    InputError
+        Nothing to load, or the data date is none.
+    StoreError
+        Another load is running, or the disk is full. The published edition is untouched.
+    CheckError
+        A rule about the tables does not hold. The published edition is untouched.
+    """
+    day = _day(as_of)
+    settings = read_settings(store / "settings.toml")
+    with store_lock(store):
+        outcomes = archive.add(store, path)
+        return _build(store, outcomes, day, settings, say)
+
+
+def _build(
+    store: Path, outcomes: list[archive.Outcome], day: dt.date | None, settings: Settings, say: Say
+) -> Outcome:
+    """Run every step from the archive to a published edition."""
+    con = warehouse.connect(store / "work.duckdb", temp=store / "work.spill")
+    try:
+        say("reading the logs")
+        groups = load_raw(con, store, say)
+        say("checking and typing rows")
+        day = typing.build_clean(con, groups, day)
+        say("building lives")
+        typing.build_lives(con, day, settings.degraded_is_suspension)
+        publish_results(con, store, day, settings, say)
+        say("publishing")
+        number = publish(con, store, PUBLISHED, settings.editions_kept)
+        return _outcome(con, number, day, outcomes)
+    except duckdb.Error as exc:
+        raise StoreError(
+            f"the build stopped in the database: {str(exc).splitlines()[0]} "
+            "The published edition is untouched."
+        ) from exc
+    finally:
+        con.close()
+
+
+def publish_results(
+    con: duckdb.DuckDBPyConnection, store: Path, day: dt.date, settings: Settings,
+    say: Say = _quiet,
+) -> None:
+    """Estimate, decide and make the tables to be published.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Holds the layers ``raw``, ``clean`` and ``lives``.
+    store : Path
+    day : date
+        Data date.
+    settings : Settings
+    say : callable
+
+    Raises
+    ------
+    CheckError
+        A rule about the tables does not hold.
+    """
+    values = {
+        "as_of": day, "edition": current_number(store) + 1, "software_version": etl.__version__,
+        "currency": archive.reporting_currency(store), "confidence": settings.confidence,
+        "early_failure_days": settings.early_failure_days,
+    }
+    warehouse.run_layer(con, "fit", **values)
+    say("estimating lives")
+    found = life_statistics(con, read_lives(con), day, settings)
+    add_curves(con, found, settings.confidence)
+    say("forecasting, ranking and advising")
+    add_decisions(con, found, settings)
+    say("making the published tables")
+    warehouse.run_layer(con, "results", **values)
+    warehouse.run_checks(con, **values)
+
+
+def _day(as_of: str | None) -> dt.date | None:
+    """Return the data date asked for."""
+    if as_of is None:
+        return None
+    try:
+        return dt.date.fromisoformat(as_of)
+    except ValueError as exc:
+        raise InputError(f"--as-of: {as_of!r} is not a date like 2026-10-31.") from exc
+
+
+def _outcome(
+    con: duckdb.DuckDBPyConnection, number: int, day: dt.date, outcomes: list[archive.Outcome]
+) -> Outcome:
+    """Count what was loaded and published."""
+    mine = [item.load_id for item in outcomes]
+    refused = con.execute(
+        "select distinct source_file || ': ' || message from raw.loads "
+        "where status = 'refused' and list_contains(?, load_id) order by 1", [mine]
+    ).fetchall()
+    counts = con.execute(
+        """
+        select (select sum(n_records) from results.loads), n_refused, n_service_points, n_lives,
+            n_failures, (select count(*) from results.ranking where is_failure_prone)
+        from results.edition
+        """
+    ).fetchall()[0]
+    loaded = sum(item.status == "already loaded" for item in outcomes)
+    return Outcome(number, day.isoformat(), len(outcomes), loaded,
+                   tuple(row[0] for row in refused), *(int(n or 0) for n in counts))
+
+
+def demo(store: Path, say: Say = _quiet) -> Outcome:
+    """Make the invented fleet's logs in the store, load and publish them."""
+    say("making the logs of the invented fleet")
+    make_demo_logs(store / "logs")
+    return load(store / "logs", store, say=say)
+
+
+def check(path: Path, *, write: bool = False, say: Say = _quiet) -> CheckReport:
+    """Read logs without loading them, and say row by row what would be refused.
+
+    Parameters
+    ----------
+    path : Path
+        File or folder.
+    write : bool
+        Write the proposed mapping beside the files.
+    say : callable
+
+    Returns
+    -------
+    CheckReport
+    """
+    say("reading")
+    report = check_path(path)
+    with tempfile.TemporaryDirectory(prefix="braidlife-") as folder:
+        store = Path(folder)
+        try:
+            with store_lock(store):
+                archive.add(store, path)
+                con = warehouse.connect()
+                try:
+                    say("checking rows")
+                    typing.build_clean(con, load_raw(con, store))
+                    report.refused = _refused(con)
+                finally:
+                    con.close()
+        except InputError as exc:  # no mapping yet: the report already says what is missing
+            say(f"rows were not checked: {exc}")
+    if write:
+        written = write_proposal(path, report)
+        say(f"proposal written to {written}" if written else "nothing to propose")
+    return report
+
+
+def _refused(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
+    """Return the faults of rows as dicts."""
+    result = con.execute(
+        "select source_file, source_row, column_name, value, reason, remedy from clean.refused "
+        "order by all"
+    )
+    names = [column[0] for column in result.description or ()]
+    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
+
+
+def fit(file: Path, confidence: float) -> dict[str, Any]:
+    """Fit a Weibull distribution to each group of a table of lives; see `etl.fit_file`."""
+    return fit_file(file, confidence)
+
+
+def render_fit(result: dict[str, Any]) -> str:
+    """Return a fit as text."""
+    return render(result)
+
+
+def export(store: Path, table: str, out: Path) -> int:
+    """Write a published table to a file; see `etl.export.export_table`."""
+    return export_table(store, table, out)
+
+
+def serve(store: Path, host: str, port: int) -> None:
+    """Serve the pages until interrupted.
+
+    Raises
+    ------
+    InputError
+        The address reaches beyond this machine, or the port is taken.
+    """
+    # Imported here: the pages' libraries cost a second that no other command needs to pay.
+    from dashboard.serve import serve as serve_pages
+
+    try:
+        serve_pages(store, host, port)
+    except (ValueError, OSError) as exc:
+        raise InputError(f"cannot serve: {exc}. Choose another --host or --port.") from exc

@@ -1,0 +1,64 @@
+-- clean.pairs: one row per installation: the removal that closed it, or the day on which another
+-- hose went in although no removal was logged, or neither while it is in service. In the order of
+-- place, day and tag; only irregular points have two on one day, and only they need the tag here.
+-- Reads clean.steps, clean.irregular_points, clean.walk.
+create or replace table clean.pairs as
+with regular as (
+    select
+        point_no, row_no as installation_no, happened_on as installed_on,
+        case when kind_after = 1 then row_no_after end as removal_no,
+        case when kind_after = 1 then day_after end as removed_on,
+        case when kind_after = 0 then row_no_after end as next_installation_no,
+        case when kind_after = 0 then day_after end as replaced_on, step_tag as tag,
+        null::varchar as hose_id
+    from clean.steps
+    anti join clean.irregular_points using (point_no)
+    where kind = 0
+),
+
+installed as (
+    select
+        point_no, run, row_no, pair_no is null as is_alone, happened_on, hose_id,
+        lead(happened_on) over in_order as replaced_on, lead(row_no) over in_order as next_no
+    from clean.walk
+    where kind = 0
+    window in_order as (partition by point_no order by run)
+),
+
+candidates as (
+    select
+        i.row_no as installation_no, w.row_no as removal_no, w.happened_on, w.hose_id,
+        row_number() over (partition by i.row_no order by w.position) as nth
+    from installed as i
+    join clean.walk as w on w.point_no = i.point_no and w.run = i.run and w.kind = 1
+    where case when i.is_alone then w.pair_no is null and coalesce(i.hose_id = w.hose_id, true)
+        else w.pair_no = i.row_no end
+),
+
+irregular as (
+    select
+        i.point_no, i.row_no as installation_no, c.removal_no,
+        i.happened_on as installed_on, c.happened_on as removed_on,
+        coalesce(i.hose_id, c.hose_id) as hose_id,
+        case when c.removal_no is null then i.replaced_on end as replaced_on,
+        case when c.removal_no is null then i.next_no end as next_installation_no
+    from installed as i
+    left join candidates as c on c.installation_no = i.row_no and c.nth = 1
+)
+
+select
+    point_no, installation_no, removal_no, installed_on, removed_on, tag, replaced_on,
+    next_installation_no
+from (
+    select
+        point_no, installation_no, removal_no, installed_on, removed_on, tag, replaced_on,
+        next_installation_no, hose_id
+    from regular
+    union all
+    select
+        point_no, installation_no, removal_no, installed_on, removed_on,
+        case when hose_id is not null then hash(hose_id) end, replaced_on, next_installation_no,
+        hose_id
+    from irregular)
+order by point_no, installed_on, hose_id nulls last, coalesce(removed_on, replaced_on),
+    installation_no

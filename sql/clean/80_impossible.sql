@@ -1,0 +1,23 @@
+-- clean.impossible: one row per removal that cannot be true beside the other rows, with the
+-- installation that speaks against it. Reads clean.unpaired, clean.replacements_typed.
+create or replace table clean.impossible as
+with told as (
+    select removal_no, installation_no, case cause
+        when 'overlap' then 'lies after the next installation at this place'
+        when 'removed before installed' then 'the hose went in only later'
+        when 'seen before installed' then 'lies before the installation'
+        end as reason, cause
+    from clean.unpaired
+)
+
+select
+    'replacements' as log, t.row_no, t.load_id, t.entry_no, t.source_row, case cause
+        when 'seen before installed' then 'last_seen_good_on' else 'removed_on'
+        end as column_name,
+    case cause when 'seen before installed' then t.last_seen_good_on else t.removed_on
+        end::varchar as value,
+    told.reason, told.cause, told.installation_no, t.service_point, t.hose_id, t.removed_on
+from told
+join clean.replacements_typed as t on t.row_no = told.removal_no
+where told.reason is not null
+order by t.row_no

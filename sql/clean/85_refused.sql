@@ -1,0 +1,71 @@
+-- clean.refused: one row per fault that keeps a row out, with what to do about it.
+-- Reads clean.row_faults, clean.impossible, clean.fates, clean.remedies, clean.keys, clean.points,
+-- clean.service_points_typed, raw.unreadable, raw.loads.
+create or replace table clean.refused as
+with conflicts as (
+    select
+        r.log, r.row_no, r.load_id, r.entry_no, r.source_row, k.key_columns as column_name,
+        'rows ' || string_agg(r.source_row::varchar, ', ') over (
+            partition by r.log, r.load_id, r.key_hash, r.key_check
+            order by r.source_row, r.entry_no
+            rows between unbounded preceding and unbounded following) as value,
+        'rows of one key disagree within one file' as reason
+    from clean.repeated as r
+    join clean.fates as f on f.log = r.log and f.row_no = r.row_no and f.fate = 'conflict'
+    join clean.keys as k on k.log = r.log
+),
+
+faulty as (
+    select log, load_id, entry_no, source_row, column_name, value, reason from clean.row_faults
+    union all
+    select log, load_id, entry_no, source_row, column_name, value, reason from clean.impossible
+    union all
+    select log, load_id, entry_no, source_row, column_name, value, reason from conflicts
+),
+
+refused_places as (
+    select trim(t.service_point) as place, min(l.source_file || ' row ' || t.source_row) as found_at
+    from clean.service_points_typed as t
+    join raw.loads as l using (load_id, entry_no)
+    where t.reasons is not null
+    group by trim(t.service_point)
+),
+
+written as (
+    select
+        min(service_point) as place,
+        regexp_replace(upper(service_point), '[^\p{L}\p{N}]', '', 'g') as plain
+    from clean.points
+    group by plain
+    having count(*) = 1
+),
+
+advised as (
+    select
+        l.log, f.load_id, f.entry_no, l.source_file, f.source_row, f.column_name, f.value, f.reason,
+        case
+            when f.reason = 'is no known service point' and p.place is not null
+                then 'Correct ' || p.found_at || ', which was refused.'
+            when f.reason = 'is no known service point' and w.place is not null
+                then 'Write it as ' || w.place || ', or add it to service_points.'
+            else coalesce(r.remedy, 'Correct the row.')
+        end as remedy
+    from faulty as f
+    join raw.loads as l on l.load_id = f.load_id and l.entry_no = f.entry_no
+    left join clean.remedies as r
+        on r.log = f.log and r.column_name = f.column_name and r.reason = f.reason
+    left join refused_places as p
+        on f.reason = 'is no known service point' and p.place = trim(f.value)
+    left join written as w
+        on f.reason = 'is no known service point'
+        and w.plain = regexp_replace(upper(f.value), '[^\p{L}\p{N}]', '', 'g')
+    union all
+    select l.log, u.load_id, u.entry_no, u.source_file, u.source_row, u.column_name, u.value,
+        u.reason, u.remedy
+    from raw.unreadable as u
+    join raw.loads as l on l.load_id = u.load_id and l.entry_no = u.entry_no
+)
+
+select log, load_id, entry_no, source_file, source_row, column_name, value, reason, remedy
+from advised
+order by log, load_id, entry_no, source_row, column_name, reason, value

@@ -1,0 +1,37 @@
+-- lives.lives: one row per stay as the statistics may use it, suspended on the data date while
+-- open. Ages are days in service of the hose, those of its earlier stays included.
+-- Reads lives.stays, lives.run_hours, clean.service_points.
+create or replace table lives.lives as
+with aged as (
+    select
+        s.*, p.application_class, p.run_hours_per_year / 365.25 as hours_per_day,
+        s.entry_age_days + (s.entry_on - s.installed_on) as entered_at,
+        s.entry_age_days + (s.low_on - s.installed_on) as age_low_days,
+        s.entry_age_days + (s.high_on - s.installed_on) as age_high_days,
+        h.stay_id is not null as is_metered, h.run_hours_low, h.run_hours_high, h.run_hours_entry,
+        case
+            when s.removed_on is not null and s.entry_on > s.installed_on
+                and s.ended_on <= s.entry_on then 'ended before the records begin'
+            when s.kind = 'suspended' and s.ended_on <= s.entry_on then 'no time under observation'
+        end as exclusion
+    from lives.stays as s
+    join clean.service_points as p using (service_point)
+    left join lives.run_hours as h using (stay_id)
+)
+
+select
+    stay_id as life_id, hose_id, service_point, application_class,
+    coalesce(construction, 'unknown') as construction, part_number,
+    case when kind <> 'suspended' then coalesce(mechanism, 'unknown') end as mechanism, kind,
+    coalesce(removal_reason, 'in service') as removal_reason,
+    coalesce(removal_reason = 'unknown', false) as is_unknown_reason,
+    entered_at as entry_age_days, age_low_days, age_high_days, installed_on, removed_on,
+    removed_on is null as is_open, exclusion is null as is_fitted, exclusion,
+    case when is_metered then run_hours_low else age_low_days * hours_per_day end as run_hours_low,
+    case when is_metered then run_hours_high else age_high_days * hours_per_day end
+        as run_hours_high,
+    case when is_metered then run_hours_entry else entered_at * hours_per_day end
+        as run_hours_entry,
+    case when is_metered then 'meter' when hours_per_day is not null then 'declared duty' end
+        as run_hours_origin
+from aged

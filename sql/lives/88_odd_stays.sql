@@ -1,0 +1,53 @@
+-- lives.odd_stays: one row per stay that stands but looks wrong beside others: a hose in two
+-- places at once, one whose earlier age is lost, one put into a retired place, an unlisted part.
+-- Reads lives.stays, lives.orphans, clean.installations, clean.parts, clean.service_points.
+create or replace table lives.odd_stays as
+with tagged as (
+    select *, lag(service_point) over in_order as place_before,
+        lag(removed_on) over in_order as removed_before,
+        lag(stay_id) over in_order as stay_before
+    from lives.stays
+    where is_tagged and hose_id in (
+        select hose_id from lives.stays where is_tagged group by hose_id having count(*) > 1)
+    window in_order as (partition by hose_id order by installed_on, removed_on, stay_id)
+),
+
+first_orphan as (
+    select hose_id, min(removed_on) as removed_on
+    from lives.orphans
+    where hose_id is not null
+    group by hose_id
+)
+
+select
+    'hose in two places' as finding, service_point, hose_id, installation_load_id as load_id,
+    installation_row as source_row, installed_on as happened_on,
+    'It was still at ' || place_before || ' by the logs.' as detail
+from tagged
+where stay_before is not null and coalesce(removed_before > installed_on, true)
+union all
+select
+    'earlier age unknown', s.service_point, s.hose_id, s.installation_load_id, s.installation_row,
+    s.installed_on, 'It came out on ' || o.removed_on || ' from a stay whose start is not known;'
+    || ' its age counts from this installation.'
+from lives.stays as s
+join first_orphan as o on o.hose_id = s.hose_id and o.removed_on <= s.installed_on
+join clean.installations as i on i.row_no = s.installation_no
+where i.age_at_installation is null
+union all
+select
+    'installed after retirement', s.service_point, s.hose_id, s.installation_load_id,
+    s.installation_row, s.installed_on, 'The place was retired on ' || p.retired_on || '.'
+from lives.stays as s
+join clean.service_points as p using (service_point)
+where p.retired_on < s.installed_on
+union all
+select
+    'part not in register', null, null, min(s.installation_load_id),
+    min_by(s.installation_row, s.stay_id), min(s.installed_on),
+    'Part ' || s.part_number || ' of ' || count(*) || ' installations is not in the log of parts.'
+from lives.stays as s
+where s.part_number is not null and s.construction is null
+    and s.part_number not in (select part_number from clean.parts)
+group by s.part_number
+order by finding, service_point, happened_on, hose_id, load_id, source_row

@@ -1,0 +1,83 @@
+-- lives.findings: one row per oddity met on the way, with the row it starts from.
+-- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.meters, clean.pairs, clean.points,
+-- clean.impossible, clean.returned, clean.installations, clean.usage, clean.parts,
+-- clean.service_points.
+create or replace table lives.findings as
+with gaps as (
+    select
+        s.stay_id, min(n.found_at order by n.row_no) as cause
+    from lives.stays as s
+    join lives.refused_nearby as n on n.point_no = s.point_no and n.log = 'replacements'
+        and coalesce(n.happened_on between s.installed_on and s.removed_on, true)
+    where s.is_implied
+    group by s.stay_id
+),
+
+implied as (
+    select
+        'implied removal' as finding, s.service_point, s.hose_id, s.installation_load_id as load_id,
+        s.installation_row as source_row, s.removed_on as happened_on,
+        'Another hose (' || coalesce(i.hose_id, 'no tag') || ') went in on ' || s.removed_on
+        || ' and no removal was logged; this stay ends there with reason unknown.'
+        || coalesce(' Probably because ' || g.cause || ' was refused.', '') as detail
+    from lives.stays as s
+    join clean.pairs as p using (installation_no)
+    join clean.installations as i on i.row_no = p.next_installation_no
+    left join gaps as g using (stay_id)
+    where s.is_implied
+),
+
+lost as (
+    select o.removal_no, min(n.found_at order by n.row_no) as cause
+    from lives.orphans as o
+    join clean.points as q using (service_point)
+    join lives.refused_nearby as n on n.point_no = q.point_no and n.log = 'installations'
+        and coalesce(n.happened_on <= o.removed_on, true)
+        and coalesce(n.hose_id = o.hose_id, true)
+    group by o.removal_no
+),
+
+orphaned as (
+    select
+        o.cause, o.service_point, o.hose_id, o.removal_load_id, o.removal_row, o.removed_on,
+        case o.cause when 'tag mismatch' then 'By the logs ' || i.hose_id
+            || ' was there, installed on ' || i.installed_on || '; the two were not matched.'
+            else 'No installation goes with it: it has no age.' end
+        || coalesce(' Probably because ' || l.cause || ' was refused.', '')
+    from lives.orphans as o
+    left join clean.installations as i on i.row_no = o.installation_no
+    left join lost as l using (removal_no)
+),
+
+overlapping as (
+    select
+        'overlap', m.service_point, m.hose_id, m.load_id, m.source_row, m.removed_on,
+        'Installed on ' || i.installed_on || ', but another hose went in before ' || m.removed_on
+        || '; the removal was refused.'
+    from clean.impossible as m
+    join clean.installations as i on i.row_no = m.installation_no
+    where m.cause = 'overlap'
+),
+
+others as (
+    select * from lives.odd_stays
+    union all
+    select
+        'meter exchanged', m.service_point, null, u.load_id, u.source_row, m.read_on,
+        'The meter of ' || coalesce(m.equipment, m.service_point) || ' fell to ' || m.reading
+        || '; the hours since the reading before are taken from its earlier pace.'
+    from lives.meters as m
+    join clean.usage as u using (row_no)
+    where m.is_exchanged
+    union all
+    select
+        'returned to an earlier value', null, null, r.load_id, r.source_row, null,
+        'A row of ' || r.log || ' undoes a correction: was an old file loaded again?'
+    from clean.returned as r
+)
+
+select finding, service_point, hose_id, load_id, source_row, happened_on, detail
+from (
+    select * from implied union all select * from orphaned union all select * from overlapping
+    union all select * from others)
+order by finding, service_point, happened_on, hose_id, load_id, source_row, detail

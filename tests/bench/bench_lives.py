@@ -1,0 +1,145 @@
+"""How long the logs take to become lives, in units of DuckDB's plain all-text read of the files.
+
+Run: ``python tests/bench/bench_lives.py [stays] [repeats]``. Makes an invented fleet of about that
+many stays (default 100,000), loads it in the same process as the plain read, and prints for each
+step the median ratio of wall and of processor time. Written for the invented dirt of real logs:
+same-day exchanges, missing removals, lost tags, repeats, corrections, unreadable cells.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from etl.load import archive, typing
+from etl.load.raw import load_raw
+from etl.load.warehouse import connect
+
+STAYS_PER_POINT = 10
+FIRST_DAY = dt.date(2005, 1, 1)
+REASONS = np.array(["failed", "found_failed", "planned", "removed_degraded", "unknown", "relocated"])
+
+
+def make_fleet(folder: Path, n_stays: int, seed: int = 1) -> None:
+    """Write the invented logs of about `n_stays` stays."""
+    rng = np.random.default_rng(seed)
+    n_points = max(1, n_stays // STAYS_PER_POINT)
+    life = np.ceil(400 * rng.weibull(1.6, (n_points, STAYS_PER_POINT))).astype(int)
+    gap = np.where(rng.random(life.shape) < 0.7, 0, rng.integers(1, 10, life.shape))
+    start = rng.integers(0, 1500, (n_points, 1)) + np.cumsum(life + gap, axis=1) - life
+    point = np.repeat(np.arange(n_points), STAYS_PER_POINT)
+    frame = pd.DataFrame({
+        "service_point": [f"SP-{number:07d}" for number in point],
+        "installed": start.ravel(), "removed": (start + life).ravel(),
+        "hose_id": [f"H{number:08d}" for number in range(point.size)],
+    })
+    last = frame.index % STAYS_PER_POINT == STAYS_PER_POINT - 1
+    size = len(frame)
+    installed = pd.DataFrame({
+        "installed_on": as_days(frame["installed"]), "service_point": frame["service_point"],
+        "hose_id": frame["hose_id"].where(rng.random(size) > 0.05, ""),
+        "construction": np.array(["C1", "C2", "C3"])[rng.integers(0, 3, size)],
+        "work_order": [f"WO{number}" for number in range(size)],
+    })
+    removed = pd.DataFrame({
+        "removed_on": as_days(frame["removed"]), "service_point": frame["service_point"],
+        "reason": rng.choice(REASONS, size, p=[0.35, 0.15, 0.3, 0.1, 0.07, 0.03]),
+        "hose_id": frame["hose_id"].where(rng.random(size) > 0.05, ""),
+        "part_cost": rng.uniform(50, 900, size).round(2), "downtime_h": rng.integers(0, 40, size) / 4,
+        "work_order": [f"WR{number}" for number in range(size)],
+    })[~last & (rng.random(size) > 0.01)]
+    seen = as_days(frame["removed"] - 20)[removed.index]
+    is_seen = (removed["reason"] == "found_failed") & (frame.loc[removed.index, "removed"]
+                                                      > frame.loc[removed.index, "installed"] + 20)
+    removed["last_seen_good_on"] = seen.where(is_seen, "")
+    pd.DataFrame({
+        "service_point": [f"SP-{number:07d}" for number in range(n_points)],
+        "application_class": [f"class {number % 12}" for number in range(n_points)],
+        "records_from": np.where(np.arange(n_points) % 5 == 0, "2008-01-01", ""),
+        "run_hours_per_year": np.where(np.arange(n_points) % 3 == 0, "6000", ""),
+    }).to_csv(folder / "service_points.csv", index=False)
+    write_log(folder, "installations", installed, "installed_on", rng)
+    write_log(folder, "replacements", removed, "removed_on", rng)
+
+
+def as_days(number: pd.Series) -> pd.Series:
+    """Return day numbers as ISO text."""
+    days = np.datetime64(FIRST_DAY) + number.to_numpy().astype("timedelta64[D]")
+    return pd.Series(np.datetime_as_string(days), index=number.index)
+
+
+def write_log(folder: Path, name: str, rows: pd.DataFrame, day: str,
+              rng: np.random.Generator) -> None:
+    """Write a log in two files: the second repeats and corrects some rows of the first."""
+    rows = rows.copy()
+    bad = rng.random(len(rows)) < 0.004
+    rows.loc[bad, day] = "not known"
+    half = len(rows) // 2
+    again = rows.iloc[:half].sample(frac=0.04, random_state=rng)
+    again.loc[again.index[::2], "work_order"] += "a"
+    rows.iloc[:half].to_csv(folder / f"{name}_2015-01-01.csv", index=False)
+    pd.concat([rows.iloc[half:], again]).to_csv(folder / f"{name}_2025-01-01.csv", index=False)
+
+
+def measure(work: Callable[[], object]) -> tuple[float, float]:
+    """Return wall and processor seconds of `work`."""
+    wall, processor = time.perf_counter(), time.process_time()
+    work()
+    return time.perf_counter() - wall, time.process_time() - processor
+
+
+def plain(folder: Path) -> None:
+    """Read every file as text, as DuckDB does it by itself."""
+    with duckdb.connect() as con:
+        for number, file in enumerate(sorted(folder.glob("*.csv"))):
+            con.execute(f"create table t{number} as select * from read_csv(?, all_varchar = true)",
+                        [str(file)])
+
+
+def one_run(folder: Path, store: Path) -> dict[str, tuple[float, float]]:
+    """Return the times of the plain read and of every step."""
+    took = {"plain read": measure(lambda: plain(folder))}
+    con = connect()
+    groups: dict = {}
+    took["raw"] = measure(lambda: groups.update(load_raw(con, store)))
+    as_of = dt.date(2021, 6, 30)
+    took["clean"] = measure(lambda: typing.build_clean(con, groups, as_of))
+    took["lives"] = measure(lambda: typing.build_lives(con, as_of))
+    n_lives = con.execute("select count(*) from lives.lives").fetchall()[0][0]
+    print(f"  {n_lives:,} lives")
+    con.close()
+    return took
+
+
+def main(n_stays: int, repeats: int) -> None:
+    """Print the median ratios of `repeats` paired runs."""
+    with tempfile.TemporaryDirectory() as name:
+        folder, store = Path(name) / "logs", Path(name) / "store"
+        folder.mkdir()
+        store.mkdir()
+        make_fleet(folder, n_stays)
+        archive.add(store, folder)
+        runs = [one_run(folder, store) for _ in range(repeats)]
+    print(f"{n_stays:,} stays, {repeats} runs, DuckDB {duckdb.__version__}, x plain read")
+    for step in runs[0]:
+        wall, processor = (statistics.median(run[step][k] / run["plain read"][k] for run in runs)
+                           for k in (0, 1))
+        print(f"{step:12} wall {wall:6.2f}  processor {processor:6.2f}  "
+              f"({statistics.median(run[step][0] for run in runs):.2f} s)")
+    total = statistics.median(
+        sum(run[step][0] for step in ("raw", "clean", "lives")) / run["plain read"][0] for run in runs)
+    print(f"{'whole chain':12} wall {total:6.2f}")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100_000,
+         int(sys.argv[2]) if len(sys.argv) > 2 else 3)

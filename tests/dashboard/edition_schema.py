@@ -1,0 +1,92 @@
+"""The published tables of an edition, as the pages may read them."""
+
+SCHEMA = """
+create table edition (edition integer, as_of date, currency varchar, software_version varchar,
+    n_service_points integer, n_in_service integer, n_lives integer, n_failures integer,
+    n_refused integer, n_excluded integer, first_installed_on date, confidence double);
+create table service_points (service_point varchar, application_class varchar, site varchar,
+    area varchar, line varchar, equipment varchar, medium varchar, hazards varchar[], dn integer,
+    pressure_bar double, temperature_c double, flow_velocity_m_s double, movement varchar,
+    vibration_mm_s_rms double, vibration_hz double, live_length_mm double, bend_radius_mm double,
+    records_from date, retired_on date, hose_id varchar, construction varchar,
+    part_number varchar, installed_on date, age_days double, n_lives integer,
+    n_failures integer, n_suspensions integer);
+create table ranking (rank integer, service_point varchar, expected_failures double,
+    expected_failures_lower double, expected_failures_upper double, expected_cost double,
+    expected_cost_lower double, expected_cost_upper double, probability_worst_ten double,
+    observed_failures integer, failures_expected_so_far double, relative_rate double,
+    relative_rate_lower double, relative_rate_upper double, n_peers integer,
+    is_failure_prone boolean, reason varchar, next_step varchar, next_step_reason varchar,
+    failure_probability_90_days double, failure_probability_90_days_lower double,
+    failure_probability_90_days_upper double, cost_per_failure double, cost_origin varchar,
+    is_tied_with_first boolean, excess_cost double);
+create table lives (life_id bigint, hose_id varchar, service_point varchar,
+    application_class varchar, construction varchar, part_number varchar, mechanism varchar,
+    kind varchar, removal_reason varchar, is_unknown_reason boolean, entry_age_days double,
+    age_low_days double, age_high_days double, installed_on date, removed_on date,
+    is_open boolean, is_fitted boolean, exclusion varchar, run_hours_low double,
+    run_hours_high double, run_hours_entry double, run_hours_origin varchar,
+    installation_file varchar, installation_row bigint, removal_file varchar,
+    removal_row bigint, part_cost decimal(18, 2), labour_cost decimal(18, 2),
+    other_cost decimal(18, 2), downtime_h double, last_seen_good_on date);
+create table fits (application_class varchar, construction varchar, mechanism varchar,
+    n_lives integer, n_failures integer, n_intervals integer, n_suspensions integer,
+    status varchar, note varchar, shape double, shape_lower double, shape_upper double,
+    characteristic_life_days double, characteristic_life_days_lower double,
+    characteristic_life_days_upper double, b10_days double, b10_days_lower double,
+    b10_days_upper double, log_likelihood double, pooled_shape double,
+    pooled_shape_lower double, pooled_shape_upper double,
+    pooled_characteristic_life_days double, pooled_characteristic_life_days_lower double,
+    pooled_characteristic_life_days_upper double, pooled_b10_days double,
+    pooled_b10_days_lower double, pooled_b10_days_upper double, own_data_share double,
+    longest_life_days double, mean_life_days double);
+create table life_curves (application_class varchar, construction varchar, mechanism varchar,
+    age_days double, survival double, survival_lower double, survival_upper double,
+    survival_alone double, survival_alone_lower double, survival_alone_upper double);
+create table plot_points (application_class varchar, construction varchar, mechanism varchar,
+    age_days double, failure_probability double, kind varchar);
+create table fit_tests (application_class varchar, construction varchar, mechanism varchar,
+    rank_regression_shape double, rank_regression_characteristic_life_days double,
+    best_distribution varchar, aicc_weibull double, aicc_lognormal double,
+    aicc_exponential double, words varchar);
+create table cumulative_incidence (application_class varchar, construction varchar,
+    mechanism varchar, age_days double, probability double);
+create table forecast (month date, scope varchar, scope_name varchar, mean double,
+    lower double, upper double, cost_mean double, cost_lower double, cost_upper double);
+create table history (month date, scope varchar, scope_name varchar, n_removed integer,
+    n_failed integer, n_planned integer, cost double);
+create table trial_candidates (rank integer, service_point varchar, mate varchar,
+    mechanism varchar, expected_failures_12_months double, expected_cost double,
+    present_construction varchar, flexible_construction varchar, flexible_reason varchar,
+    stiff_construction varchar, stiff_reason varchar, stiffness_ratio double,
+    mass_ratio double, months_to_ten_failures double, reason varchar, cautions varchar);
+create table trials (trial varchar, service_point varchar, arm varchar, construction varchar,
+    state varchar, started_on date, ended_on date, n_hoses integer, n_failures integer,
+    days_in_service double);
+create table spares (part_number varchar, construction varchar, dn integer, n_places integer,
+    mean_3_months double, lower_3_months double, upper_3_months double, stock_3_months integer,
+    mean_6_months double, lower_6_months double, upper_6_months double, stock_6_months integer,
+    mean_12_months double, lower_12_months double, upper_12_months double,
+    stock_12_months integer, mean double, stock_level integer, reorder_point integer,
+    order_now integer, on_hand integer, on_order integer, service_level double,
+    service_level_reason varchar, lead_time_days double, unit_price double,
+    budget_12_months double, budget_12_months_lower double, budget_12_months_upper double,
+    reason varchar);
+create table refused (log varchar, source_file varchar, source_row bigint, column_name varchar,
+    value varchar, reason varchar, remedy varchar);
+create table superseded (log varchar, source_file varchar, source_row bigint, cause varchar);
+create table loads (source_file varchar, log varchar, loaded_on date, exported_on date,
+    n_records bigint, n_blank bigint, n_skipped bigint, n_clean bigint, n_superseded bigint,
+    n_refused bigint, status varchar, message varchar);
+create table corrections (source_file varchar, log varchar, column_name varchar, what varchar,
+    n_cells bigint, example varchar);
+create table findings (finding varchar, service_point varchar, hose_id varchar,
+    happened_on date, source_file varchar, source_row bigint, detail varchar);
+create table exclusions (exclusion varchar, n_lives integer);
+create table doubts (doubt varchar, n_rows bigint, effect varchar);
+create table log_rows (service_point varchar, log varchar, source_file varchar,
+    source_row bigint, happened_on date, cells varchar, fate varchar);
+create table cost_curve (n_places integer, share_of_cost double);
+create table optional_logs (log varchar, n_rows bigint, adds varchar);
+create table method_notes (key varchar, title varchar, words varchar);
+"""

@@ -1,0 +1,65 @@
+"""Data health: files, refused rows, corrections, doubts."""
+
+import pytest
+
+from dashboard import parts_health
+
+
+def rows(reader, **filters):
+    request = {"startRow": 0, "endRow": 50, "sortModel": [],
+               "filterModel": {name: {"filter": value} for name, value in filters.items()}}
+    answer = reader.call("data-health-rows.getRowsResponse",
+                         {"data-health-rows.getRowsRequest": request})
+    return answer["data-health-rows"]["getRowsResponse"]
+
+
+def test_the_sentence_counts_rows_and_names_the_largest_doubt(full):
+    text = full.text("/data-health")
+    for part in ("522 of 538 rows", "12 refused", "14 cells set right",
+                 "if all were failures, 3 of the ten places would change"):
+        assert part in text
+
+
+def test_a_file_refused_whole_comes_first_with_its_cure(full):
+    text = full.text("/data-health")
+    assert "whole file refused" in text
+    assert "Save it without." in text
+    assert text.index("stock.xlsx") < text.index("inspections.csv")
+
+
+def test_every_refused_row_is_there_with_file_row_value_reason_and_remedy(full):
+    answer = rows(full)
+    assert answer["rowCount"] == 12
+    first = answer["rowData"][0]
+    assert first["source_file"] == {"first": "replacements.csv", "below": "row 901, replacements"}
+    assert first["value"] == {"first": "31/02/2024", "below": "removed_on"}
+    assert first["reason"] == "not a date like 2024-02-29"
+    assert first["remedy"] == "correct the date"
+
+
+@pytest.mark.parametrize(("filters", "n"), [
+    ({"log": "replacements"}, 12), ({"log": "stock"}, 0), ({"text": "31/02"}, 12),
+    ({"why": "not a date like 2024-02-29"}, 12), ({"file": "x.csv"}, 0),
+    ({"text": "' or 1=1 --"}, 0),
+])
+def test_refused_rows_are_filtered_on_the_server(full, filters, n):
+    assert rows(full, **filters)["rowCount"] == n
+
+
+def test_refused_rows_are_exported_under_their_filters(full):
+    def lines(tail):
+        return full.client.get("/download/refused_rows.csv" + tail).get_data(as_text=True)
+    assert len(lines("").strip().splitlines()) == 13
+    assert len(lines("?log=stock").strip().splitlines()) == 1
+
+
+def test_a_log_that_is_missing_says_what_it_would_add(full):
+    assert "would add evidence of why hoses fail" in full.text("/data-health")
+
+
+def test_an_empty_cell_is_called_empty():
+    row = {"source_file": "a.csv", "source_row": 3, "column_name": None, "value": None,
+           "reason": None, "remedy": None, "log": "parts"}
+    cell = parts_health.refused_cells([row])[0]
+    assert cell["value"] == {"first": "empty", "below": "whole row"}
+    assert cell["reason"] == "not said"

@@ -1,0 +1,89 @@
+"""The pages read one edition, and can do nothing else with the database."""
+
+import threading
+
+import duckdb
+import flask
+import pytest
+
+from dashboard.queries import edition
+from tests.dashboard.edition_maker import make_edition
+
+
+def app_on(store):
+    app = flask.Flask("test")
+    edition.install(app, store)
+    return app
+
+
+@pytest.mark.parametrize("statement", [
+    "create table mine (n integer)",
+    "delete from lives",
+    "attach ':memory:' as other",
+    "copy lives to 'lives.csv'",
+    "select * from read_text('/etc/hostname')",
+    "from 'pyproject.toml'",
+    "set enable_external_access = true",
+    "set threads = 4",
+    "install httpfs",
+])
+def test_the_database_refuses_all_but_reading_its_tables(stores, statement):
+    with app_on(stores["full"]).app_context(), pytest.raises(duckdb.Error):
+        edition.ask(statement)
+
+
+def test_python_variables_are_out_of_reach(stores):
+    import pandas as pd
+
+    secret = pd.DataFrame({"n": [1]})
+    with app_on(stores["full"]).app_context(), pytest.raises(duckdb.Error):
+        edition.ask("select * from secret")
+    assert len(secret) == 1
+
+
+def test_a_new_edition_is_seen_at_the_next_request(tmp_path):
+    make_edition(tmp_path, "empty", number=1)
+    app = app_on(tmp_path)
+    with app.app_context():
+        assert edition.info()["edition"] == 1
+        make_edition(tmp_path, "empty", number=2)
+        assert edition.info()["edition"] == 1  # one request sees one edition
+    with app.app_context():
+        assert edition.info()["edition"] == 2
+
+
+@pytest.mark.parametrize("pointer", [None, "", "nonsense", "edition-000009.duckdb",
+                                     "../../secret/edition-000001.duckdb"])
+def test_a_store_without_an_edition_says_what_to_do(tmp_path, pointer):
+    if pointer is not None:
+        (tmp_path / "current").write_text(pointer, encoding="ascii")
+    with app_on(tmp_path).app_context(), pytest.raises(edition.EditionError, match="[Ll]oad"):
+        edition.info()
+
+
+def test_a_foreign_file_is_refused_without_its_path(tmp_path):
+    (tmp_path / "editions").mkdir()
+    (tmp_path / "editions" / "edition-000001.duckdb").write_bytes(b"not a database" * 100)
+    (tmp_path / "current").write_text("edition-000001.duckdb", encoding="ascii")
+    with app_on(tmp_path).app_context(), pytest.raises(edition.EditionError) as caught:
+        edition.info()
+    assert str(tmp_path) not in str(caught.value)
+
+
+def test_many_threads_read_at_once(stores):
+    app, faults = app_on(stores["full"]), []
+
+    def read():
+        try:
+            for _ in range(20):
+                with app.app_context():
+                    assert edition.info()["n_service_points"] == 60
+        except Exception as exc:
+            faults.append(exc)
+
+    threads = [threading.Thread(target=read) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert faults == []

@@ -1,0 +1,96 @@
+import tomllib
+
+import pytest
+
+from etl.errors import InputError
+from etl.load.check import check_path, write_proposal
+from etl.load.look import fitting_formats, is_ambiguous, look
+
+EXPORT = """Position;Removal date;Reason code;Cost of material;Pressure (psi)
+P1;31.01.2020;BRKDN;1.234,50;10
+P2;01.02.2020;planned;12,00;20
+P3;02.02.2020;BRKDN;7,25;30
+"""
+
+
+def test_the_proposed_mapping_loads_the_file_once_it_is_written(site):
+    site.write("export.csv", EXPORT.replace("Cost of material", "Part cost"))
+    report = check_path(site.logs)
+    assert report.n_refused == 1
+    assert report.files[0].logs == ("replacements?",)
+    assert write_proposal(site.logs, report) == "columns.toml"
+    entry = tomllib.loads((site.logs / "columns.toml").read_text())["file"][0]
+    assert entry["date_formats"] == ["%d.%m.%Y"]
+    assert (entry["decimal"], entry["thousands"]) == (",", ".")
+    assert entry["ignore"] == ["Pressure (psi)"]
+    assert entry["columns"] == {"removed_on": "Removal date", "service_point": "Position",
+                                "reason": "Reason code", "part_cost": "Part cost"}
+    assert '# "BRKDN" = "..."   # 2 rows' in (site.logs / "columns.toml").read_text()
+    site.load()
+    assert site.status("export.csv") == ("loaded", None)
+    assert check_path(site.logs).n_refused == 0
+    assert write_proposal(site.logs, report) == "columns.proposed.toml"
+
+
+def test_a_unit_in_a_column_name_is_proposed(site):
+    site.write("places.csv", "Place,Application,Pressure (psi)\nP1,a,10\nP2,b,20.5\n")
+    entry = tomllib.loads(check_path(site.logs).proposal)["file"][0]
+    assert entry["log"] == "service_points"
+    assert entry["units"] == {"pressure_bar": "psi"}
+
+
+def test_day_and_month_are_never_guessed(site):
+    site.write("replacements.csv", "removed_on,service_point,reason\n03/04/2025,P,failed\n")
+    report = check_path(site.logs)
+    assert "date_formats" not in tomllib.loads(report.proposal)["file"][0]
+    assert "day or month first? 03/04/2025 fits both" in report.proposal
+
+
+def test_a_file_in_our_own_form_needs_no_mapping(site):
+    site.write("installations.csv", "installed_on,service_point\n2020-01-01,P\n2020-01-02\n")
+    report = check_path(site.logs / "installations.csv")
+    assert report.proposal == ""
+    assert report.n_refused == 1
+    assert report.files[0].taken_as == {"installed_on": "installed_on",
+                                        "service_point": "service_point"}
+    assert "installed_on -> installed_on: days %Y-%m-%d" in report.text()
+    assert report.as_dict()["files"][0]["n_unreadable"] == 1
+
+
+def test_one_bad_file_does_not_hide_the_others(site):
+    site.write("installations.csv", "")
+    site.write("parts.csv", "part_number,construction\nN,c\n")
+    bad, good = check_path(site.logs).files
+    assert "is empty" in bad.messages[0]
+    assert good.messages == ()
+
+
+def test_nothing_to_check_is_said(site):
+    with pytest.raises(InputError, match="no log files"):
+        check_path(site.logs)
+
+
+@pytest.mark.parametrize(("cells", "formats"), [
+    (["2020-01-31", "2020-02-01"], ("%Y-%m-%d",)),
+    (["31/01/2020", "01/02/2020"], ("%d/%m/%Y",)),
+    (["01/31/2020", "02/01/2020"], ("%m/%d/%Y",)),
+    (["12/15/2011 3:38:26 PM"], ("%m/%d/%Y %I:%M:%S %p",)),
+    (["31-Jan-20"], ("%d-%b-%y",)),
+    (["31.01.2020"] * 3 + ["2020-02-01"] * 3, ("%Y-%m-%d", "%d.%m.%Y")),
+    (["1", "2"], ()), (["x"], ()), (["1899-12-30"], ()),
+])
+def test_fitting_formats(cells, formats):
+    assert fitting_formats(cells) == formats
+    assert is_ambiguous(formats) is False
+
+
+@pytest.mark.parametrize(("cells", "looks_like", "marks"), [
+    (["1", "2.5", "-3"], "numbers", (".", "")), (["1,5", "2,25"], "numbers", (",", "")),
+    (["1.234,5", "7,1"], "numbers", (",", ".")), (["1,234", "5,678.5"], "numbers", (".", ",")),
+    (["yes", "No"], "yes or no", (None, None)), (["a", "b"], "text", (None, None)),
+    ([], "empty", (None, None)),
+])
+def test_look(cells, looks_like, marks):
+    found = look("x", [(cell, 1) for cell in cells], len(cells), len(cells))
+    assert found.looks_like == looks_like
+    assert (found.decimal, found.thousands) == marks

@@ -1,0 +1,101 @@
+import csv
+import io
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from etl.load import scan as scan_module
+from etl.load.delimited import Job, read_delimited
+from etl.load.extract import Dialect, Wanted
+from etl.load.scan import scan
+from etl.load.warehouse import connect
+
+CELL = st.sampled_from(["x", "", "1", "a,b", 'say "no"', "two\nlines", "é", '3/4"', "\n", "Ω"])
+RECORD = st.one_of(st.just([]), st.lists(CELL, min_size=1, max_size=3),
+                   st.lists(CELL, min_size=2, max_size=2))
+
+
+def written(records, line_end, ends_with_newline):
+    out = io.StringIO(newline="")
+    for record in records:
+        if record:
+            csv.writer(out, lineterminator=line_end).writerow(record)
+        else:
+            out.write(line_end)
+    text = out.getvalue()
+    return text if ends_with_newline else text.removesuffix(line_end)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(RECORD, max_size=8), st.sampled_from(["\n", "\r\n"]), st.booleans(),
+       st.sampled_from([1, 2, 3, 7, 1 << 17]))
+def test_scan_counts_records_and_blanks_as_the_csv_module_does(
+    tmp_path_factory, records, line_end, whole, block
+):
+    text = written(records, line_end, whole)
+    path = tmp_path_factory.mktemp("scan") / "x.csv"
+    path.write_bytes(text.encode())
+    before = scan_module.BLOCK
+    scan_module.BLOCK = block
+    try:
+        found = scan(path)
+    finally:
+        scan_module.BLOCK = before
+    expected = list(csv.reader(io.StringIO(text, newline="")))
+    assert found.n_records == len(expected)
+    assert found.blanks == [number for number, cells in enumerate(expected, 1) if not cells]
+    assert found.is_utf8
+    assert not found.ends_in_quote
+    assert found.n_return == 0
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.lists(RECORD, max_size=12), st.sampled_from(["\n", "\r\n"]), st.booleans())
+def test_read_delimited_numbers_rows_and_faults_as_the_csv_module_does(
+    tmp_path_factory, records, line_end, whole
+):
+    text = written([["head", "tail"], *records], line_end, whole)
+    folder = tmp_path_factory.mktemp("read")
+    path = folder / "x.csv"
+    path.write_bytes(text.encode())
+    good, faulty, blank = {}, set(), 0
+    for number, cells in enumerate(csv.reader(io.StringIO(text, newline="")), start=1):
+        if number == 1:
+            continue
+        if not cells:
+            blank += 1
+        elif len(cells) < 2 or any(cells[2:]):
+            faulty.add(number)
+        else:
+            good[number] = tuple(cell.replace("\r\n", "\n") or None for cell in cells[:2])
+    with connect() as con:
+        job = Job(con, path, "x.csv", "raw.file_1", folder,
+                  Wanted(frozenset({"head", "tail"})), Dialect())
+        extract = read_delimited(job)
+        rows = con.execute(
+            f"select {extract.row_number}, c0, c1 from {extract.table}").fetchall()
+        faults = con.execute(f"select source_row from {extract.unreadable}").fetchall()
+    # Text in which a cell holds a line end may have been brought to one kind of line end.
+    assert {number: tuple(cell and cell.replace("\r\n", "\n") for cell in cells)
+            for number, *cells in rows} == good
+    assert sorted(number for number, in faults) == sorted(faulty)
+    assert extract.n_blank == blank
+    assert extract.n_records == 1 + len(good) + len(faulty) + blank
+
+
+@pytest.mark.parametrize(("content", "field", "value"), [
+    (b"a\0b\n", "n_nul", 1),
+    (b'a,"b\n', "ends_in_quote", True),
+    (b"caf\xe9\n", "is_utf8", False),
+    (b"a\nb\r\n", "has_mixed_line_ends", True),
+    (b"a\rb\r", "n_return", 2),
+    (b"#N/A,#DIV/0!\n", "n_error_marks", 2),
+    (b"\xef\xbb\xbf\n", "n_records", 1),
+    (b"", "n_records", 0),
+], ids=["zero byte", "open quote", "not UTF-8", "mixed line ends", "lone returns", "error marks",
+        "byte order mark", "empty"])
+def test_scan_finds(tmp_path, content, field, value):
+    path = tmp_path / "x.csv"
+    path.write_bytes(content)
+    assert getattr(scan(path), field) == value

@@ -1,0 +1,95 @@
+"""Who may import whom: the flow runs one way, so that statistics stay free of tables and pages."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# Longest matching prefix rules. Values: modules of this project that may be imported.
+MAY_IMPORT = {
+    "etl.errors": (),
+    "etl.paths": ("etl.errors",),
+    "etl.settings": ("etl.errors",),
+    "etl.life": ("etl.errors", "etl.life"),
+    "etl.decide": ("etl.errors", "etl.life", "etl.decide"),
+    "etl.load": ("etl.errors", "etl.paths", "etl.settings", "etl.load"),
+    "etl.fit_file": ("etl.errors", "etl.life", "etl.load"),
+    "etl.export": ("etl.errors", "etl.load"),
+    "etl.demo": ("etl.errors", "etl.paths"),
+    "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
+                  "etl.build"),
+    "etl.run": ("etl", "dashboard.serve"),
+    "etl.cli": ("etl.errors", "etl.run"),
+    "etl.__main__": ("etl.cli",),
+    "dashboard": ("dashboard",),
+}
+ONLY_IN = {
+    "duckdb": ("etl.load", "etl.build", "etl.run", "etl.export", "etl.fit_file",
+               "dashboard.queries.edition"),
+    "reliability": ("etl.life.plotting",),
+    "matplotlib": ("etl.life.plotting",),
+    "typer": ("etl.cli",),
+    "waitress": ("dashboard.serve",),
+}
+HEAVY = ("reliability", "matplotlib", "dashboard")
+"""Never at module level of etl: they cost seconds of every command."""
+
+
+def modules() -> list[tuple[str, Path]]:
+    found = []
+    for package in ("etl", "dashboard"):
+        for path in sorted((ROOT / package).rglob("*.py")):
+            name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+            found.append((name.removesuffix(".__init__"), path))
+    return found
+
+
+def imported(tree: ast.AST) -> list[str]:
+    names = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names += [f"{node.module}.{alias.name}" for alias in node.names]
+    return names
+
+
+def under(name: str, prefixes: tuple[str, ...]) -> bool:
+    return any(name == prefix or name.startswith(prefix + ".") for prefix in prefixes)
+
+
+def rule_for(name: str) -> tuple[str, ...]:
+    best = max((key for key in MAY_IMPORT if under(name, (key,))), key=len, default=None)
+    return MAY_IMPORT[best] if best else ()
+
+
+@pytest.mark.parametrize(("name", "path"), modules(), ids=lambda value: str(value).split("/")[-1])
+def test_module_imports_only_what_it_may(name, path):
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    ours = [item for item in imported(tree) if under(item, ("etl", "dashboard"))]
+    wrong = [
+        item for item in ours if not under(item, rule_for(name)) and item != "etl.__version__"
+    ]
+    assert not wrong, f"{name} must not import {wrong}"
+    for item in imported(tree):
+        top = item.split(".")[0]
+        if top in ONLY_IN:
+            assert under(name, ONLY_IN[top]), f"{name} must not import {top}"
+
+
+@pytest.mark.parametrize(("name", "path"), modules(), ids=lambda value: str(value).split("/")[-1])
+def test_heavy_libraries_are_imported_inside_functions(name, path):
+    if name.startswith("dashboard"):
+        return
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    top = ast.Module([node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)],
+                     [])
+    assert not [item for item in imported(top) if under(item, HEAVY)]
+
+
+def test_the_rules_notice_a_forbidden_import():
+    tree = ast.parse("def f():\n    from etl import run\n")
+    assert imported(tree) == ["etl.run"]
+    assert not under("etl.run", rule_for("etl.life.fit"))
