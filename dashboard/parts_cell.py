@@ -77,6 +77,13 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
     shape, lower, upper = words_lives.values(fit, "shape", "alone")
     if shape is not None:
         lines.append(html.Li([html.B("Shape. "), _shape_words(shape, lower, upper)]))
+    doubted = fit["b10_days_if_unknown_failed"]
+    if doubted is not None and fit["b10_days"] is not None:
+        lines.append(html.Li([
+            html.B("Removals without a reason. "),
+            f"Taken as suspensions. Had all of them been failures, B10 by these hoses alone would "
+            f"be {words_lives.amount(doubted, 'b10')} instead of "
+            f"{words_lives.amount(fit['b10_days'], 'b10')}."]))  # fmt: skip
     if fit["note"]:
         lines.append(html.Li([html.B("Know beforehand. "), _sentence(fit["note"])]))
     return html.Ul(lines, className="list")

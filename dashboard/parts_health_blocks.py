@@ -42,9 +42,10 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
         out.append(f", {words.count(total['n_refused_files'], 'file')} refused whole")
     if not doubts:
         return [*out, "."]
-    first = doubts[0]
+    # Removals without a reason alone can turn suspensions into failures.
+    first = next((d for d in doubts if d["doubt"] == "removals without a reason"), doubts[0])
     rows = words.count(first["n_rows"] or 0, "row")
-    return [*out, f". The largest doubt, {first['doubt']} ({rows}): ",
+    return [*out, f". The doubt that matters most, {first['doubt']} ({rows}): ",
             parts.strong(first["effect"] or "its effect is not known"), "."]  # fmt: skip
 
 

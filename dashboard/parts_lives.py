@@ -13,7 +13,7 @@ from dashboard import parts, words, words_lives
 from dashboard.figures.axis import Axis, log_axis, round_up
 from dashboard.queries.edition import Row
 
-FITTING = 6
+FITTING = 7
 """Constructions that fit beside one another at a desk."""
 SHAPES = Axis(0.25, 8.0, (0.25, 1.0, 8.0), is_log=True)
 """Scale of shapes, the border between early failures and wear-out printed at 1."""
@@ -112,7 +112,7 @@ def matrix(fits: Sequence[Row], measure: str, estimate: str, mechanism: str) -> 
         body.append(html.Tr(cells))
     table = html.Table(
         [html.Thead(html.Tr(head)), html.Tbody(body)], className="matrix",
-        style={"minWidth": f"{172 * (1 + len(columns))}px"},
+        style={"minWidth": f"{172 + 150 * len(columns)}px"},
     )  # fmt: skip
     if len(columns) > FITTING:
         said = f"{len(columns)} constructions: scroll sideways for the last of them."
@@ -141,15 +141,16 @@ def _cell(
         absent=ranged,
     )  # fmt: skip
     unit = "" if measure == "shape" else " d"
-    said = [html.B(f"{words_lives.bare(value, measure)}{unit}")] if value is not None else []
-    if is_short:
-        said.append(html.Span(" short", className="attention"))
+    said = []
+    if value is not None:
+        short = html.Span(" short", className="attention") if is_short else None
+        said = [html.Span([html.B(f"{words_lives.bare(value, measure)}{unit}"), short])]
     counts = words_lives.evidence(fit)
     return dcc.Link(
         [
             html.Span(fit["construction"], className="only-narrow cell-name"),
             drawn,
-            html.Span([*said, " · " if said else "", counts], className="counts"),
+            html.Span([*said, html.Span(counts)], className="counts"),
         ],
         href=kind_href(
             fit["application_class"], fit["construction"],

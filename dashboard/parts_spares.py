@@ -34,7 +34,7 @@ def orders_table(rows: Sequence[Row], currency: str) -> html.Table:
             words.money(row["cost"], currency) if row["cost"] is not None else "no price",
             html.Div([stock_words(row), html.Div(levels(row), className="below")]),
             words.days(row["lead_time_days"]),
-            html.Div([row["reason"] or "", html.Div(service(row), className="below")]),
+            row["reason"] or service(row),
         ]
         for row in rows
     ]
@@ -79,15 +79,17 @@ def service(row: Row) -> str:
 def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     """Return the columns of the table of parts for a span of months."""
     return [
-        grids.column("part_number", "Part", "Place", minWidth=105),
+        grids.column("part_number", "Part", "Place", minWidth=105, width=190),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
                               axes[months], lambda tick: f"{tick:g}", has_figure=True,
-                              minWidth=150),
-        grids.column("stock_level", "Hold", "TwoLines", minWidth=120, **WIDE),
-        grids.column("order_now", "Order now", "TwoLines", minWidth=95),
-        grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=90, **WIDE),
-        grids.column("budget_12_months", "Budget, 12 months", "TwoLines", minWidth=130, **WIDE),
-        grids.column("reason", "Why", minWidth=230, sortable=False, wrapText=True, **WIDE),
+                              minWidth=150, width=215),
+        grids.column("stock_level", "Hold", "TwoLines", minWidth=95, width=110, **WIDE),
+        grids.column("order_now", "Order now", "TwoLines", minWidth=95, width=130),
+        grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),
+        grids.column("budget_12_months", "Budget, 12 months", "TwoLines", minWidth=115, width=130,
+                     **WIDE),
+        grids.column("reason", "Why", minWidth=230, width=400, sortable=False, wrapText=True,
+                     **WIDE),
     ]  # fmt: skip
 
 

@@ -11,6 +11,8 @@ from dash import html
 from dashboard import parts, words
 from dashboard.queries.edition import Row
 
+MOST_PLACES = 3
+"""A trial at more places than this names them only on request."""
 FAR_MONTHS = 60
 """A trial that needs longer than this for ten failures is said to be too slow."""
 
@@ -130,14 +132,21 @@ def registered(rows: Sequence[Row]) -> list[html.Article]:
         ended = max((r["ended_on"] for r in arms if r["ended_on"]), default=None)
         dates = f"since {words.date(started)}" + (f" until {words.date(ended)}" if ended else "")
         hazards = sorted({name for row in arms for name in row["hazards"] or ()})
-        linked: list[Any] = []
-        for name in places:
-            linked += [", " if linked else "", parts.place_link(name)]
-        head = html.P([html.Strong(trial), f" · {state} · {dates} · ", *linked,
-                       *parts.hazards(hazards)], className="trial-head")  # fmt: skip
+        head = html.Div([html.Strong(trial), f" · {state} · {dates} · ", where(places),
+                         *parts.hazards(hazards)], className="trial-head")  # fmt: skip
         out.append(html.Article([head, arms_table(arms), html.P(told(arms), className="caption")],
                                 className="trial"))  # fmt: skip
     return out
+
+
+def where(places: Sequence[str]) -> html.Span | html.Details:
+    """Return links to the places of a trial, folded away when there are many."""
+    linked: list[Any] = []
+    for name in places:
+        linked += [", " if linked else "", parts.place_link(name)]
+    if len(places) <= MOST_PLACES:
+        return html.Span(linked)
+    return html.Details([html.Summary(words.count(len(places), "place")), html.Div(linked)])
 
 
 def totals(rows: Sequence[Row]) -> list[Row]:
@@ -166,6 +175,17 @@ def arms_table(rows: Sequence[Row]) -> html.Table:
         for row in totals(rows)
     ]  # fmt: skip
     return parts.table(head, body, className="arms")
+
+
+def standing(rows: Sequence[Row]) -> list[Any]:
+    """Return the counts of both arms for a sentence."""
+    out: list[Any] = []
+    for row in totals(rows):
+        counts = f"{row['n_failures']} of {words.count(row['n_hoses'], 'hose')} failed"
+        out += ["; " if out else "", f"{row['arm']} {row['construction']}, ",
+                parts.strong(counts if row["n_hoses"] else "no hose yet"),
+                f" in {row['days']:,.0f} hose-days" if row["days"] else ""]  # fmt: skip
+    return out
 
 
 def told(rows: Sequence[Row]) -> str:

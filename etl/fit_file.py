@@ -117,8 +117,6 @@ def _cells(path: Path) -> tuple[dict[str, list[object]], list[int], list[Refused
             " order by source_row, column_name").fetchall()
     columns: dict[str, list[object]] = {}
     for i, header in enumerate(extract.header):
-        if header in columns:
-            raise InputError(f"{path.name}: column '{header}' is there twice. Keep one of them.")
         if header:
             columns[header] = [row[i + 1] for row in rows]
     return (columns, [int(row[0]) for row in rows],

@@ -216,7 +216,7 @@ def _outcome(
     ).fetchall()
     counts = con.execute(
         """
-        select (select sum(n_records) from results.loads), n_refused, n_service_points, n_lives,
+        select (select sum(n_clean + n_superseded + n_refused) from results.loads), n_refused, n_service_points, n_lives,
             n_failures, (select count(*) from results.ranking where is_failure_prone)
         from results.edition
         """

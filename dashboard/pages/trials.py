@@ -48,6 +48,10 @@ def sentence(candidates: list[Row], registered: list[Row]) -> list[Any]:
     tail = f"; {words.count(len(running), 'trial')} {'runs' if len(running) < 2 else 'run'} now."
     able = [row for row in candidates if row["stiff_construction"] and row["flexible_construction"]
             and row["months_to_ten_failures"] is not None]  # fmt: skip
+    if not able and running:
+        name = min(running)
+        return [parts.strong(name), " runs: ", *parts_trials.standing(
+            [row for row in registered if row["trial"] == name]), "."]  # fmt: skip
     if not able:
         return ["No place calls for a trial that could be set up from the catalogue", tail]
     first = min(able, key=lambda row: (row["months_to_ten_failures"], row["rank"]))

@@ -12,7 +12,8 @@ select application_class, construction, mechanism, n_lives, n_failures, n_interv
     b10_days_upper, pooled_shape, pooled_shape_lower, pooled_shape_upper,
     pooled_characteristic_life_days, pooled_characteristic_life_days_lower,
     pooled_characteristic_life_days_upper, pooled_b10_days, pooled_b10_days_lower,
-    pooled_b10_days_upper, own_data_share, longest_life_days, mean_life_days
+    pooled_b10_days_upper, own_data_share, longest_life_days, mean_life_days,
+    b10_days_if_unknown_failed
 from fits
 """
 HOSES = PagedTable(

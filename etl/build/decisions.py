@@ -124,9 +124,6 @@ def _ranking_frame(
 ) -> pd.DataFrame:
     """Put every figure of a place side by side, with its reason and its next step."""
     has_hose = places.cell >= 0
-    b10 = np.median(found.b10, axis=0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(has_hose, places.age / b10[np.maximum(places.cell, 0)], np.nan)
     mechanisms, (falling, early) = _mechanisms(con), _trends(con)
     peers = places.frame.groupby("application_class")["service_point"].transform("count") - 1
     typical = _typical_cost(places, fleet, ranking)
@@ -151,15 +148,15 @@ def _ranking_frame(
             frame[column] = pd.arrays.FloatingArray(np.where(gaps, 0.0, values), gaps)
     reasons, steps = [], []
     for at, name in enumerate(places.frame["service_point"]):
-        age = float(ratio[at]) if np.isfinite(ratio[at]) else None
+        chance = float(np.nan_to_num(fleet.chance[at]))
         reasons.append(rank_reason(
-            round(seen[at]), expected[at], is_prone=bool(rates.is_prone[at]),
-            is_falling=name in falling, age_over_b10=age, has_hose=bool(has_hose[at])))
+            round(seen[at]), expected[at], is_falling=name in falling, chance_90_days=chance,
+            has_hose=bool(has_hose[at])))
         mechanism, share = mechanisms.get(name, (None, 0.0))
         steps.append(next_step(PlaceFacts(
             _hazards(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
             float(expected[at]), bool(rates.is_prone[at]), mechanism, share,
-            float(np.nan_to_num(fleet.chance[at])), age, bool(has_hose[at]))))
+            chance, float(np.nan_to_num(fleet.chance_if_new[at])), bool(has_hose[at]))))
     frame["reason"] = reasons
     frame["next_step"] = [step for step, _ in steps]
     frame["next_step_reason"] = [why for _, why in steps]

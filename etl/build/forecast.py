@@ -50,6 +50,8 @@ class FleetForecast:
         Expected failures within twelve months; NaN where no hose is in service.
     chance, chance_lower, chance_upper : ndarray, shape (n_places,)
         Chance that the present hose fails within 90 days.
+    chance_if_new : ndarray, shape (n_places,)
+        The same for a new hose in its place, mean over draws.
     forecast : DataFrame
         By month and scope.
     by_part : Moments
@@ -62,6 +64,7 @@ class FleetForecast:
     chance: Floats
     chance_lower: Floats
     chance_upper: Floats
+    chance_if_new: Floats
     forecast: pd.DataFrame
     by_part: Moments
 
@@ -131,9 +134,11 @@ def forecast_fleet(
     parts = _Sums(places["part_number"].tolist(), n_draws)
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
+    if_new = np.full(n_places, np.nan)
     for block in _blocks(found, cell, age, rate):
         year[block.places] = block.expected[:, :, -1]
         chance[block.places] = block.chance_90_days
+        if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
         for sums in (*scopes.values(), parts):
             sums.add(block, price)
     tail = (1.0 - settings.confidence) / 2.0
@@ -147,7 +152,7 @@ def forecast_fleet(
         _scope_frame(scope, sums.moments(), months, settings.confidence)
         for scope, sums in scopes.items()
     ]
-    return FleetForecast(year, *summary, pd.concat(frames, ignore_index=True), parts.moments())
+    return FleetForecast(year, *summary, if_new, pd.concat(frames, ignore_index=True), parts.moments())
 
 
 def _blocks(found, cell, age, rate):  # type: ignore[no-untyped-def]

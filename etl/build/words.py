@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+LIKELY = 0.25
+"""Chance of failing within 90 days from which on it is worth a word."""
+
+
 
 def number(value: float) -> str:
     """Return a small count as a person would say it.
@@ -19,8 +23,7 @@ def number(value: float) -> str:
 
 
 def rank_reason(
-    seen: int, expected: float, *, is_prone: bool, is_falling: bool, age_over_b10: float | None,
-    has_hose: bool,
+    seen: int, expected: float, *, is_falling: bool, chance_90_days: float, has_hose: bool
 ) -> str:
     """Say why a place stands where it stands in the ranking.
 
@@ -30,27 +33,25 @@ def rank_reason(
         Failures at the place.
     expected : float
         Failures that like places would have had in the same time in service.
-    is_prone : bool
-        Flagged as failing faster than its peers.
     is_falling : bool
         Lives at the place get shorter, beyond chance.
-    age_over_b10 : float or None
-        Age of the present hose over the B10 of its kind.
+    chance_90_days : float
+        Chance that the present hose fails within 90 days.
     has_hose : bool
 
     Returns
     -------
     str
     """
-    verb = "failed" if seen else "failure"
-    words = f"{seen or 'no'} {verb} where {number(expected)} {'was' if expected < 1 else 'were'} expected"
+    count = f"{seen} failed" if seen else "no failure"
+    words = f"{count} where {number(expected)} {'was' if expected < 1 else 'were'} expected"
     if is_falling:
         words += "; lives falling"
     if not has_hose:
         return f"{words}; no hose in service"
-    if is_prone or age_over_b10 is None or age_over_b10 < 0.8:
-        return words
-    return f"{words}; the hose is at {age_over_b10:.0%} of its B10 age"
+    if chance_90_days >= LIKELY:
+        words += f"; {chance_90_days:.0%} chance of failing within 90 days"
+    return words
 
 
 def fit_note(n_unknown: int, longest: float, characteristic_life: float | None) -> str | None:

@@ -11,6 +11,11 @@ DANGEROUS = frozenset({"toxic", "flammable", "asphyxiant", "cryogenic", "hot", "
 TRIAL_SHARE = 0.5
 """Share of failures by a mechanism from which on it counts as the place's mechanism."""
 
+LIKELY = 0.20
+WORTH_CHANGING = 1.5
+"""A change is planned when failure within 90 days is this likely, and this much likelier than with
+a new hose: at a constant hazard a new hose is no better than an old one."""
+
 BY_MECHANISM = {
     "torsion_fatigue": ("Turn into the plane of movement", "twist was concluded"),
     "bend_fatigue": ("Give it more length or a wider bend", "over-bending was concluded"),
@@ -44,7 +49,7 @@ class PlaceFacts:
     mechanism: str | None
     mechanism_share: float
     failure_probability_90_days: float
-    age_over_b10: float | None
+    chance_if_new: float
     has_hose: bool
 
 
@@ -69,8 +74,12 @@ def next_step(facts: PlaceFacts) -> tuple[str, str]:
         )
     if facts.is_failure_prone:
         return _step_for_prone(facts)
-    if facts.failure_probability_90_days >= 0.30 or _is_due(facts):
-        return "Plan the next change", _ageing_words(facts)
+    if _is_worn(facts):
+        return (
+            "Plan the next change",
+            f"{facts.failure_probability_90_days:.0%} chance of failing within 90 days, "
+            f"against {facts.chance_if_new:.0%} for a new hose",
+        )
     if facts.n_failures <= 1 and facts.expected_so_far < 1:
         return "Keep recording", "too little is known here for anything stronger"
     if facts.mechanism and facts.mechanism_share >= TRIAL_SHARE and facts.n_failures >= 3:
@@ -95,14 +104,7 @@ def _step_for_prone(facts: PlaceFacts) -> tuple[str, str]:
     return step, why
 
 
-def _is_due(facts: PlaceFacts) -> bool:
-    """Tell whether the hose is old against its B10."""
-    return facts.age_over_b10 is not None and facts.age_over_b10 >= 0.9 and facts.n_failures >= 2
-
-
-def _ageing_words(facts: PlaceFacts) -> str:
-    """Say how old the hose is against its peers."""
-    chance = f"{facts.failure_probability_90_days:.0%} chance of failing within 90 days"
-    if facts.age_over_b10 is None:
-        return chance
-    return f"the hose is at {facts.age_over_b10:.0%} of its B10 age; {chance}"
+def _is_worn(facts: PlaceFacts) -> bool:
+    """Tell whether a new hose would be clearly less likely to fail soon than the present one."""
+    chance = facts.failure_probability_90_days
+    return chance >= LIKELY and chance >= WORTH_CHANGING * facts.chance_if_new

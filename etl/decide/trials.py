@@ -59,13 +59,13 @@ def contrasting_pair(
     Nobody knows beforehand in which direction the cure lies, so the arms lie as far apart as the
     catalogue allows; both must meet the full duty.
     """
-    refused = {item.construction: objection(item, duty, derating) for item in catalogue}
+    judged = [(item, objection(item, duty, derating)) for item in catalogue]
     able = [
-        item for item in catalogue
-        if refused[item.construction] is None and item.bending_stiffness_n_m2 and item.mass_kg_per_m
+        item for item, words in judged
+        if words is None and item.bending_stiffness_n_m2 and item.mass_kg_per_m
     ]
     if len(able) < 2:
-        said = next((words for words in refused.values() if words), "no stiffness and mass known")
+        said = next((words for _, words in judged if words), "no stiffness and mass known")
         return f"fewer than two constructions of the catalogue suit this place ({said})"
     flexible = min(able, key=lambda item: (*_heft(item), item.construction))
     stiff = max(able, key=lambda item: (*_heft(item), item.construction))

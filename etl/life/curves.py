@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from etl.errors import FitError
+from etl.life.interpolate import between_nodes, third_differences
 from etl.life.segments import Segments, segments, sorting_order
 
 Floats = NDArray[np.float64]
@@ -22,7 +23,7 @@ Ints = NDArray[np.intp]
 
 N_NODES = 33
 NODES_PER_DOUBLING = 4
-LOG_SHAPE_STEP = np.log(2.0) / NODES_PER_DOUBLING
+LOG_SHAPE_STEP = float(np.log(2.0)) / NODES_PER_DOUBLING
 LOG_SHAPE_NODES: Floats = np.log(0.125) + LOG_SHAPE_STEP * np.arange(N_NODES)
 """Log shapes at which the sums are kept: shape 0.125 to 32, four nodes to a doubling."""
 
@@ -59,14 +60,15 @@ class Curves:
 
     @cached_property
     def node_values(self) -> Floats:
-        """Log S0 and its two derivatives in log shape at the nodes, shape (n_cells * 33, 3)."""
+        """Log S0 and three derivatives at the nodes, in steps of them, shape (n_cells * 33, 4)."""
         shape = np.exp(self.log_shape_nodes)
         safe = np.where(self.is_empty[:, None], 1.0, self.s0)
         first = shape * self.s1 / safe
         second = first + shape**2 * self.s2 / safe - first**2
         values = np.stack([np.log(safe), first, second], axis=-1)
-        values[self.is_empty] = (-np.inf, 0.0, 0.0)
-        return values.reshape(-1, 3)
+        third = third_differences(values, LOG_SHAPE_STEP)
+        scaled = np.concatenate([values * LOG_SHAPE_STEP ** np.arange(3.0), third[..., None]], -1)
+        return scaled.reshape(-1, 4)
 
 
 def exposure_curves(
@@ -184,7 +186,7 @@ def evaluate(
 
     Notes
     -----
-    Quintic Hermite interpolation. The cumulative hazard of a cell at a given shape and log
+    Hermite interpolation of seventh degree in log shape. The cumulative hazard of a cell at a given shape and log
     characteristic life is ``exp(value + shape * (centre - log_characteristic_life))``. Above the
     ladder, log S0 is continued as a straight line in the shape; below it, S0 by its series.
     """
@@ -197,9 +199,7 @@ def evaluate(
     safe = np.where(empty, 0, which)  # any row will do: replaced below
     row = safe * N_NODES + left
     low, high = curves.node_values[row], curves.node_values[row + 1]
-    if bool(empty.any()):
-        low, high = np.where(empty[..., None], 0.0, low), np.where(empty[..., None], 0.0, high)
-    value, slope, curvature = _quintic(low, high, position - left)
+    value, slope, curvature = between_nodes(low, high, position - left, LOG_SHAPE_STEP)
     above = u > inside
     if bool(above.any()):
         rate = slope / np.exp(inside)  # d log S0 / d shape at the end of the ladder
@@ -208,9 +208,12 @@ def evaluate(
         curvature = np.where(above, slope, curvature)
     below = (u < inside) & ~empty
     if bool(below.any()):
+        value, slope, curvature = np.array(value), np.array(slope), np.array(curvature)
         value[below], slope[below], curvature[below] = _below_ladder(
             curves, which[below], np.exp(u[below]))
-    value = np.where(empty, -np.inf, value)
+    if bool(empty.any()):
+        value = np.where(empty, -np.inf, value)
+        slope, curvature = np.where(empty, 0.0, slope), np.where(empty, 0.0, curvature)
     return value, slope, curvature
 
 
@@ -233,22 +236,6 @@ def _below_ladder(curves: Curves, cell: Ints, shape: Floats) -> tuple[Floats, Fl
     return (np.where(vanishes, late, np.log(s0)),
             np.where(vanishes, 1.0 + excess * share, slope),
             np.where(vanishes, excess * share, curvature))
-
-
-def _quintic(low: Floats, high: Floats, s: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return value, slope and curvature between two nodes, ``s`` in 0..1 between them."""
-    h = LOG_SHAPE_STEP
-    f0, d0, c0 = low[..., 0], low[..., 1] * h, low[..., 2] * (h * h)
-    rise = high[..., 0] - f0 - d0 - 0.5 * c0
-    turn = high[..., 1] * h - d0 - c0
-    bend = high[..., 2] * (h * h) - c0
-    a3 = 10.0 * rise - 4.0 * turn + 0.5 * bend
-    a4 = -15.0 * rise + 7.0 * turn - bend
-    a5 = 6.0 * rise - 3.0 * turn + 0.5 * bend
-    value = f0 + s * (d0 + s * (0.5 * c0 + s * (a3 + s * (a4 + s * a5))))
-    slope = (d0 + s * (c0 + s * (3.0 * a3 + s * (4.0 * a4 + s * 5.0 * a5)))) / h
-    curvature = (c0 + s * (6.0 * a3 + s * (12.0 * a4 + s * 20.0 * a5))) / (h * h)
-    return value, slope, curvature
 
 
 def power_sums(y: Floats, weight: Floats, runs: Segments) -> Floats:

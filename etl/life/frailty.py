@@ -17,8 +17,8 @@ SAME_FOR_ALL = np.inf
 TEST_LEVEL = 0.01
 """Differences between places are taken as real only when chance makes them this rarely."""
 
-WORST_SHARE = 0.05
-"""A place is called failure-prone when its rate is likely among the worst of so many."""
+PRONE_FROM = 1.5
+"""A place is called failure-prone when it fails at least half as fast again as its peers."""
 
 LOG_RANGE = (np.log(0.05), np.log(1e4))
 
@@ -36,8 +36,8 @@ class PlaceRates:
         Chance of differences like these if all places were alike.
     rate, lower, upper : ndarray, shape (n_places,)
         Shrunken observed over expected, and its bounds.
-    worst_probability : ndarray, shape (n_places,)
-        Chance that the place's rate lies among the worst five in a hundred of the fleet.
+    prone_probability : ndarray, shape (n_places,)
+        Chance that the place fails at least `PRONE_FROM` times as fast as its peers.
     is_prone : ndarray of bool, shape (n_places,)
         Flagged: the false-alarm share of the whole flagged set stays below the stated one.
     """
@@ -47,11 +47,13 @@ class PlaceRates:
     rate: Floats
     lower: Floats
     upper: Floats
-    worst_probability: Floats
+    prone_probability: Floats
     is_prone: NDArray[np.bool_]
 
 
-def log_marginal(concentration: float, seen: Floats, expected: Floats) -> float:
+def log_marginal(
+    concentration: float, seen: Floats, expected: Floats, weight: Floats | None = None
+) -> float:
     """Return the log-likelihood of a gamma concentration, up to a constant.
 
     Parameters
@@ -59,19 +61,22 @@ def log_marginal(concentration: float, seen: Floats, expected: Floats) -> float:
     concentration : float
         > 0; infinite for "all alike".
     seen, expected : ndarray, shape (n_places,)
+    weight : ndarray, shape (n_places,), optional
+        Places that each entry stands for.
 
     Returns
     -------
     float
     """
-    if np.isinf(concentration):
-        return float(-expected.sum())
     nu = concentration
+    count = np.ones(seen.shape) if weight is None else weight
+    if np.isinf(nu):
+        return float(-(count @ expected))
     terms = (
         special.gammaln(nu + seen) - special.gammaln(nu) + nu * np.log(nu)
         - (nu + seen) * np.log(nu + expected)
     )
-    return float(terms.sum())
+    return float(count @ terms)
 
 
 def fit_concentration(seen: Floats, expected: Floats) -> tuple[float, float]:
@@ -102,19 +107,14 @@ def fit_concentration(seen: Floats, expected: Floats) -> tuple[float, float]:
     )
     weight = np.bincount(inverse.ravel()).astype(np.float64)
 
+    o, e = groups[:, 0], groups[:, 1]
+
     def loss(log_nu: float) -> float:
-        nu = np.exp(log_nu)
-        o, e = groups[:, 0], groups[:, 1]
-        terms = (
-            special.gammaln(nu + o) - special.gammaln(nu) + nu * np.log(nu)
-            - (nu + o) * np.log(nu + e)
-        )
-        return -float(weight @ terms)
+        return -log_marginal(float(np.exp(log_nu)), o, e, weight)
 
     best = optimize.minimize_scalar(loss, bounds=LOG_RANGE, method="bounded",
                                     options={"xatol": 1e-7})
-    alike = -float(weight @ groups[:, 1])
-    ratio = max(0.0, 2.0 * (-best.fun - alike))
+    ratio = max(0.0, 2.0 * (-float(best.fun) - log_marginal(SAME_FOR_ALL, o, e, weight)))
     p_value = 0.5 * float(stats.chi2.sf(ratio, 1)) if ratio > 0 else 0.5
     return (float(np.exp(best.x)) if p_value <= TEST_LEVEL else SAME_FOR_ALL), p_value
 
@@ -140,8 +140,7 @@ def place_rates(
     Notes
     -----
     z | data is gamma (nu + seen, nu + expected). Places are flagged in order of
-    P(z > the fleet's worst-share quantile) while the mean of 1 - P over the flagged set stays
-    below `false_share` (Bayesian false-discovery rule).
+    P(z > `PRONE_FROM`) while the mean of 1 - P over the flagged set stays below `false_share` (Bayesian false-discovery rule).
     """
     nu, p_value = fit_concentration(seen, expected)
     n = seen.size
@@ -150,17 +149,16 @@ def place_rates(
         return PlaceRates(nu, p_value, one, one, one, np.zeros(n), np.zeros(n, bool))
     a, b = nu + seen, nu + expected
     tail = (1.0 - confidence) / 2.0
-    cut = special.gammaincinv(nu, 1.0 - WORST_SHARE) / nu
-    worst = special.gammaincc(a, b * cut)
-    order = np.argsort(-worst, kind="stable")
-    running = np.cumsum(1.0 - worst[order]) / np.arange(1, n + 1)
+    chance = special.gammaincc(a, b * PRONE_FROM)
+    order = np.argsort(-chance, kind="stable")
+    running = np.cumsum(1.0 - chance[order]) / np.arange(1, n + 1)
     allowed = np.flatnonzero(running <= false_share)
     prone = np.zeros(n, bool)
     if allowed.size:
         prone[order[: allowed[-1] + 1]] = True
     return PlaceRates(
         nu, p_value, a / b, special.gammaincinv(a, tail) / b,
-        special.gammaincinv(a, 1.0 - tail) / b, worst, prone,
+        special.gammaincinv(a, 1.0 - tail) / b, chance, prone,
     )
 
 

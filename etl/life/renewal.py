@@ -81,6 +81,8 @@ class PlaceForecast:
         Variance of those counts, given the draw.
     chance_90_days : ndarray, shape (n, n_draws)
         Chance that the present hose fails within 90 days.
+    chance_90_days_new : ndarray, shape (n, n_draws)
+        The same for a new hose in its place.
     """
 
     places: Ints
@@ -88,6 +90,7 @@ class PlaceForecast:
     variance: Singles
     first: Singles
     chance_90_days: Singles
+    chance_90_days_new: Singles
 
 
 def forecast_places(
@@ -125,27 +128,25 @@ def forecast_places(
     n_steps = per_month * N_MONTHS
     step = DAYS_A_MONTH / per_month
     ahead = np.arange(n_steps + 1) * step
-    new = law.cumulative_hazard(ahead)
+    looked_at = np.r_[ahead, CHANCE_DAYS]
+    new = law.cumulative_hazard(looked_at)
     new[:, 0] = 0.0
     monthly = np.arange(per_month, n_steps + 1, per_month)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
         z = rate[mine]
-        passed = law.cumulative_hazard(age[mine, None] + np.r_[ahead, CHANCE_DAYS])
+        passed = law.cumulative_hazard(age[mine, None] + looked_at)
         passed = np.moveaxis(passed - passed[..., :1], 0, 1)
-        if np.any(age[mine] <= 0.0):  # a new hose has no hazard behind it
-            fresh = age[mine] <= 0.0
-            passed[fresh] = np.moveaxis(
-                law.cumulative_hazard(np.r_[ahead, CHANCE_DAYS][None, :]), 0, 1
-            )
-            passed[fresh, :, 0] = 0.0
+        passed[age[mine] <= 0.0] = new  # a new hose has no hazard behind it
         alive = np.exp(-np.minimum(z[:, :, None] * passed, HAZARD_CAP))
-        renewals = _renewal_function(1.0 - np.exp(-np.minimum(z[:, :, None] * new, HAZARD_CAP)))
+        failed_new = 1.0 - np.exp(-np.minimum(z[:, :, None] * new, HAZARD_CAP))
+        renewals = _renewal_function(failed_new[:, :, :-1])
         yield PlaceForecast(
             places[mine],
             *_moments(alive[:, :, :-1], renewals, monthly),
             1.0 - alive[:, :, monthly],
             1.0 - alive[:, :, -1],
+            failed_new[:, :, -1],
         )
 
 

@@ -31,6 +31,7 @@ create table lives (life_id bigint, hose_id varchar, service_point varchar,
     other_cost decimal(18, 2), downtime_h double, last_seen_good_on date);
 create table fits (application_class varchar, construction varchar, mechanism varchar,
     n_lives integer, n_failures integer, n_intervals integer, n_suspensions integer,
+    n_unknown integer, b10_days_if_unknown_failed double,
     status varchar, note varchar, shape double, shape_lower double, shape_upper double,
     characteristic_life_days double, characteristic_life_days_lower double,
     characteristic_life_days_upper double, b10_days double, b10_days_lower double,

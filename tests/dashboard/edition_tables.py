@@ -38,6 +38,8 @@ def _cell(out: dict[str, list[Row]], own: list[Row], key: Row, scale: float,
     spread, wide = 1.645 / math.sqrt(n + 2), 1.645 / math.sqrt(max(n, 1) * 0.6)
     b10 = scale * (-math.log(0.9)) ** (1 / shape)
     row: Row = key | {
+        "n_unknown": sum(life["mechanism"] == "unknown" for life in own),
+        "b10_days_if_unknown_failed": b10 * 0.9 if n > 1 and key["mechanism"] == "all" else None,
         "n_lives": len(own), "n_failures": n, "n_intervals": 0, "n_suspensions": len(own) - n,
         "status": status, "note": "" if n >= 5 else f"{n} failures only; the range is wide",
         "own_data_share": n / (n + 3), "longest_life_days": max(s["age_low_days"] for s in own),

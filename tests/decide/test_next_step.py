@@ -8,7 +8,7 @@ from etl.decide.next_step import BY_MECHANISM, PlaceFacts, next_step
 
 QUIET = PlaceFacts(
     hazards=(), n_failures=3, n_early_failures=0, expected_so_far=3.0, is_failure_prone=False,
-    mechanism=None, mechanism_share=0.0, failure_probability_90_days=0.05, age_over_b10=0.2,
+    mechanism=None, mechanism_share=0.0, failure_probability_90_days=0.05, chance_if_new=0.05,
     has_hose=True,
 )
 PRONE = replace(QUIET, is_failure_prone=True, n_failures=7)
@@ -21,7 +21,8 @@ PRONE = replace(QUIET, is_failure_prone=True, n_failures=7)
         (replace(QUIET, has_hose=False), "Nothing to do"),
         (replace(QUIET, n_failures=0, expected_so_far=0.3), "Keep recording"),
         (replace(QUIET, failure_probability_90_days=0.4), "Plan the next change"),
-        (replace(QUIET, age_over_b10=1.2), "Plan the next change"),
+        (replace(QUIET, failure_probability_90_days=0.4, chance_if_new=0.35), "Leave as it is"),
+        (replace(QUIET, failure_probability_90_days=0.12, chance_if_new=0.01), "Leave as it is"),
         (replace(QUIET, n_early_failures=2), "Check the installation"),
         (PRONE, "Start a trial"),
         (replace(PRONE, mechanism="vib_fatigue", mechanism_share=0.8), "Start a trial"),
@@ -48,7 +49,7 @@ def test_dangerous_service_is_never_sent_into_a_trial(hazard, mechanism):
 
 
 def test_reasons_carry_their_figures():
-    step, why = next_step(replace(QUIET, failure_probability_90_days=0.4, age_over_b10=1.1))
-    assert "110%" in why
+    step, why = next_step(replace(QUIET, failure_probability_90_days=0.4))
+    assert "5% for a new hose" in why
     assert "40%" in why
     assert step

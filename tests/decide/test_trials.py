@@ -67,6 +67,17 @@ def test_contrasting_pair_takes_the_extremes_that_suit():
     assert contrasting_pair(catalogue[::-1], DUTY, STEEL) == found
 
 
+def test_a_construction_listed_at_several_sizes_is_judged_at_the_size_of_the_place():
+    sizes = [
+        replace(hose, dn=dn)
+        for hose in (HOSE, replace(HOSE, construction="B", bending_stiffness_n_m2=40.0))
+        for dn in (25, 40, 80)
+    ]
+    found = contrasting_pair(sizes, DUTY, STEEL)
+    assert isinstance(found, Contrast)
+    assert (found.flexible, found.stiff) == ("A", "B")
+
+
 @pytest.mark.parametrize(
     ("catalogue", "words"),
     [

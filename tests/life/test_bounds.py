@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy import optimize, stats
-from tests.life.strata_maker import make_lives
 
 from etl.errors import FitError
 from etl.life.bounds import likelihood_ratio_bounds, normal_bounds
@@ -12,6 +11,7 @@ from etl.life.fit import fit_arranged
 from etl.life.fixed_shape import life_at_shape
 from etl.life.strata import arrange_strata
 from etl.life.weibull import log_likelihood
+from tests.life.strata_maker import make_lives
 
 INF = np.inf
 

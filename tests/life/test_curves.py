@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy import optimize
-from tests.life.strata_maker import make_lives
 
 from etl.errors import FitError
 from etl.life.curves import evaluate, exposure_curves, merge
 from etl.life.fit import fit_strata
+from tests.life.strata_maker import make_lives
 
 
 def curves_of(lives, n_cells=None, cell=None):

@@ -4,10 +4,10 @@ import json
 import math
 
 import pytest
-from tests.published.lives_data import DATA
 
 from etl.errors import InputError
 from etl.fit_file import fit_file, fit_table, render
+from tests.published.lives_data import DATA
 
 GROUP_KEYS = {"group", "failures", "suspensions", "intervals", "status", "shape",
               "characteristic_life", "b10", "log_likelihood", "method", "notes"}
@@ -117,14 +117,18 @@ def test_ends_of_a_life(tmp_path):
     ("time,time_low", "either 'time' or 'time_low'"),
     ("time,entri", "unknown column 'entri'. Did you mean 'entry'"),
     ("tme", "unknown column 'tme'. Did you mean 'time'"),
-    ("time,time", "there twice"),
-    ("time,Time", "there twice"),
+    ("time,Time", "are both called 'Time'"),
 ])
 def test_columns_that_cannot_be_used_are_named(tmp_path, header, message):
     cells = ",".join("5" for _ in header.split(","))
     with pytest.raises(InputError, match=message) as caught:
         fit_file(write(tmp_path, f"{header}\n{cells}\n"))
     assert str(tmp_path) not in str(caught.value)
+
+
+def test_two_spellings_of_a_column_are_named():
+    with pytest.raises(InputError, match="column 'time' is there twice"):
+        fit_table({"time": [5], "Time ": [6]})
 
 
 def test_a_missing_file_and_a_confidence_in_percent_are_refused(tmp_path):

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
-from tests.life.strata_maker import make_lives
 
 from etl.errors import FitError
 from etl.life.compare_distributions import compare_distributions
 from etl.life.fit import fit_strata
 from etl.life.lognormal import fit_lognormal
 from etl.life.plotting import library_fit, plot_points, rank_regression
+from tests.life.strata_maker import make_lives
 
 INF = np.inf
 

@@ -144,7 +144,7 @@ def test_unknown_word_is_refused_with_the_known_ones():
 ])
 def test_declared_words_that_cannot_be_used_are_an_input_error(declared, message):
     with pytest.raises(InputError, match=message):
-        build(service_points=ONE_PLACE, options=TypingOptions(words={"reason": declared}))
+        removal("1", options=TypingOptions(words={"reason": declared}))
 
 
 @pytest.mark.parametrize(("cell", "expected"), [
