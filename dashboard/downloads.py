@@ -62,11 +62,6 @@ def plain(value: Any) -> Any:
     return safe_text(str(value))
 
 
-def _fitting(cell: Any) -> Any:
-    """Return a cell cut to what a workbook can hold."""
-    return cell[:CELL_LIMIT] if isinstance(cell, str) else cell
-
-
 def install(app: flask.Flask) -> None:
     """Let the app hand out ``/download/<table>.csv`` and ``/download/<table>.xlsx``."""
 
@@ -131,10 +126,20 @@ def workbook(title: str, names: list[str], batches: Iterable[list[tuple[Any, ...
             for row in batch:
                 line += 1
                 for place, value in enumerate(row):
-                    if isinstance(value, dt.date):
-                        sheet.write_datetime(line, place, value, date_format)
-                    else:
-                        sheet.write(line, place, _fitting(plain(value)))
+                    _put(sheet, line, place, value, date_format)
         book.close()
         handle.seek(0)
         return handle.read()
+
+
+def _put(sheet: Any, line: int, place: int, value: Any, date_format: Any) -> None:
+    """Write one cell by its kind, so that nothing is guessed from a text."""
+    if isinstance(value, dt.date):
+        sheet.write_datetime(line, place, value, date_format)
+        return
+    cell = plain(value)
+    if isinstance(cell, str):
+        if cell:
+            sheet.write_string(line, place, cell[:CELL_LIMIT])
+    else:
+        sheet.write_number(line, place, cell)

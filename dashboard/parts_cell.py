@@ -95,7 +95,7 @@ def _sentence(text: str) -> str:
 
 def _rank_regression(second: Row | None) -> str:
     if not second or second["rank_regression_shape"] is None:
-        return "A line through the plotted points needs at least two failures at different ages."
+        return "Not made: too few failures for a line through the plotted points."
     life = second["rank_regression_characteristic_life_days"]
     return (
         f"A line through the plotted points (median ranks) gives shape "

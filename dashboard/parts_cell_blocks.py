@@ -32,7 +32,7 @@ def sentence(kind: Kind, fits: Sequence[Row]) -> list[Any]:
     if not causes:
         return [*out, "; no failure has a concluded mechanism."]
     top = max(causes, key=lambda fit: fit["n_failures"])
-    return [*out, "; most that were explained failed by ",
+    return [*out, "; the commonest cause that was concluded is ",
             parts.strong(words.mechanism(top["mechanism"])),
             f" ({top['n_failures']} of {whole['n_failures']})."]  # fmt: skip
 

@@ -47,13 +47,13 @@ def block(kinds: Sequence[Kind], other: str, body: Sequence[Any]) -> html.Sectio
     data = [{"value": code(kind), "label": words_lives.kind(*kind)} for kind in kinds]
     select = dmc.Select(
         id="life-cell-with", label="Compare with", data=data, searchable=True, clearable=True,
-        value=other if chosen(other, kinds) else None, placeholder="Choose a second kind", w=420,
-        maw="100%", comboboxProps={"shadow": "none"},
+        value=other if chosen(other, kinds) else None, placeholder="Choose a second kind",
+        comboboxProps={"shadow": "none"},
     )  # fmt: skip
     return parts.section(
         "Against another kind",
         "The same construction elsewhere, or another one here",
-        html.Div(select, className="filters"), *body,
+        html.Div(select, className="compare"), *body,
     )  # fmt: skip
 
 

@@ -13,6 +13,8 @@ from dashboard import parts, words, words_lives
 from dashboard.figures.axis import Axis, log_axis, round_up
 from dashboard.queries.edition import Row
 
+REACH = 6.0
+"""A scale reaches no further than so many times its outermost dots; longer ranges stay open."""
 FITTING = 7
 """Constructions that fit beside one another at a desk."""
 SHAPES = Axis(0.25, 8.0, (0.25, 1.0, 8.0), is_log=True)
@@ -44,6 +46,7 @@ def matrix_axis(fits: Sequence[Row], measure: str, estimate: str) -> Axis:
     highs = sorted(upper for _, _, upper in known if upper)
     low = min([*dots, *lows[len(lows) // 10 : len(lows) // 10 + 1]])
     high = max([*dots, *highs[len(highs) * 9 // 10 : len(highs) * 9 // 10 + 1]])
+    low, high = max(low, min(dots) / REACH), min(high, max(dots) * REACH)
     low, high = round_down(max(low, 0.1)), round_up(max(high, 10 * low))
     return Axis(low, high, (low, round_up((low * high) ** 0.5 * 0.85), high), is_log=True)
 

@@ -116,13 +116,17 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
         html.Span(str(row["rank"]), className="quiet-text"),
         [parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
          html.Div(where, className="below")],
-        [row["reason"], html.Div(words.evidence(row["n_failures"] or 0, row["n_suspensions"] or 0),
-                                 className="below")],
+        [row["reason"], html.Div(_on_record(row), className="below")],
         parts.interval(cost, lower, upper, axis, label=label, n_failures=row["n_failures"] or 0,
                        attention=bool(row["is_failure_prone"]), absent=words.NO_COST),
         html.Span(words.number(cost, 3) if cost is not None else "", title=label),
         [html.B(row["next_step"]), html.Div(row["next_step_reason"], className="below")],
     ]  # fmt: skip
+
+
+def _on_record(row: Row) -> str:
+    said = words.evidence(row["n_failures"] or 0, row["n_suspensions"] or 0)
+    return f"on record: {said}"
 
 
 def tie_words(rows: list[Row]) -> str:
@@ -142,6 +146,8 @@ def tie_words(rows: list[Row]) -> str:
         return ""
     if tied == len(rows):
         return " None of these can be told apart in rank."
+    if tied == 2:
+        return " Places 1 and 2 cannot be told apart in rank."
     return f" Places 1 to {tied} cannot be told apart in rank."
 
 

@@ -13,6 +13,9 @@ from dashboard.queries import place as asked
 from dashboard.queries.edition import Row
 from dashboard.timeline import timeline
 
+UNFOLDED = 12
+"""Rows as loaded that are shown at once."""
+
 
 def hoses(now: Row, place: Row, stays: list[Row]) -> html.Section:
     """Return every hose of the place on a time axis."""
@@ -79,11 +82,18 @@ def on_line(name: str) -> html.Section | None:
 
 
 def loaded(name: str) -> html.Section:
-    """Return the rows behind everything on this page."""
+    """Return the rows behind everything on this page, the older ones folded away."""
     rows, n = asked.rows_as_loaded(name)
     if not rows:
         return parts.section("Rows as loaded", "", parts.empty("no row names this place"))
-    shown = "" if n <= len(rows) else f"; the newest {len(rows)} are shown"
-    caption: list[Any] = [f"{words.count(n, 'row')}{shown}, newest first. All of them: ",
-                          parts.download_links("rows_as_loaded", {"place": name})]  # fmt: skip
-    return parts.section("Rows as loaded", caption, evidence.rows_table(rows))
+    caption: list[Any] = [
+        f"{words.count(n, 'row')}, newest first. All of them: ",
+        parts.download_links("rows_as_loaded", {"place": name}),
+    ]
+    older = None
+    if len(rows) > UNFOLDED:
+        more = f"The {len(rows) - UNFOLDED} rows before"
+        more += "" if len(rows) == n else f"; {n - len(rows):,} older ones are in the files above"
+        folded = evidence.rows_table(rows[UNFOLDED:])
+        older = html.Details([html.Summary(more), folded], className="fold")
+    return parts.section("Rows as loaded", caption, evidence.rows_table(rows[:UNFOLDED]), older)

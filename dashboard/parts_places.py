@@ -75,6 +75,7 @@ def filter_row(chosen: Mapping[str, str], offered: Mapping[str, list[str]]) -> h
             )  # fmt: skip
         )
     boxes.append(html.Button("Clear", id="places-clear", className="quiet", type="button"))
+    boxes.append(html.Span(parts.download_links("places", chosen), id="places-downloads"))
     return html.Div(boxes, className="filters", role="search")
 
 

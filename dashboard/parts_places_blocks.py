@@ -36,7 +36,8 @@ def curve(now: Row) -> html.Section:
     figure = concentration(
         [row["n_places"] for row in rows], [row["share_of_cost"] for row in rows], half
     )
-    mark = parts.how(edition.method("expected_cost"), parts.download_links("cost_curve"), now["as_of"])
+    behind = parts.download_links("cost_curve")
+    mark = parts.how(edition.method("expected_cost"), behind, now["as_of"])
     drawn = parts.graph("places-curve", figure, 150, f"Share of cost over places: {title}")
     return parts.section(title, "Expected cost of the coming year.", drawn, how=mark)
 
@@ -51,8 +52,7 @@ def table_block(
         filters=given, filter_names=list(parts_places.FILTERS),
         n_rows=asked.PLACES.count(given),
     )  # fmt: skip
-    behind = ["Every place of the register. ", html.Span(id="places-downloads")]
-    mark = parts.how(edition.method("expected_cost"), behind, now["as_of"])
+    mark = parts.how(edition.method("expected_cost"), "Every place of the register.", now["as_of"])
     caption = (
         "Dot = estimate, bar = 90 % range, open where it leaves the scale; filled from five "
         "failures on, hollow at none. Rust: faster than like places, with confidence."

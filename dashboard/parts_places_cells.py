@@ -35,7 +35,7 @@ class Drawing:
 
 
 def drawing(total: Row, currency: str) -> Drawing:
-    """Return the scales for a fleet from the upper ends that 95 of 100 places stay below."""
+    """Return the scales of a fleet: they hold the dearest place and the largest chance."""
     scale = money_scale([total["cost_scale"]], currency)
     cost = total["cost_scale"]
     cost_axis = linear_axis([cost / scale.factor if cost else None], share=1.0)
@@ -53,8 +53,7 @@ def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
                         minWidth=130),
         column("n_failures", "Hoses", "TwoLines", width=120, minWidth=100),
         interval_column("expected_cost", f"Cost next year, {shared.scale.short}", shared.cost,
-                        words.number,
-                        has_figure=True, width=230, minWidth=180),
+                        words.number, has_figure=True, width=230, minWidth=180),
         interval_column("failure_probability_90_days", "Fails within 90 days",
                         shared.chance, words.percent, has_figure=True, width=200, minWidth=170),
         column("next_step", "Next step", "TwoLines", width=200, minWidth=150),

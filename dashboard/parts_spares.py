@@ -15,6 +15,8 @@ from dashboard.queries.edition import Row
 
 DEMAND_COLUMN = 1
 """Where in the table the demand stands: the column that a choice of span replaces."""
+MOST_PLACES = 10
+"""A part at more places than this names the rest only on request."""
 STATES = {
     "": "All parts",
     "order": "To order now",
@@ -164,7 +166,7 @@ def used_at(places: Sequence[Row]) -> Any:
     """Return the places whose hose in service is of a part."""
     if not places:
         return parts.empty("No place has a hose of this part in service now.")
-    return html.Ul([
+    items = [
         html.Li(html.Div([
             html.Div([parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
                       html.Div(" · ".join(filter(None, (row["application_class"], row["site"],
@@ -173,7 +175,11 @@ def used_at(places: Sequence[Row]) -> Any:
             html.Span(_chance(row)),
         ], className="row"))
         for row in places
-    ], className="list")  # fmt: skip
+    ]  # fmt: skip
+    first, rest = items[:MOST_PLACES], items[MOST_PLACES:]
+    more = html.Details([html.Summary(f"and {words.count(len(rest), 'more place')}"),
+                         html.Ul(rest, className="list")], className="fold")  # fmt: skip
+    return html.Div([html.Ul(first, className="list"), more if rest else None])
 
 
 def _evidence(row: Row) -> str:

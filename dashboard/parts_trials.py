@@ -132,21 +132,22 @@ def registered(rows: Sequence[Row]) -> list[html.Article]:
         ended = max((r["ended_on"] for r in arms if r["ended_on"]), default=None)
         dates = f"since {words.date(started)}" + (f" until {words.date(ended)}" if ended else "")
         hazards = sorted({name for row in arms for name in row["hazards"] or ()})
-        head = html.Div([html.Strong(trial), f" · {state} · {dates} · ", where(places),
-                         *parts.hazards(hazards)], className="trial-head")  # fmt: skip
+        head = html.Div([html.Strong(trial), f" · {state} · {dates}",
+                         *parts.hazards(hazards), where(places)], className="trial-head")  # fmt: skip
         out.append(html.Article([head, arms_table(arms), html.P(told(arms), className="caption")],
                                 className="trial"))  # fmt: skip
     return out
 
 
-def where(places: Sequence[str]) -> html.Span | html.Details:
+def where(places: Sequence[str]) -> html.Div | html.Details:
     """Return links to the places of a trial, folded away when there are many."""
     linked: list[Any] = []
     for name in places:
         linked += [", " if linked else "", parts.place_link(name)]
     if len(places) <= MOST_PLACES:
-        return html.Span(linked)
-    return html.Details([html.Summary(words.count(len(places), "place")), html.Div(linked)])
+        return html.Div(linked)
+    return html.Details([html.Summary(words.count(len(places), "place")), html.Div(linked)],
+                        className="fold")  # fmt: skip
 
 
 def totals(rows: Sequence[Row]) -> list[Row]:

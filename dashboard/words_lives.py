@@ -45,6 +45,8 @@ CAUTION_B10 = (
 NO_SINGLE_SHAPE = "no single shape: mechanisms compete"
 
 
+CENTURY_DAYS = 36_525.0
+"""A bound beyond a century says no more than "or more"."""
 Range = tuple[float | None, float | None, float | None]
 
 
@@ -87,7 +89,11 @@ def between(lower: float | None, upper: float | None, measure: str) -> str:
     --------
     >>> between(61.9, 215.0, "b10"), between(61.9, None, "b10"), between(None, None, "b10")
     ('62 to 215', '62 or more', 'range not known')
+    >>> between(1830.0, 445_000.0, "b10")
+    '1,830 or more'
     """
+    if upper is not None and measure != "shape" and upper > CENTURY_DAYS:
+        upper = None
     if lower is None:
         return "range not known" if upper is None else f"up to {bare(upper, measure)}"
     return f"{bare(lower, measure)} " + ("or more" if upper is None else

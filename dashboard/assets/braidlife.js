@@ -11,12 +11,12 @@
     root.style.colorScheme = dark ? "dark" : "light";
   }
 
-  function exchanges() {
+  function exchanges(from, to) {
     var style = getComputedStyle(root);
     var map = {};
     style.getPropertyValue("--roles").replace(/["']/g, "").trim().split(/\s+/).forEach(function (role) {
-      map[style.getPropertyValue("--light-" + role).trim().toLowerCase()] =
-        style.getPropertyValue("--dark-" + role).trim();
+      map[style.getPropertyValue("--" + from + "-" + role).trim().toLowerCase()] =
+        style.getPropertyValue("--" + to + "-" + role).trim();
     });
     return map;
   }
@@ -49,7 +49,7 @@
     },
     recolour: function (figure) {
       if (!figure) { return window.dash_clientside.no_update; }
-      return isDark() ? recoloured(figure, exchanges()) : figure;
+      return isDark() ? recoloured(figure, exchanges("light", "dark")) : figure;
     },
     keep_filters: function () {
       /* Values of the boxes, in the order of FILTERS; the address keeps them without a new entry
@@ -85,6 +85,18 @@
   }
   narrow.addEventListener("change", tellWidth);
   tellWidth();
+
+  /* Paper is white: figures of the dark scheme are drawn in the light one while printing. */
+  function redraw(from, to) {
+    var map = exchanges(from, to);
+    document.querySelectorAll(".js-plotly-plot").forEach(function (plot) {
+      if (window.Plotly && plot.data) {
+        window.Plotly.react(plot, recoloured(plot.data, map), recoloured(plot.layout, map), { displayModeBar: false, showSendToCloud: false, displaylogo: false });
+      }
+    });
+  }
+  window.addEventListener("beforeprint", function () { if (isDark()) { redraw("dark", "light"); } });
+  window.addEventListener("afterprint", function () { if (isDark()) { redraw("light", "dark"); } });
 
   /* An open "how do you know" closes with Escape or a click elsewhere. */
   document.addEventListener("keydown", function (event) {

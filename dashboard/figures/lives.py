@@ -19,7 +19,6 @@ from dashboard.figures.marks import (
     word,
     wrapped,
 )
-from dashboard.theme import LIGHT
 
 SHARES = {"range": [0, 1], "tickvals": [0, 0.25, 0.5, 0.75, 1],
           "ticktext": ["0 %", "25 %", "50 %", "75 %", "100 %"]}  # fmt: skip
@@ -37,25 +36,27 @@ def survival_figure(curve: Sequence[Row], fit: Row) -> go.Figure:
     fit : row
         Of ``fits``: longest_life_days, shape.
     """
-    age = column(curve, "age_days")
+    age, end = column(curve, "age_days"), _end(curve)
     figure = go.Figure()
     figure.add_trace(band(age, column(curve, "survival_lower"), column(curve, "survival_upper")))
     figure.add_trace(line(age, column(curve, "survival"), hover=_hover(curve, "pooled")))
     alone = column(curve, "survival_alone")
     figure.add_trace(line(age, alone, "ink", "dash", 1.4))
     said = [_beside("pooled, band = 90 % range", age, column(curve, "survival_upper"), 0.62,
-                    "petrol", age.max())]  # fmt: skip
+                    "petrol", end)]  # fmt: skip
     if np.isfinite(alone).any():
         said.append(_beside("these hoses alone", age, column(curve, "survival_upper"), 0.36, "ink",
-                            age.max()))  # fmt: skip
+                            end))  # fmt: skip
     shapes: list[Row] = []
     longest = fit["longest_life_days"]
-    if longest and longest < age.max():
+    if longest and longest < end:
         mark, text = upright(longest, f"oldest hose, {longest:,.0f} d")
-        if longest > 0.7 * age.max():
+        if longest > 0.7 * end:
             text |= {"xanchor": "right", "xshift": -5}
         shapes, said = [mark], [*said, text]
-    figure.update_layout(shapes=shapes, annotations=said, xaxis=_age_axis(age), yaxis=SHARES)
+    figure.update_layout(
+        shapes=shapes, annotations=said, xaxis=_age_axis(np.array([0.0, end])), yaxis=SHARES
+    )
     return figure
 
 
@@ -70,8 +71,9 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
     figure = go.Figure()
     said: list[Row] = []
     top = max(_end(curve) for curve in curves.values())
-    looks = (("petrol", "solid", 0.72), ("ink", "dash", 0.3))
-    for (name, curve), (colour, dash, height) in zip(curves.items(), looks, strict=False):
+    looks = (("petrol", "solid"), ("ink", "dash"))
+    longest = max(curves, key=lambda name: _still_running(curves[name], top))
+    for (name, curve), (colour, dash) in zip(curves.items(), looks, strict=False):
         age, pooled = column(curve, "age_days"), column(curve, "survival")
         lower, upper = column(curve, "survival_lower"), column(curve, "survival_upper")
         if dash == "solid":
@@ -80,8 +82,9 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
             for edge in (lower, upper):
                 figure.add_trace(line(age, edge, "muted", "dot", 1.0))
         figure.add_trace(line(age, pooled, colour, dash, hover=_hover(curve, name)))
-        said.append(_beside(_short(name), age, upper, height, colour, top)
-                    | {"bgcolor": LIGHT["paper"]})  # fmt: skip
+        # Above the longer-lived kind and below the other one there is always room for its name.
+        said.append(_beside(_short(name), age, upper, 0.5, colour, top) if name == longest
+                    else _under(_short(name), age, lower, 0.2, colour, top))  # fmt: skip
     figure.update_layout(annotations=said, xaxis=_age_axis(np.array([0.0, top])), yaxis=SHARES)
     return figure
 
@@ -121,7 +124,7 @@ def incidence_figure(rows: Sequence[Row]) -> go.Figure:
     high = max(0.1, float(np.ceil(base[-1] * 10) / 10))
     said = [word(wrapped(f"{name}, {words.percent(layer[-1])}"), 1.0, height, "ink", xref="paper",
                  xshift=6, align="left")
-            for (name, layer), height in zip(shown.items(), spaced(middles, high * 0.12),
+            for (name, layer), height in zip(shown.items(), spaced(middles, high * 0.125, high),
                                              strict=True)]  # fmt: skip
     step = 0.1 if high <= 0.5 else 0.2
     ticks = np.arange(0, high + step / 2, step)
@@ -161,7 +164,7 @@ def _label_index(share: Floats, height: float) -> int:
 def _end(curve: Sequence[Row]) -> float:
     """Return the age to show a curve to: where nearly all have failed, or its last age."""
     age = column(curve, "age_days")
-    gone = age[column(curve, "survival") < 0.02]
+    gone = age[column(curve, "survival_upper") < 0.02]
     return float(gone[0]) if gone.size else float(age.max())
 
 
@@ -173,6 +176,22 @@ def _beside(text: str, age: Floats, edge: Floats, height: float, colour: str,
         return word(text, most, float(edge[_label_index(edge, height)]), colour, xanchor="right",
                     yshift=14)  # fmt: skip
     return word(text, at, height, colour, xshift=10, yshift=4)
+
+
+def _still_running(curve: Sequence[Row], top: float) -> float:
+    """Return the mean share still running up to an age."""
+    ages = np.linspace(0.0, top, 50)
+    share = np.interp(ages, column(curve, "age_days"), column(curve, "survival"))
+    return float(share.mean())
+
+
+def _under(text: str, age: Floats, edge: Floats, height: float, colour: str,
+           most: float) -> Row:  # fmt: skip
+    """Return words to the left of an edge, or at the left end when the edge lies far left."""
+    at = age[_label_index(edge, height)]
+    if at < 0.3 * most:
+        return word(text, 0.0, 0.0, colour, xshift=6, yshift=9)
+    return word(text, at, height, colour, xanchor="right", xshift=-8)
 
 
 def _short(name: str, most: int = 34) -> str:

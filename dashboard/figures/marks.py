@@ -88,13 +88,15 @@ def log_ticks(low: float, high: float) -> tuple[list[float], list[str]]:
     return ticks, [f"{tick:,.0f}" if tick >= 1 else f"{tick:g}" for tick in ticks]
 
 
-def spaced(wanted: Sequence[float], least: float) -> list[float]:
-    """Move heights of labels apart so that neighbours keep a least distance.
+def spaced(wanted: Sequence[float], least: float, most: float = np.inf) -> list[float]:
+    """Move heights of labels apart so that neighbours keep a least distance, none above `most`.
 
     Examples
     --------
     >>> [round(v, 3) for v in spaced([0.1, 0.12, 0.5], 0.06)]
     [0.08, 0.14, 0.5]
+    >>> [round(v, 3) for v in spaced([0.5, 0.97, 0.98], 0.1, 1.0)]
+    [0.5, 0.9, 1.0]
     """
     order = np.argsort(wanted, kind="stable")
     placed = np.asarray(wanted, dtype=float)[order]
@@ -108,6 +110,9 @@ def spaced(wanted: Sequence[float], least: float) -> list[float]:
             if push > 0:
                 placed[i] -= push
                 placed[i + 1] += push
+    for i in range(len(placed) - 1, -1, -1):
+        placed[i] = min(placed[i], most)
+        most = float(placed[i]) - least
     out = np.empty_like(placed)
     out[order] = placed
     return [float(v) for v in out]

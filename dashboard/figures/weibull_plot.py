@@ -13,6 +13,8 @@ from dashboard.theme import LIGHT
 
 PERCENTS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 40, 63.2, 80, 95, 99)
 TOP = 0.99
+MANY = 60
+"""From so many points on they are drawn smaller."""
 
 
 def stretched(survival: Floats) -> Floats:
@@ -48,7 +50,7 @@ def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> go.Fi
     points : sequence of rows
         Of ``plot_points``: age_days, failure_probability (0..1), kind. May be empty.
     curve : sequence of rows
-        Of ``life_curves``, rising age_days. Must hold at least one row.
+        Of ``life_curves``, rising age_days; age 0 has no place here. Must hold one row above 0.
     fit : row
         Of ``fits``: counts, longest_life_days, B10 of both estimates.
 
@@ -57,6 +59,7 @@ def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> go.Fi
     Figure
         Beyond the longest life seen the pooled line is dotted: no evidence there.
     """
+    curve = [row for row in curve if row["age_days"] > 0]
     age = column(curve, "age_days")
     failed = {name: stretched(column(curve, name)) for name in curve[0] if "survival" in name}
     low, high = _ages(points, age, 1 - column(curve, "survival"))
@@ -117,9 +120,10 @@ def _points(figure: go.Figure, points: Sequence[Row]) -> None:
                                ("interval", "circle-open", "found failed")):  # fmt: skip
         rows = [row for row in points if row["kind"] == kind]
         shares = column(rows, "failure_probability")
+        size = 8 if len(points) < MANY else 5.5
         figure.add_trace(go.Scatter(
             x=column(rows, "age_days"), y=stretched(1 - shares), mode="markers",
-            marker={"symbol": symbol, "size": 8, "color": LIGHT["ink"],
+            marker={"symbol": symbol, "size": size, "color": LIGHT["ink"],
                     "line": {"width": 1.4, "color": LIGHT["ink"]}},
             hovertext=[f"{said} at {words.days(row['age_days'])}, plotted at "
                        f"{words.percent(row['failure_probability'])}" for row in rows],

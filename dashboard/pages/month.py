@@ -74,7 +74,10 @@ def _cost(now: dict[str, Any]) -> html.Section:
     title = f"Replacement cost by month, {scale.long}"
     if not past and not ahead:
         return parts.section(title, "", parts.empty("no removal is on record yet"))
-    caption = "Dots: what the removals of a month cost. Right of the data date: the coming year."
+    caption = (
+        "Left of the data date: what all removals of a month cost. Right of it: what failures are "
+        "expected to cost, planned changes not counted."
+    )
     if not any(row["cost_mean"] for row in ahead):
         ahead, caption = [], "What the removals of a month cost. No cost can be forecast yet."
     behind = ["Cost of every removal by month. ", parts.download_links("history"), " Forecast: ",

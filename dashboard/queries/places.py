@@ -68,8 +68,8 @@ select
     count(*) filter (where r.expected_cost is null) as n_without_cost,
     sum(r.expected_cost order by p.service_point) as cost,
     sum(r.expected_cost order by p.service_point) filter (where r.is_failure_prone) as faster_cost,
-    quantile_cont(r.expected_cost_upper, 0.95) as cost_scale,
-    quantile_cont(r.failure_probability_90_days_upper, 0.95) as chance_scale
+    least(max(r.expected_cost_upper), 2 * max(r.expected_cost)) as cost_scale,
+    max(r.failure_probability_90_days_upper) as chance_scale
 from service_points as p
 left join ranking as r using (service_point)
 """

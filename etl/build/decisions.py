@@ -24,6 +24,8 @@ from etl.settings import Settings
 
 Floats = NDArray[np.float64]
 TREND_LEVEL = 0.05
+LIKELY_DEAR = 0.25
+"""Chance of being among the ten dearest from which on a place is called dear."""
 LEAST_FOR_TREND = 4
 """Failures below which no trend is looked for."""
 
@@ -156,7 +158,8 @@ def _ranking_frame(
         steps.append(next_step(PlaceFacts(
             _hazards(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
             float(expected[at]), bool(rates.is_prone[at]), mechanism, share,
-            chance, float(np.nan_to_num(fleet.chance_if_new[at])), bool(has_hose[at]))))
+            chance, float(np.nan_to_num(fleet.chance_if_new[at])), bool(has_hose[at]),
+            bool(ranking.worst_ten_probability[at] >= LIKELY_DEAR))))
     frame["reason"] = reasons
     frame["next_step"] = [step for step, _ in steps]
     frame["next_step_reason"] = [why for _, why in steps]

@@ -16,8 +16,11 @@ from etl.decide.trials import (
     months_to_failures,
 )
 
-LISTED = 40
+LISTED = 20
 """Longest list of candidates; nobody starts more trials than that."""
+
+TOO_SLOW_MONTHS = 60.0
+"""A trial that needs longer than this to tell is no candidate."""
 
 LEAST_FAILURES = 2
 LEAST_EXPECTED = 0.5
@@ -81,33 +84,49 @@ def trial_candidates(
         A place without a contrast, without a failure, or whose mechanism asks for another cure
         is left out.
     """
-    hoses, strength = catalogue(con), derating(con)
+    hoses, strength, names = catalogue(con), derating(con), _mechanism_names(con)
     rows: list[dict[str, object]] = []
+    listed: set[tuple[object, ...]] = set()
     for place in places.itertuples(index=False):
         if len(rows) == LISTED:
             break
         cause, share = mechanism.get(str(place.service_point), ("unknown", 0.0))
-        if not _would_pay(place, cause, share):
+        line = (place.application_class, place.site, place.line, place.dn)
+        if line in listed or not _would_pay(place, cause, share):
             continue
-        duty = Duty(*(_known(getattr(place, name)) for name in
-                      ("dn", "pressure_bar", "temperature_c", "bend_radius_mm")))
-        pair = contrasting_pair(hoses, duty, strength)
-        if isinstance(pair, str):
+        pair = contrasting_pair(hoses, _duty(place), strength)
+        alike = _alike(place, places)
+        rate = float(alike["expected_failures"].sum()) / 12.0
+        months = months_to_failures(rate, failures_wanted)
+        if isinstance(pair, str) or months > TOO_SLOW_MONTHS:
             continue
-        mate = _mate(place, places)
-        rate = (float(str(place.expected_failures)) + (mate[1] if mate else 0.0)) / 12.0
+        listed.add(line)
+        mate = alike[alike["service_point"] != place.service_point]
         rows.append({
             "rank": len(rows) + 1, "service_point": place.service_point,
-            "mate": mate[0] if mate else None, "mechanism": cause,
-            "expected_failures_12_months": place.expected_failures,
+            "mate": None if mate.empty else str(mate["service_point"].iloc[0]),
+            "mechanism": cause, "expected_failures_12_months": place.expected_failures,
             "expected_cost": place.expected_cost, "present_construction": place.construction,
             "flexible_construction": pair.flexible, "flexible_reason": pair.flexible_reason,
             "stiff_construction": pair.stiff, "stiff_reason": pair.stiff_reason,
             "stiffness_ratio": pair.stiffness_ratio, "mass_ratio": pair.mass_ratio,
-            "months_to_ten_failures": months_to_failures(rate, failures_wanted),
-            "reason": _reason(place, cause, share), "cautions": cautions(_words(place.hazards)),
+            "months_to_ten_failures": months,
+            "reason": _reason(place, names.get(cause), share, len(alike)),
+            "cautions": cautions(_words(place.hazards)),
         })
     return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def _mechanism_names(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
+    """Return the mechanisms as a person would say them."""
+    rows = con.execute("select mechanism, lower(name) from seeds.mechanisms order by 1").fetchall()
+    return {mechanism: name for mechanism, name in rows if mechanism != "unknown"}
+
+
+def _duty(place: object) -> Duty:
+    """Return what the register says of the place's duty."""
+    names = ("dn", "pressure_bar", "temperature_c", "bend_radius_mm")
+    return Duty(*(_known(getattr(place, name)) for name in names))
 
 
 def _would_pay(place: object, cause: str, share: float) -> bool:
@@ -120,34 +139,34 @@ def _would_pay(place: object, cause: str, share: float) -> bool:
     )
 
 
-def _mate(place: object, places: pd.DataFrame) -> tuple[str, float] | None:
-    """Find the most alike place to pair with: same class and size, same line, most failures."""
-    alike = places[
-        (places["application_class"] == getattr(place, "application_class", None))
-        & (places["service_point"] != getattr(place, "service_point", None))
-        & (places["dn"].eq(getattr(place, "dn", None)))
-        & places["construction"].notna()
-    ]
-    if alike.empty:
-        return None
-    near = (alike["site"] == getattr(place, "site", None)).astype(int) + (
-        (alike["site"] == getattr(place, "site", None))
-        & (alike["line"] == getattr(place, "line", None))
-    ).astype(int)
-    best = alike.assign(near=near).sort_values(
-        ["near", "expected_failures", "service_point"], ascending=[False, False, True]
-    ).iloc[0]
-    return str(best["service_point"]), float(best["expected_failures"])
+def _alike(place: object, places: pd.DataFrame) -> pd.DataFrame:
+    """Return the place and the like places on its line, failing most first.
+
+    Like places have the same class and nominal size and a hose in service; a place without a
+    line stands alone.
+    """
+    same = places["service_point"] == getattr(place, "service_point", None)
+    if not pd.isna(getattr(place, "line", None)):
+        same |= (
+            (places["application_class"] == getattr(place, "application_class", None))
+            & (places["site"] == getattr(place, "site", None))
+            & (places["line"] == getattr(place, "line", None))
+            & places["dn"].eq(getattr(place, "dn", None)) & places["construction"].notna()
+        )
+    return places[same].sort_values(
+        ["expected_failures", "service_point"], ascending=[False, True]
+    )
 
 
-def _reason(place: object, cause: str, share: float) -> str:
+def _reason(place: object, cause: str | None, share: float, n_alike: int) -> str:
     """Say why the place is a candidate."""
-    failures = getattr(place, "observed_failures", 0)
+    failures = int(_known(getattr(place, "observed_failures", None)) or 0)
     faster = "fails faster than its peers" if getattr(place, "is_failure_prone", False) else (
         "among the dearest places")
-    known = (f"{share:.0%} of {failures} failures by {cause.replace('_', ' ')}"
-             if cause != "unknown" else f"mechanism unknown in most of {failures} failures")
-    return f"{faster}; {known}"
+    known = (f"{share:.0%} of {failures} failures by {cause}" if cause
+             else f"mechanism unknown in most of {failures} failures")
+    line = f"; {n_alike} like places on the line" if n_alike > 1 else "; no like place on its line"
+    return f"{faster}; {known}{line}"
 
 
 def _known(value: object) -> float | None:

@@ -51,6 +51,7 @@ class PlaceFacts:
     failure_probability_90_days: float
     chance_if_new: float
     has_hose: bool
+    is_dear: bool
 
 
 def next_step(facts: PlaceFacts) -> tuple[str, str]:
@@ -86,6 +87,11 @@ def next_step(facts: PlaceFacts) -> tuple[str, str]:
         step, why = BY_MECHANISM.get(facts.mechanism, ("Examine the next hose", "unclear"))
         if step != "Start a trial":
             return step, f"{why} in {facts.mechanism_share:.0%} of the failures"
+    if facts.is_dear:
+        return (
+            "Compare kinds of hose",
+            "dear, but fails no faster than like places: another construction would have to cure it",
+        )
     return "Leave as it is", "fails no faster than like places"
 
 

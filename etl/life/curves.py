@@ -186,9 +186,9 @@ def evaluate(
 
     Notes
     -----
-    Hermite interpolation of seventh degree in log shape. The cumulative hazard of a cell at a given shape and log
-    characteristic life is ``exp(value + shape * (centre - log_characteristic_life))``. Above the
-    ladder, log S0 is continued as a straight line in the shape; below it, S0 by its series.
+    Hermite interpolation of seventh degree in log shape. The cumulative hazard of a cell at a
+    given shape is ``exp(value + shape * (centre - log_characteristic_life))``. Above the ladder,
+    log S0 is continued as a straight line in the shape; below it, S0 by its series.
     """
     which, u = np.broadcast_arrays(np.asarray(cell, np.intp), np.asarray(log_shape, np.float64))
     nodes = curves.log_shape_nodes

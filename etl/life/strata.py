@@ -191,11 +191,19 @@ def _exposure(
     if not late.size:
         return y, weight, segments(key)
     late_key = key[late]
-    weight = np.ones(key.size) if weight is None else weight
-    place = np.searchsorted(key, late_key, side="right")
-    both = np.insert(y, place, np.log(entry[late]) - centre[late_key])
-    signed = np.insert(weight, place, -weight[late])
-    return both, signed, segments(np.insert(key, place, late_key))
+    y_entry = np.log(entry[late]) - centre[late_key]
+    # each stratum's entries go after its ends, so an end moves by the entries of earlier strata
+    ahead = np.concatenate([[0], np.cumsum(np.bincount(late_key, minlength=centre.size))])
+    end_place = np.arange(key.size) + ahead[key]
+    entry_place = np.searchsorted(key, late_key, side="right") + np.arange(late.size)
+    both, signed = np.empty(key.size + late.size), np.ones(key.size + late.size)
+    both_keys = np.empty(both.size, np.intp)
+    both[end_place], both[entry_place] = y, y_entry
+    both_keys[end_place], both_keys[entry_place] = key, late_key
+    if weight is not None:
+        signed[end_place] = weight
+    signed[entry_place] = -1.0 if weight is None else -weight[late]
+    return both, signed, segments(both_keys)
 
 
 def _columns(

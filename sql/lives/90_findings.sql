@@ -1,14 +1,14 @@
 -- lives.findings: one row per oddity met on the way, with the row it starts from.
--- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.meters, clean.pairs, clean.points,
--- clean.impossible, clean.returned, clean.installations, clean.usage, clean.parts,
--- clean.service_points.
+-- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.odd_stays, lives.odd_rows,
+-- clean.pairs, clean.points, clean.impossible, clean.installations.
 create or replace table lives.findings as
 with gaps as (
     select
         s.stay_id, min(n.found_at order by n.row_no) as cause
     from lives.stays as s
     join lives.refused_nearby as n on n.point_no = s.point_no and n.log = 'replacements'
-        and coalesce(n.happened_on between s.installed_on and s.removed_on, true)
+        and (coalesce(n.happened_on between s.installed_on and s.removed_on, true)
+            or (n.hose_id = s.hose_id and n.happened_on >= s.installed_on))
     where s.is_implied
     group by s.stay_id
 ),
@@ -57,27 +57,10 @@ overlapping as (
     from clean.impossible as m
     join clean.installations as i on i.row_no = m.installation_no
     where m.cause = 'overlap'
-),
-
-others as (
-    select * from lives.odd_stays
-    union all
-    select
-        'meter exchanged', m.service_point, null, u.load_id, u.source_row, m.read_on,
-        'The meter of ' || coalesce(m.equipment, m.service_point) || ' fell to ' || m.reading
-        || '; the hours since the reading before are taken from its earlier pace.'
-    from lives.meters as m
-    join clean.usage as u using (row_no)
-    where m.is_exchanged
-    union all
-    select
-        'returned to an earlier value', null, null, r.load_id, r.source_row, null,
-        'A row of ' || r.log || ' undoes a correction: was an old file loaded again?'
-    from clean.returned as r
 )
 
 select finding, service_point, hose_id, load_id, source_row, happened_on, detail
 from (
     select * from implied union all select * from orphaned union all select * from overlapping
-    union all select * from others)
+    union all select * from lives.odd_stays union all select * from lives.odd_rows)
 order by finding, service_point, happened_on, hose_id, load_id, source_row, detail

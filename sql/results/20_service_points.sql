@@ -1,4 +1,4 @@
--- results.service_points: one row per service point with its register entry and its present hose.
+-- results.service_points: one row per service point with its register entry, its present hose and its fitted lives counted.
 -- Reads clean.service_points, lives.in_service, lives.lives.
 create or replace table results.service_points as
 with counted as (
@@ -6,6 +6,7 @@ with counted as (
         service_point, count(*) as n_lives, count(*) filter (where kind <> 'suspended') as n_failures,
         count(*) filter (where kind = 'suspended') as n_suspensions
     from lives.lives
+    where is_fitted
     group by service_point
 ),
 

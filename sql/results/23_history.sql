@@ -29,7 +29,8 @@ scoped as (
 select
     month, scope, scope_name, count(*) as n_removed,
     count(*) filter (where removal_reason in ('failed', 'found_failed', 'removed_degraded')) as n_failed,
-    count(*) filter (where removal_reason in ('planned', 'opportunity', 'upgraded')) as n_planned, sum(cost)::double as cost
+    count(*) filter (where removal_reason in ('planned', 'opportunity', 'upgraded')) as n_planned, sum(cost)::double as cost,
+    coalesce(sum(cost) filter (where removal_reason in ('failed', 'found_failed', 'removed_degraded')), 0)::double as cost_of_failures
 from scoped
 group by month, scope, scope_name
 order by scope, scope_name, month

@@ -9,7 +9,7 @@ from etl.decide.next_step import BY_MECHANISM, PlaceFacts, next_step
 QUIET = PlaceFacts(
     hazards=(), n_failures=3, n_early_failures=0, expected_so_far=3.0, is_failure_prone=False,
     mechanism=None, mechanism_share=0.0, failure_probability_90_days=0.05, chance_if_new=0.05,
-    has_hose=True,
+    has_hose=True, is_dear=False,
 )
 PRONE = replace(QUIET, is_failure_prone=True, n_failures=7)
 
@@ -18,6 +18,7 @@ PRONE = replace(QUIET, is_failure_prone=True, n_failures=7)
     ("facts", "step"),
     [
         (QUIET, "Leave as it is"),
+        (replace(QUIET, is_dear=True), "Compare kinds of hose"),
         (replace(QUIET, has_hose=False), "Nothing to do"),
         (replace(QUIET, n_failures=0, expected_so_far=0.3), "Keep recording"),
         (replace(QUIET, failure_probability_90_days=0.4), "Plan the next change"),

@@ -37,9 +37,9 @@ def test_evaluate_matches_plain_sums(late):
         for u in np.log([0.2, 0.71, 1.0, 1.9, 3.3, 6.0, 11.0]):
             value, slope, curvature = evaluate(curves, k, u)
             expected = plain(lives, k, u, curves.centre[k])
-            assert value == pytest.approx(expected[0], abs=1e-7)
-            assert slope == pytest.approx(expected[1], abs=2e-6)
-            assert curvature == pytest.approx(expected[2], abs=2e-4)
+            assert value == pytest.approx(expected[0], abs=5e-9)
+            assert slope == pytest.approx(expected[1], abs=1e-7)
+            assert curvature == pytest.approx(expected[2], abs=1e-5)
 
 
 @pytest.mark.parametrize("late", [0.0, 0.3])
@@ -56,7 +56,7 @@ def test_shape_read_from_the_curve_is_the_exact_one(late):
 
         middle = np.log(fit.shape[k])
         found = optimize.brentq(score, middle - 0.3, middle + 0.3, xtol=1e-13)
-        assert found == pytest.approx(middle, abs=1e-6)
+        assert found == pytest.approx(middle, abs=2e-8)
 
 
 def test_merged_cells_are_the_cell_of_all_lives():

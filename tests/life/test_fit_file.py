@@ -176,3 +176,14 @@ def test_text_for_a_terminal_shows_every_group_and_refusal(tmp_path):
     assert "row 13, time '12,5'" in text
     assert "likelihood-ratio bounds of 90 %" in text
     assert "nan" not in text.replace("'nan'", "")
+
+
+def test_a_workbook_gives_what_its_text_gives(tmp_path):
+    import openpyxl
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for line in (DATA / "nist_8413.csv").read_text(encoding="utf-8").splitlines():
+        sheet.append([float(cell) if cell.replace(".", "").isdigit() else cell or None
+                      for cell in line.split(",")])
+    book.save(tmp_path / "lives.xlsx")
+    assert fit_file(tmp_path / "lives.xlsx") == fit_file(DATA / "nist_8413.csv")
