@@ -133,7 +133,8 @@ def registered(rows: Sequence[Row]) -> list[html.Article]:
         dates = f"since {words.date(started)}" + (f" until {words.date(ended)}" if ended else "")
         hazards = sorted({name for row in arms for name in row["hazards"] or ()})
         head = html.Div([html.Strong(trial), f" · {state} · {dates}",
-                         *parts.hazards(hazards), where(places)], className="trial-head")  # fmt: skip
+                         *parts.hazards(hazards), where(places)],
+                        className="trial-head")  # fmt: skip
         out.append(html.Article([head, arms_table(arms), html.P(told(arms), className="caption")],
                                 className="trial"))  # fmt: skip
     return out

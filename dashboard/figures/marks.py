@@ -110,9 +110,9 @@ def spaced(wanted: Sequence[float], least: float, most: float = np.inf) -> list[
             if push > 0:
                 placed[i] -= push
                 placed[i + 1] += push
-    for i in range(len(placed) - 1, -1, -1):
-        placed[i] = min(placed[i], most)
-        most = float(placed[i]) - least
+    for last in range(len(placed) - 1, -1, -1):
+        placed[last] = min(placed[last], most)
+        most = float(placed[last]) - least
     out = np.empty_like(placed)
     out[order] = placed
     return [float(v) for v in out]

@@ -14,7 +14,7 @@ from etl.build.rates import seen_and_expected
 from etl.build.spares_table import spares_table
 from etl.build.statistics import LifeStatistics
 from etl.build.trial_table import trial_candidates
-from etl.build.words import rank_reason
+from etl.build.words import hazard_words, rank_reason
 from etl.decide.cost import FailureCost, failure_cost
 from etl.decide.next_step import PlaceFacts, next_step
 from etl.decide.ranking import Ranking, rank_places
@@ -156,7 +156,7 @@ def _ranking_frame(
             has_hose=bool(has_hose[at])))
         mechanism, share = mechanisms.get(name, (None, 0.0))
         steps.append(next_step(PlaceFacts(
-            _hazards(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
+            hazard_words(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
             float(expected[at]), bool(rates.is_prone[at]), mechanism, share,
             chance, float(np.nan_to_num(fleet.chance_if_new[at])), bool(has_hose[at]),
             bool(ranking.worst_ten_probability[at] >= LIKELY_DEAR))))
@@ -171,10 +171,6 @@ def _typical_cost(places: PlaceTable, fleet: FleetForecast, ranking: Ranking) ->
     cost = pd.Series(np.where(places.cell >= 0, ranking.cost, np.nan))
     return cost.groupby(places.frame["application_class"].to_numpy()).transform(
         "median").to_numpy()
-
-
-def _hazards(value: object) -> list[str]:
-    return [str(item) for item in value] if isinstance(value, list | np.ndarray) else []
 
 
 def _doubts(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:

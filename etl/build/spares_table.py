@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from etl.build.forecast import FleetForecast
+from etl.build.words import hazard_words
 from etl.decide.spares import (
     ServiceLevel,
     lead_time_slices,
@@ -68,7 +69,7 @@ def _row(part, mean: Floats, variance: Floats, settings: Settings):  # type: ign
     """Return the advice for one part."""
     variance = np.maximum(variance, 1e-3 * mean)
     level = service_level(
-        () if part.hazards is None else [str(item) for item in part.hazards],
+        hazard_words(part.hazards),
         _number(part.downtime_cost_per_hour, np.nan),
         ordinary=settings.service_level_ordinary, costly=settings.service_level_costly,
         hazardous=settings.service_level_hazardous, costly_from=settings.costly_downtime_per_hour,

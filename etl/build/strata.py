@@ -116,7 +116,7 @@ def failures_of(lives: Lives, strata: Strata) -> Failures:
     number = strata.number(lives.n_cells)
     only = number[:, -1]  # the class has nothing but its unknown stratum
     stratum = np.where(
-        lives.mechanism >= 0, number[lives.cell, lives.mechanism], only[lives.cell]
+        lives.mechanism >= 0, number[lives.cell, np.maximum(lives.mechanism, 0)], only[lives.cell]
     )
     exact, known = lives.is_exact, stratum >= 0
     one = exact & known

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import duckdb
 import pandas as pd
 
+from etl.build.words import hazard_words
 from etl.decide.eligibility import Candidate, Duty
 from etl.decide.next_step import TRIAL_SHARE
 from etl.decide.trials import (
@@ -112,7 +113,7 @@ def trial_candidates(
             "stiffness_ratio": pair.stiffness_ratio, "mass_ratio": pair.mass_ratio,
             "months_to_ten_failures": months,
             "reason": _reason(place, names.get(cause), share, len(alike)),
-            "cautions": cautions(_words(place.hazards)),
+            "cautions": cautions(hazard_words(place.hazards)),
         })
     return pd.DataFrame(rows, columns=COLUMNS)
 
@@ -171,9 +172,8 @@ def _reason(place: object, cause: str | None, share: float, n_alike: int) -> str
 
 def _known(value: object) -> float | None:
     """Return a number, or None where the register is silent."""
-    return None if value is None or pd.isna(value) else float(str(value))  # type: ignore[call-overload]
+    return None if value is None or value is pd.NA else _finite(float(str(value)))
 
 
-def _words(hazards: object) -> Sequence[str]:
-    """Return the hazards of a place as words."""
-    return () if hazards is None or isinstance(hazards, float) else [str(item) for item in hazards]  # type: ignore[attr-defined]
+def _finite(value: float) -> float | None:
+    return value if value == value else None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 LIKELY = 0.25
 """Chance of failing within 90 days from which on it is worth a word."""
 
@@ -78,3 +80,8 @@ def fit_note(n_unknown: int, longest: float, characteristic_life: float | None) 
     if characteristic_life is not None and characteristic_life > 3.0 * longest:
         notes.append("extrapolated: no hose has reached a third of the characteristic life")
     return "; ".join(notes) or None
+
+
+def hazard_words(value: object) -> list[str]:
+    """Return the hazards of a place as words; none where the register is silent."""
+    return [str(item) for item in value] if isinstance(value, list | np.ndarray) else []

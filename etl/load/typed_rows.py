@@ -23,8 +23,8 @@ ROW_FAULTS = {
     "replacements": (("last_seen_good_on", "t_last_seen_good_on > t_removed_on",
                       "lies after the removal"),),
     "teardowns": (("examined_on", "t_examined_on < t_removed_on", "lies before the removal"),
-                  ("hose_id", "t_hose_id is null and (t_service_point is null or t_removed_on is null)"
-                   " and not is_taken_back", "is empty, and so is service_point or removed_on")),
+                  ("hose_id", "t_hose_id is null and not is_taken_back"
+                   " and (t_service_point is null or t_removed_on is null)", "is empty, and so is service_point or removed_on")),
     "usage": (("service_point", "t_service_point is null and t_equipment is null"
                " and not is_taken_back", "is empty, and so is equipment"),),
     "trials": (("ended_on", "t_ended_on < t_started_on", "lies before the start"),),
@@ -63,7 +63,8 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
         Makes ``clean.<log>_typed``: the columns of the catalogue, ``reasons`` (NULL for a good
         row, else a list of column, value and reason), and keys for the steps that follow.
     """
-    parts = [_typed_group(log, number, groups[number], len(groups) > 1) for number in sorted(groups)]
+    parts = [_typed_group(log, number, options, len(groups) > 1)
+             for number, options in sorted(groups.items())]
     names = ", ".join(column.name for column in _columns(log))
     days = ", ".join(EVENT_DAYS.get(log.name, ()))
     latest = f"greatest({days})" if days else "null::date"
@@ -96,7 +97,8 @@ def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: 
     return (
         f"(with cells as (select r.load_id, r.entry_no, r.source_row, {ROW_NO} as row_no, {read}\n"
         f"        from raw.{log.name} as r{chosen}),\n"
-        f"    typed as (select cells.*, {values}\n        from cells{_lookups(log, number, options)}),\n"
+        f"    typed as (select cells.*, {values}\n"
+        f"        from cells{_lookups(log, number, options)}),\n"
         f"    marked as (select *, coalesce(t_deleted, false) and {takes_back} as is_taken_back "
         f"from typed)\n"
         f"    select t.load_id, t.entry_no, t.source_row, {result},\n"

@@ -24,7 +24,8 @@ REMEDIES = {
     "lies after the removal": "Correct one of the two dates.",
     "lies before the removal": "Correct one of the two dates.",
     "lies before the start": "Correct one of the two dates.",
-    "is empty, and so is service_point or removed_on": "Give hose_id, or service_point and removed_on.",
+    "is empty, and so is service_point or removed_on":
+        "Give hose_id, or service_point and removed_on.",
     "is empty, and so is equipment": "Give the equipment or the service point.",
     UNKNOWN_POINT: "Add it to service_points, or correct the name.",
     TOO_LATE: "Correct it, or choose a later data date.",
@@ -38,7 +39,9 @@ REMEDIES = {
 CONFLICT = "rows of one key disagree within one file"
 
 
-def word_rows(groups: Mapping[str, Mapping[int, TypingOptions]]) -> list[tuple[str, int, str, str, str]]:
+def word_rows(
+    groups: Mapping[str, Mapping[int, TypingOptions]],
+) -> list[tuple[str, int, str, str, str]]:
     """Return log, typing group, column, word in lower case and its meaning, for every lookup.
 
     Parameters

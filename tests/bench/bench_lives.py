@@ -21,12 +21,14 @@ import numpy as np
 import pandas as pd
 
 from etl.load import archive, typing
+from etl.load.mapping import TypingOptions
 from etl.load.raw import load_raw
 from etl.load.warehouse import connect
 
 STAYS_PER_POINT = 10
 FIRST_DAY = dt.date(2005, 1, 1)
-REASONS = np.array(["failed", "found_failed", "planned", "removed_degraded", "unknown", "relocated"])
+REASONS = np.array(
+    ["failed", "found_failed", "planned", "removed_degraded", "unknown", "relocated"])
 
 
 def make_fleet(folder: Path, n_stays: int, seed: int = 1) -> None:
@@ -54,7 +56,8 @@ def make_fleet(folder: Path, n_stays: int, seed: int = 1) -> None:
         "removed_on": as_days(frame["removed"]), "service_point": frame["service_point"],
         "reason": rng.choice(REASONS, size, p=[0.35, 0.15, 0.3, 0.1, 0.07, 0.03]),
         "hose_id": frame["hose_id"].where(rng.random(size) > 0.05, ""),
-        "part_cost": rng.uniform(50, 900, size).round(2), "downtime_h": rng.integers(0, 40, size) / 4,
+        "part_cost": rng.uniform(50, 900, size).round(2),
+        "downtime_h": rng.integers(0, 40, size) / 4,
         "work_order": [f"WR{number}" for number in range(size)],
     })[~last & (rng.random(size) > 0.01)]
     seen = as_days(frame["removed"] - 20)[removed.index]
@@ -109,7 +112,7 @@ def one_run(folder: Path, store: Path) -> dict[str, tuple[float, float]]:
     """Return the times of the plain read and of every step."""
     took = {"plain read": measure(lambda: plain(folder))}
     con = connect()
-    groups: dict = {}
+    groups: dict[int, TypingOptions] = {}
     took["raw"] = measure(lambda: groups.update(load_raw(con, store)))
     as_of = dt.date(2021, 6, 30)
     took["clean"] = measure(lambda: typing.build_clean(con, groups, as_of))
@@ -136,7 +139,8 @@ def main(n_stays: int, repeats: int) -> None:
         print(f"{step:12} wall {wall:6.2f}  processor {processor:6.2f}  "
               f"({statistics.median(run[step][0] for run in runs):.2f} s)")
     total = statistics.median(
-        sum(run[step][0] for step in ("raw", "clean", "lives")) / run["plain read"][0] for run in runs)
+        sum(run[step][0] for step in ("raw", "clean", "lives")) / run["plain read"][0]
+        for run in runs)
     print(f"{'whole chain':12} wall {total:6.2f}")
 
 

@@ -38,40 +38,49 @@ def alternate(installed: list[Event], removed: list[Event], is_occupied: bool) -
     return laid
 
 
+def runs_of(mine: list[Event]) -> tuple[dict[int, list[Event]], dict[int, Event]]:
+    """Return the removals that follow each installation of one tag, and the installations."""
+    runs: dict[int, list[Event]] = {}
+    openings: dict[int, Event] = {}
+    is_occupied, current = False, None
+    for day in sorted({event.day for event in mine}):
+        today = sorted((e for e in mine if e.day == day), key=lambda e: e.number)
+        went_in = [e for e in today if not e.is_removal]
+        came_out = [e for e in today if e.is_removal]
+        for event in alternate(went_in, came_out, is_occupied):
+            if not event.is_removal:
+                current = event
+                openings[event.number] = event
+                runs[event.number] = []
+            elif current is not None:
+                runs[current.number].append(event)
+        if len(went_in) != len(came_out):
+            is_occupied = len(went_in) > len(came_out)
+    return runs, openings
+
+
 def by_tag(events: list[Event]) -> tuple[dict[int, Event], set[int], dict[int, Event]]:
     """Return removal by installation number, overlapping removals, installation by number."""
-    pairs: dict[int, Event] = {}
     runs: dict[int, list[Event]] = {}
     openings: dict[int, Event] = {}
     for tag in sorted({event.tag for event in events if event.tag is not None}):
-        is_occupied, current = False, None
-        mine = [event for event in events if event.tag == tag]
-        for day in sorted({event.day for event in mine}):
-            today = sorted((e for e in mine if e.day == day), key=lambda e: e.number)
-            went_in = [e for e in today if not e.is_removal]
-            came_out = [e for e in today if e.is_removal]
-            for event in alternate(went_in, came_out, is_occupied):
-                if not event.is_removal:
-                    current = event
-                    openings[event.number] = event
-                    runs[event.number] = []
-                elif current is not None:
-                    runs[current.number].append(event)
-            if len(went_in) != len(came_out):
-                is_occupied = len(went_in) > len(came_out)
-    overlapping = set()
-    keepers = defaultdict(list)
+        mine, mine_openings = runs_of([event for event in events if event.tag == tag])
+        runs |= mine
+        openings |= mine_openings
     days_in = [event.day for event in events if not event.is_removal]
+    pairs: dict[int, Event] = {}
+    overlapping: set[int] = set()
+    keepers = defaultdict(list)
     for number, run in runs.items():
         if not run:
             continue
         start, end = openings[number].day, run[0].day
         if any(start < day < end for day in days_in):
             overlapping |= {event.number for event in run}
-        elif start < end:
+            continue
+        pairs[number] = run[0]
+        if start < end:
             keepers[start].append((end, openings[number].tag or "", run[0].number, number))
-        if run[0].number not in overlapping:
-            pairs[number] = run[0]
     for same_day in keepers.values():
         for _, _, _, number in sorted(same_day)[:-1]:
             overlapping |= {event.number for event in runs[number]}

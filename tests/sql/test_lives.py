@@ -48,7 +48,8 @@ def test_removed_for_another_reason_is_a_suspension(reason):
 def test_unknown_reason_is_a_suspension_that_is_marked():
     con = life("unknown")
     assert ages(con) == [("suspended", 0.0, 100.0, None, None)]
-    assert rows(con, "select removal_reason, is_unknown_reason from lives.lives") == [("unknown", True)]
+    assert rows(con, "select removal_reason, is_unknown_reason from lives.lives") == [
+        ("unknown", True)]
 
 
 def test_implied_removal_is_a_suspension_of_unknown_reason():
@@ -66,7 +67,8 @@ def test_removed_degraded_is_a_failure_found_in_time():
 def test_removed_degraded_is_a_suspension_where_the_class_says_so():
     assert ages(life("removed_degraded", lenient=["steam"])) == [
         ("suspended", 0.0, 100.0, None, None)]
-    assert ages(life("removed_degraded", lenient=["water"])) == [("failed", 0.0, 100.0, 100.0, None)]
+    assert ages(life("removed_degraded", lenient=["water"])) == [
+        ("failed", 0.0, 100.0, 100.0, None)]
     assert ages(life("failed", lenient=["steam"])) == [("failed", 0.0, 100.0, 100.0, None)]
 
 
@@ -192,7 +194,10 @@ def test_latest_examination_counts():
 
 def test_examination_goes_to_the_stay_that_it_followed():
     con = build(
-        service_points=ONE_PLACE, teardowns="hose_id,examined_on,finding,value\nA,2020-05-01,mechanism,squirm",
+        service_points=ONE_PLACE,
+        teardowns="hose_id,examined_on,finding,value\nA,2020-05-01,mechanism,squirm",
         installations="installed_on,service_point,hose_id\n2020-01-01,P1,A\n2021-01-01,P1,A",
-        replacements="removed_on,service_point,reason,hose_id\n2020-04-10,P1,failed,A\n2022-04-10,P1,failed,A")
-    assert rows(con, "select mechanism from lives.lives order by life_id") == [("squirm",), ("unknown",)]
+        replacements="removed_on,service_point,reason,hose_id\n"
+                     "2020-04-10,P1,failed,A\n2022-04-10,P1,failed,A")
+    assert rows(con, "select mechanism from lives.lives order by life_id") == [
+        ("squirm",), ("unknown",)]

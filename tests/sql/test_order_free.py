@@ -12,6 +12,7 @@ from etl.load.typing import build_clean, build_lives
 from tests.sql.tiny import build, day, refused, rows
 
 N_PLACES = 60
+REASONS = ("failed", "found_failed", "planned", "unknown", "odd")
 TABLES = {
     "lives.stays": "* exclude (installation_row, removal_row, installation_no, removal_no)",
     "lives.lives": "*",
@@ -35,7 +36,7 @@ def messy_logs(shuffle_seed: int) -> dict[str, str | list[str]]:
             installed.append(f"2020-{draw.randrange(1, 7):02d}-{start:02d},{name},{tag},"
                              f"{draw.choice(['', '', '50', '-1'])},W{draw.randrange(3)}")
             removed.append(f"2020-{draw.randrange(3, 13):02d}-{start:02d},{name},{tag},"
-                           f"{draw.choice(['failed', 'found_failed', 'planned', 'unknown', 'odd'])},"
+                           f"{draw.choice(REASONS)},"
                            f"{draw.choice(['', '2020-02-01'])},{draw.randrange(900)}.25")
         used.append(f"M{place % 7},2020-{1 + place % 12:02d}-01,run_hours,{draw.randrange(9999)}")
     order = random.Random(shuffle_seed)

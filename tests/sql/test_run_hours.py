@@ -6,7 +6,8 @@ import pytest
 
 from tests.sql.tiny import build, rows
 
-PLACE = "service_point,application_class,equipment,run_hours_per_year,records_from\nP1,steam,M1,3652.5,"
+PLACE = ("service_point,application_class,equipment,run_hours_per_year,records_from\n"
+         "P1,steam,M1,3652.5,")
 STAY = "installed_on,service_point,hose_id\n2020-01-11,P1,A"
 READINGS = "equipment,read_on,clock,reading\n"
 
@@ -46,7 +47,8 @@ def test_meter_of_the_place_itself_goes_before_that_of_the_machine():
 
 def test_hours_at_entry_when_the_records_begin_later():
     place = PLACE + "2020-01-31"
-    found = hours(READINGS + "M1,2020-01-01,run_hours,1000\nM1,2020-03-11,run_hours,1700", place=place)
+    found = hours(READINGS + "M1,2020-01-01,run_hours,1000\nM1,2020-03-11,run_hours,1700",
+                  place=place)
     assert found == [(200.0, 400.0, 400.0, "meter")]
 
 

@@ -33,8 +33,8 @@ def stays(con):
 
 
 def findings(con):
-    return rows(con, "select finding, hose_id, happened_on::varchar, source_row from lives.findings "
-                     "order by all")
+    return rows(con, "select finding, hose_id, happened_on::varchar, source_row "
+                     "from lives.findings order by all")
 
 
 def test_stay_ends_at_the_first_later_removal():
@@ -67,7 +67,8 @@ def test_installed_and_removed_on_one_day_at_an_empty_place_is_a_stay_of_zero_da
 
 
 def test_stay_of_zero_days_between_two_others():
-    con = logs("2020-01-01 A, 2020-05-01 B, 2020-05-01 C", "2020-05-01 A failed, 2020-05-01 B failed")
+    con = logs("2020-01-01 A, 2020-05-01 B, 2020-05-01 C",
+               "2020-05-01 A failed, 2020-05-01 B failed")
     assert stays(con) == [("A", "2020-01-01", "2020-05-01", "failed", False),
                           ("B", "2020-05-01", "2020-05-01", "failed", False),
                           ("C", "2020-05-01", None, None, False)]
@@ -174,7 +175,8 @@ def test_last_seen_good_after_the_removal_is_refused():
     pytest.param("p-1", "Write it as P1, or add it to service_points.", id="written otherwise"),
 ])
 def test_unknown_service_point_is_refused_with_a_remedy(name, remedy):
-    con = build(service_points=ONE_PLACE, installations=f"installed_on,service_point\n2020-01-01,{name}")
+    con = build(service_points=ONE_PLACE,
+                installations=f"installed_on,service_point\n2020-01-01,{name}")
     assert refused(con) == [
         ("installations", 2, "service_point", name, "is no known service point")]
     assert rows(con, "select remedy from clean.refused") == [(remedy,)]
@@ -192,8 +194,8 @@ def test_stays_of_two_places_do_not_meet():
         service_points="service_point,application_class\nP1,steam\nP2,steam",
         installations="installed_on,service_point\n2020-01-01,P1\n2020-02-01,P2",
         replacements="removed_on,service_point,reason\n2020-03-01,P2,failed")
-    assert rows(con, "select service_point, removed_on::varchar from lives.stays order by stay_id") == [
-        ("P1", None), ("P2", "2020-03-01")]
+    assert rows(con, "select service_point, removed_on::varchar from lives.stays "
+                     "order by stay_id") == [("P1", None), ("P2", "2020-03-01")]
 
 
 def test_cells_of_both_rows_reach_the_stay():

@@ -13,6 +13,9 @@ from etl.load.warehouse import connect
 from tests.sql.tiny import AS_OF, ONE_PLACE, build, day, raw_logs, refused, rows
 
 
+REMOVED = "removed_on,service_point,reason\n"
+
+
 def removal(cells: str, columns: str = "part_cost", options: TypingOptions | None = None):
     text = f"removed_on,service_point,reason,{columns}\n2020-01-01,P1,failed,{cells}"
     return build(service_points=ONE_PLACE, replacements=text, options=options)
@@ -29,8 +32,8 @@ def dated(cell: str, options: TypingOptions | None = None):
     pytest.param("2020-02-29T10:15:00Z", None, "2020-02-29", id="time of day cut off"),
     pytest.param("29.02.2020", TypingOptions(("%d.%m.%Y",)), "2020-02-29", id="declared format"),
     pytest.param("2020-02-29", TypingOptions(("%d.%m.%Y",)), "2020-02-29", id="ISO always read"),
-    pytest.param("3.2.20", TypingOptions(("%d.%m.%y",)), "2020-02-03", id="two digits, this century"),
-    pytest.param("3.2.70", TypingOptions(("%d.%m.%y",)), "1970-02-03", id="two digits, last century"),
+    pytest.param("3.2.20", TypingOptions(("%d.%m.%y",)), "2020-02-03", id="this century"),
+    pytest.param("3.2.70", TypingOptions(("%d.%m.%y",)), "1970-02-03", id="last century"),
     pytest.param("29.02.00", TypingOptions(("%d.%m.%y",)), "2000-02-29", id="two digits, leap day"),
     pytest.param("04/13/2020", TypingOptions(("%d/%m/%Y", "%m/%d/%Y")), "2020-04-13",
                  id="two formats, one fits"),
@@ -118,7 +121,7 @@ def test_unit_that_does_not_fit_is_an_input_error():
 
 
 def test_words_are_read_in_any_case_and_as_declared():
-    text = "removed_on,service_point,reason\n2020-01-01,P1,FAILED\n2020-01-02,P1,Leak\n2020-01-03,P1,BRKDN"
+    text = (REMOVED + "2020-01-01,P1,FAILED\n2020-01-02,P1,Leak\n2020-01-03,P1,BRKDN")
     con = build(service_points=ONE_PLACE, replacements=text,
                 options=TypingOptions(words={"reason": {"BRKDN": "found_failed"}}))
     assert rows(con, "select reason from clean.replacements order by removed_on") == [
@@ -126,13 +129,13 @@ def test_words_are_read_in_any_case_and_as_declared():
 
 
 def test_empty_cell_can_have_a_declared_meaning():
-    con = build(service_points=ONE_PLACE, replacements="removed_on,service_point,reason\n2020-01-01,P1,",
+    con = build(service_points=ONE_PLACE, replacements=REMOVED + "2020-01-01,P1,",
                 options=TypingOptions(words={"reason": {"": "unknown"}}))
     assert rows(con, "select reason from clean.replacements") == [("unknown",)]
 
 
 def test_unknown_word_is_refused_with_the_known_ones():
-    con = build(service_points=ONE_PLACE, replacements="removed_on,service_point,reason\n2020-01-01,P1,odd")
+    con = build(service_points=ONE_PLACE, replacements=REMOVED + "2020-01-01,P1,odd")
     assert refused(con) == [("replacements", 2, "reason", "odd", "is not one of the known words")]
     (remedy,), = rows(con, "select remedy from clean.refused")
     assert "found_failed" in remedy

@@ -84,7 +84,7 @@ def test_empty_key_cells_are_equal():
 @pytest.mark.parametrize(("files", "expected"), [
     pytest.param((A + ",", A + ",yes"), [(2, 2, "deleted"), (3, 2, "deleted")], id="taken back"),
     pytest.param((A + ",", B + ",", A + ",yes"),
-                 [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="after a correction"),
+                 [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="corrected"),
     pytest.param((A + ",yes",), [(2, 2, "deleted")], id="never there"),
 ])
 def test_row_marked_deleted_takes_its_key_back(files, expected):

@@ -29,8 +29,8 @@ def raw_logs(con: duckdb.DuckDBPyConnection, logs: dict[str, str | Sequence[str]
     run_layer(con, "raw")
     for name, log in LOGS.items():
         columns = ", ".join(f"{column} varchar" for column in log.names)
-        con.execute(f"create table raw.{name} (load_id integer, entry_no integer, source_row bigint,"
-                    f" {columns}, other_cells varchar)")
+        con.execute(f"create table raw.{name} (load_id integer, entry_no integer, "
+                    f"source_row bigint, {columns}, other_cells varchar)")
     load_id = 0
     for name, texts in logs.items():
         for text in [texts] if isinstance(texts, str) else texts:
@@ -40,14 +40,16 @@ def raw_logs(con: duckdb.DuckDBPyConnection, logs: dict[str, str | Sequence[str]
             facts |= loads[load_id - 1] if load_id <= len(loads) else {}
             head, *rows = list(csv.reader(text.strip().splitlines()))
             con.execute(
-                "insert into raw.loads values (?, ?, ?, 1, ?, 0, ?, ?, ?, 0, 0, 0, 'loaded', null, ?)",
+                "insert into raw.loads "
+                "values (?, ?, ?, 1, ?, 0, ?, ?, ?, 0, 0, 0, 'loaded', null, ?)",
                 [load_id, facts["source_file"], name, str(load_id), facts["loaded_on"],
                  facts["exported_on"], len(rows), facts["typing_group"]])
             marks = ", ".join("?" * len(head))
             for number, row in enumerate(rows, start=2):
                 con.execute(
                     f"insert into raw.{name} (load_id, entry_no, source_row, {', '.join(head)}) "
-                    f"values (?, 1, ?, {marks})", [load_id, number, *(cell or None for cell in row)])
+                    f"values (?, 1, ?, {marks})",
+                    [load_id, number, *(cell or None for cell in row)])
 
 
 def build(as_of: dt.date | None = AS_OF, options: TypingOptions | None = None,
