@@ -132,7 +132,7 @@ def registered(rows: Sequence[Row]) -> list[html.Article]:
         ended = max((r["ended_on"] for r in arms if r["ended_on"]), default=None)
         dates = f"since {words.date(started)}" + (f" until {words.date(ended)}" if ended else "")
         hazards = sorted({name for row in arms for name in row["hazards"] or ()})
-        head = html.Div([html.Strong(trial), f" · {state} · {dates}",
+        head = html.Div([html.Strong(trial), f" · {state} · {dates} ",
                          *parts.hazards(hazards), where(places)],
                         className="trial-head")  # fmt: skip
         out.append(html.Article([head, arms_table(arms), html.P(told(arms), className="caption")],

@@ -58,10 +58,12 @@ def serve(store: Path, host: str, port: int) -> None:
         listener.listen(128)
         app = create_app(store)
         server = waitress.create_server(
-            app.server, sockets=[listener], threads=THREADS, ident="", clear_untrusted_proxy_headers=True
+            app.server, sockets=[listener], threads=THREADS, ident="",
+            clear_untrusted_proxy_headers=True,
         )
         shown = f"[{host}]" if ":" in host else host
-        print(f"Pages at http://{shown}:{listener.getsockname()[1]}/  (stop with Ctrl+C)", flush=True)
+        address = f"http://{shown}:{listener.getsockname()[1]}/"
+        print(f"Pages at {address}  (stop with Ctrl+C)", flush=True)
         try:
             server.run()
         finally:

@@ -36,7 +36,8 @@ PUBLISHED = {
     "lives": "service_point, installed_on, life_id",
     "fits": "application_class, construction, mechanism",
     "life_curves": "application_class, construction, mechanism, age_days",
-    "plot_points": "application_class, construction, mechanism, age_days, failure_probability, kind",
+    "plot_points":
+        "application_class, construction, mechanism, age_days, failure_probability, kind",
     "fit_tests": "application_class, construction, mechanism",
     "cumulative_incidence": "application_class, construction, mechanism, age_days",
     "forecast": "scope, scope_name, month",
@@ -216,8 +217,9 @@ def _outcome(
     ).fetchall()
     counts = con.execute(
         """
-        select (select sum(n_clean + n_superseded + n_refused) from results.loads), n_refused, n_service_points, n_lives,
-            n_failures, (select count(*) from results.ranking where is_failure_prone)
+        select (select sum(n_clean + n_superseded + n_refused) from results.loads), n_refused,
+            n_service_points, n_lives, n_failures,
+            (select count(*) from results.ranking where is_failure_prone)
         from results.edition
         """
     ).fetchall()[0]

@@ -18,7 +18,8 @@ def test_a_missing_file_means_defaults(tmp_path):
 
 def test_values_override_defaults_and_keep_their_types(tmp_path):
     found = read_settings(write(
-        tmp_path, 'review_days = 7\ncostly_downtime_per_hour = 900\ndegraded_is_suspension = ["a"]\n'
+        tmp_path, "review_days = 7\ncostly_downtime_per_hour = 900\n"
+        'degraded_is_suspension = ["a"]\n'
     ))
     assert (found.review_days, found.costly_downtime_per_hour) == (7, 900.0)
     assert found.degraded_is_suspension == ("a",)

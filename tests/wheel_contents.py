@@ -9,7 +9,8 @@ import zipfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-PACKED = {"sql": "etl/_sql", "demo_fleet": "etl/_demo_fleet", "dashboard": "dashboard", "etl": "etl"}
+PACKED = {"sql": "etl/_sql", "demo_fleet": "etl/_demo_fleet", "dashboard": "dashboard",
+          "etl": "etl"}
 
 
 def main() -> int:

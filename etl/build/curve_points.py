@@ -123,9 +123,11 @@ def _points(rows: Rows, lives: Lives, strata: Strata) -> pd.DataFrame:
 def _tests(rows: Rows, fit: StrataFit, lives: Lives, strata: Strata) -> pd.DataFrame:
     """Return second opinions on every fit with at least five failures."""
     each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
-    columns = [column[each] for column in (rows.stratum, rows.entry, rows.low, rows.high)]
-    line = rank_regression(plot_points(*columns, 1.0, rows.n_strata), rows.n_strata)
-    versus = compare_distributions(*columns, 1.0, rows.n_strata, fit)
+    points = plot_points(rows.stratum[each], rows.entry[each], rows.low[each], rows.high[each],
+                         1.0, rows.n_strata)
+    line = rank_regression(points, rows.n_strata)
+    versus = compare_distributions(rows.stratum, rows.entry, rows.low, rows.high, rows.count,
+                                   rows.n_strata, fit)
     enough = fit.has_estimate & (fit.n_failures + fit.n_intervals >= 5)
     number = np.flatnonzero(enough)
     names = [versus.best[k] or "weibull" for k in number]

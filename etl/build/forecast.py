@@ -1,8 +1,8 @@
-"""Forecast of every place and of the fleet's parts: sums are taken in each draw, then summarised."""
+"""Forecast of every place and of the fleet's parts: summed in each draw, then summarised."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,11 +72,10 @@ class FleetForecast:
 class _Sums:
     """Adds up the forecasts of places in groups, draw by draw."""
 
-    def __init__(self, keys: Sequence[object], n_draws: int) -> None:
-        names = sorted({str(key) for key in keys if key is not None and not pd.isna(key)})
-        code = {name: number for number, name in enumerate(names)}
-        self.names = tuple(names)
-        self.group = np.array([code.get(str(key), -1) for key in keys], np.int64)
+    def __init__(self, keys: pd.Series, n_draws: int) -> None:
+        code, names = pd.factorize(keys, sort=True)  # -1 where there is no key
+        self.names = tuple(str(name) for name in names)
+        self.group = np.asarray(code, np.int64)
         shape = (len(names), n_draws, N_MONTHS)
         self.parts = tuple(np.zeros(shape) for _ in range(4))
 
@@ -121,17 +120,15 @@ def forecast_fleet(
     FleetForecast
     """
     n_places, n_draws = rate.shape
-    lines = [
-        None if pd.isna(line) else ", ".join(str(part) for part in (site, line) if not pd.isna(part))
-        for site, line in zip(places["site"], places["line"], strict=True)
-    ]
+    sites = places["site"].fillna("")
+    lines = (sites + ", " + places["line"]).str.removeprefix(", ")
     scopes = {
-        "fleet": _Sums(["all"] * n_places, n_draws),
-        "site": _Sums(places["site"].tolist(), n_draws),
+        "fleet": _Sums(pd.Series(["all"] * n_places), n_draws),
+        "site": _Sums(places["site"], n_draws),
         "line": _Sums(lines, n_draws),
-        "application_class": _Sums(places["application_class"].tolist(), n_draws),
+        "application_class": _Sums(places["application_class"], n_draws),
     }
-    parts = _Sums(places["part_number"].tolist(), n_draws)
+    parts = _Sums(places["part_number"], n_draws)
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
     if_new = np.full(n_places, np.nan)
@@ -143,30 +140,30 @@ def forecast_fleet(
             sums.add(block, price)
     tail = (1.0 - settings.confidence) / 2.0
     empty = np.where(cell >= 0, 0.0, np.nan)
-    summary = []
-    for values in (year, chance):
+
+    def summary(values: Singles) -> tuple[Floats, Floats, Floats]:
         lower, upper = np.quantile(values, [tail, 1.0 - tail], axis=1)
-        summary += [values.mean(axis=1, dtype=np.float64) + empty, lower + empty, upper + empty]
+        return values.mean(axis=1, dtype=np.float64) + empty, lower + empty, upper + empty
+
     months = _months(found)
     frames = [
         _scope_frame(scope, sums.moments(), months, settings.confidence)
         for scope, sums in scopes.items()
     ]
-    return FleetForecast(year, *summary, if_new, pd.concat(frames, ignore_index=True), parts.moments())
+    return FleetForecast(year, *summary(year), *summary(chance), if_new,
+                         pd.concat(frames, ignore_index=True), parts.moments())
 
 
-def _blocks(found, cell, age, rate):  # type: ignore[no-untyped-def]
+def _blocks(
+    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles
+) -> Iterator[PlaceForecast]:
     """Yield the forecasts of all places, one cell after the other."""
     strata, draws = found.strata, found.draws
-    order = np.argsort(cell, kind="stable")
     for number in np.unique(cell[cell >= 0]):
-        mine = order[np.searchsorted(cell[order], number):
-                     np.searchsorted(cell[order], number, side="right")]
+        mine = np.flatnonzero(cell == number)
         own = np.flatnonzero(strata.cell == number)
-        law = CellLaw(draws.log_shape[:, own], draws.log_life[:, own])
-        yield from forecast_places(
-            CellLaw(np.exp(law.shape), law.log_life), mine, age[mine], rate[mine]
-        )
+        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own])
+        yield from forecast_places(law, mine, age[mine], rate[mine])
 
 
 def _scope_frame(

@@ -74,7 +74,7 @@ class Lives:
     @property
     def is_exact(self) -> NDArray[np.bool_]:
         """True where the age at failure is known to the day."""
-        return self.is_failure & (self.low == self.high)
+        return np.asarray(self.is_failure & (self.low == self.high))
 
 
 def read_lives(con: duckdb.DuckDBPyConnection) -> Lives:
@@ -118,6 +118,11 @@ def read_lives(con: duckdb.DuckDBPyConnection) -> Lives:
         mechanisms=_names(con, "select mechanism from fit.mechanisms order by code"),
         places=_names(con, "select service_point from fit.places order by place"),
     )
+
+
+def sums(group: Ints, values: Floats, n_groups: int) -> Floats:
+    """Return the sum of the values of each group, shape (n_groups,)."""
+    return np.asarray(np.bincount(group, weights=values, minlength=n_groups), np.float64)
 
 
 def curves_of(lives: Lives) -> Curves:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.build.lives import Lives
+from etl.build.lives import Lives, sums
 from etl.build.strata import Strata
 
 Floats = NDArray[np.float64]
@@ -64,9 +64,7 @@ def seen_and_expected(
     A hose found failed counts its hazard up to the middle of its interval.
     """
     n_places = len(lives.places)
-    seen = np.bincount(
-        lives.place[lives.is_failure], weights=lives.count[lives.is_failure], minlength=n_places
-    )
+    seen = sums(lives.place[lives.is_failure], lives.count[lives.is_failure], n_places)
     if lives.cell.size == 0:
         return seen, np.zeros(n_places)
     end = lives.end
@@ -76,7 +74,7 @@ def seen_and_expected(
         mean_cumulative_hazard(log_shape, log_life, strata, lives.n_cells, log_age), 1e-300
     ))
     passed = _read(table, lives.cell, end, log_age) - _read(table, lives.cell, lives.entry, log_age)
-    return seen, np.bincount(lives.place, weights=passed * lives.count, minlength=n_places)
+    return seen, sums(lives.place, passed * lives.count, n_places)
 
 
 def _read(table: Floats, cell: NDArray[np.int64], age: Floats, log_age: Floats) -> Floats:

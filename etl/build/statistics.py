@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from etl.build.lives import ANY, Lives, curves_of
+from etl.build.lives import ANY, Lives, curves_of, sums
 from etl.build.standalone import Rows, standalone_rows
 from etl.build.strata import Failures, Strata, failures_of, strata_of
 from etl.build.words import fit_note
@@ -127,7 +127,8 @@ def _estimates(fit: StrataFit, bounds: LifeBounds) -> dict[str, object]:
     events = fit.n_failures + fit.n_intervals
     return {
         "n_lives": (events + fit.n_suspensions).round().astype(int),
-        "n_failures": events.round().astype(int), "n_intervals": fit.n_intervals.round().astype(int),
+        "n_failures": events.round().astype(int),
+        "n_intervals": fit.n_intervals.round().astype(int),
         "n_suspensions": fit.n_suspensions.round().astype(int),
         "status": [str(status) for status in fit.status],
         "shape": _number(fit.shape), "shape_lower": _number(bounds.shape.lower),
@@ -168,8 +169,8 @@ def _pooled(lives: Lives, strata: Strata, draws: PooledDraws, confidence: float)
         for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
     )
     own = draws.own_data_share
-    weight = np.bincount(strata.cell, minlength=lives.n_cells)
-    cell_own = np.bincount(strata.cell, weights=own, minlength=lives.n_cells) / np.maximum(weight, 1)
+    n_strata = sums(strata.cell, np.ones(strata.n_strata), lives.n_cells)
+    cell_own = sums(strata.cell, own, lives.n_cells) / np.maximum(n_strata, 1.0)
     columns: dict[str, object] = {"own_data_share": np.r_[own, cell_own]}
     for name, values in (
         ("pooled_shape", np.hstack([np.exp(u), none])),
@@ -193,4 +194,4 @@ def _longest(lives: Lives) -> Floats:
 def _unknown(lives: Lives) -> Floats:
     """Return the failures of unknown mechanism in each cell."""
     mine = lives.mechanism == -2
-    return np.bincount(lives.cell[mine], weights=lives.count[mine], minlength=lives.n_cells)
+    return sums(lives.cell[mine], lives.count[mine], lives.n_cells)

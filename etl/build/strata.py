@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.build.lives import UNKNOWN, Lives
+from etl.build.lives import UNKNOWN, Lives, sums
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -125,8 +125,8 @@ def failures_of(lives: Lives, strata: Strata) -> Failures:
     log_age = np.log(np.where(one, lives.low, 1.0))
     k = strata.n_strata
     return Failures(
-        np.bincount(stratum[one], weights=lives.count[one], minlength=k),
-        np.bincount(stratum[one], weights=(lives.count * log_age)[one], minlength=k),
+        sums(stratum[one], lives.count[one], k),
+        sums(stratum[one], (lives.count * log_age)[one], k),
         lives.cell[masked], lives.low[masked], lives.count[masked],
         stratum[between], lives.cell[between], lives.low[between], lives.high[between],
         lives.count[between],

@@ -152,7 +152,7 @@ def _alike(place: object, places: pd.DataFrame) -> pd.DataFrame:
             (places["application_class"] == getattr(place, "application_class", None))
             & (places["site"] == getattr(place, "site", None))
             & (places["line"] == getattr(place, "line", None))
-            & places["dn"].eq(getattr(place, "dn", None)) & places["construction"].notna()
+            & (places["dn"] == getattr(place, "dn", None)) & places["construction"].notna()
         )
     return places[same].sort_values(
         ["expected_failures", "service_point"], ascending=[False, True]

@@ -90,7 +90,7 @@ def next_step(facts: PlaceFacts) -> tuple[str, str]:
     if facts.is_dear:
         return (
             "Compare kinds of hose",
-            "dear, but fails no faster than like places: another construction would have to cure it",
+            "dear, but fails no faster than like places: only another construction could cure it",
         )
     return "Leave as it is", "fails no faster than like places"
 

@@ -114,7 +114,7 @@ def demand_at(cumulative: Floats, days: Floats) -> Floats:
     at = days / DAYS_A_MONTH
     low = np.minimum(np.floor(at).astype(np.int64), table.shape[1] - 2)
     step = table[:, low + 1] - table[:, low]
-    return table[:, low] + step * (at - low)
+    return np.asarray(table[:, low] + step * (at - low))
 
 
 @dataclass(frozen=True)

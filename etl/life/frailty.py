@@ -140,7 +140,8 @@ def place_rates(
     Notes
     -----
     z | data is gamma (nu + seen, nu + expected). Places are flagged in order of
-    P(z > `PRONE_FROM`) while the mean of 1 - P over the flagged set stays below `false_share` (Bayesian false-discovery rule).
+    P(z > `PRONE_FROM`) while the mean of 1 - P over the flagged set stays below `false_share`
+    (Bayesian false-discovery rule).
     """
     nu, p_value = fit_concentration(seen, expected)
     n = seen.size

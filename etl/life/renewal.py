@@ -212,4 +212,4 @@ def _moments(alive: Singles, renewals: Singles, monthly: Ints) -> tuple[Singles,
 
 def _convolved(gain: Singles, middle: Singles, i: int) -> Singles:
     """Return the sum over steps k <= i of gain in step k times renewals in the time left."""
-    return np.einsum("knd,knd->nd", gain[:i], middle[i - 1 :: -1][:i])
+    return np.asarray(np.einsum("knd,knd->nd", gain[:i], middle[i - 1 :: -1][:i]))

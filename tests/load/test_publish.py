@@ -20,7 +20,8 @@ TABLES = {"ranking": "service_point", "edition": "edition"}
 def work(value: int) -> duckdb.DuckDBPyConnection:
     con = duckdb.connect()
     con.execute("create schema results")
-    con.execute("create table results.ranking as select 'p' || i as service_point from range(50) t(i)")
+    con.execute(
+        "create table results.ranking as select 'p' || i as service_point from range(50) t(i)")
     con.execute("create table results.edition as select ?::integer as edition", [value])
     return con
 
