@@ -33,7 +33,8 @@ def _file(row: Row) -> list[Any]:
              "aside")) if row[key]]  # fmt: skip
     count = _rows(row["n_refused"])
     refused = html.Strong(count, className="attention") if row["n_refused"] else count
-    return [name, loaded, html.Div([f"{row['n_records'] or 0:,}",
+    return [name, loaded, html.Div([_rows(sum(row[k] or 0 for k in ("n_clean", "n_superseded",
+                                                                "n_refused"))),
                                     html.Div(", ".join(aside), className="below")]),
             _rows(row["n_clean"]), _rows(row["n_superseded"]), refused,
             row["message"] or "read to the end"]  # fmt: skip

@@ -7,13 +7,13 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_trials, words
+from dashboard import parts, parts_arms, parts_trials, words
 from dashboard.queries import edition
 from dashboard.queries import trials as asked
 from dashboard.queries.edition import Row
 
 dash.register_page(__name__, path="/trials", name="Trials", order=6, title="Trials · Braidlife")
-SHOWN = 20
+SHOWN = 8
 
 
 def layout(**_: Any) -> html.Div:
@@ -50,7 +50,7 @@ def sentence(candidates: list[Row], registered: list[Row]) -> list[Any]:
             and row["months_to_ten_failures"] is not None]  # fmt: skip
     if not able and running:
         name = min(running)
-        return [parts.strong(name), " runs: ", *parts_trials.standing(
+        return [parts.strong(name), " runs: ", *parts_arms.standing(
             [row for row in registered if row["trial"] == name]), "."]  # fmt: skip
     if not able:
         return ["No place calls for a trial that could be set up from the catalogue", tail]
@@ -64,20 +64,23 @@ def sentence(candidates: list[Row], registered: list[Row]) -> list[Any]:
 
 
 def candidates_block(rows: list[Row], info: Row) -> html.Section:
-    """Return the candidates, best first."""
+    """Return the candidates, best first, and what holds for all of them said once."""
+    shared = parts_trials.shared_cautions(rows)
     if not rows:
         body: Any = parts.empty(
             "No candidate: no place fails often enough by vibration, wear or an unknown mechanism, "
             "or the logs name no constructions to choose from."
         )
     else:
-        body = parts_trials.candidates_table(rows[:SHOWN], info["currency"])
-    more = len(rows) - SHOWN
-    rest = [html.P(f"and {more} more in the export", className="caption")] if more > 0 else []
+        body = parts_trials.candidates_table(rows[:SHOWN], info["currency"], shared)
+    rest = [html.Details([
+        html.Summary(f"and {words.count(len(rows) - SHOWN, 'more candidate')}"),
+        parts_trials.candidates_table(rows[SHOWN:], info["currency"], shared),
+    ], className="fold")] if len(rows) > SHOWN else []  # fmt: skip
     return parts.section(
         "Where a trial would pay",
         ["Two constructions as far apart in stiffness and mass as the duty allows, because nobody "
-         "knows beforehand in which direction the cure lies. ",
+         "knows beforehand in which direction the cure lies. ", *(f"{said} " for said in shared),
          parts.download_links("trial_candidates")],
         body, *rest,
         how=parts.how(edition.method("trials"),
@@ -88,7 +91,7 @@ def candidates_block(rows: list[Row], info: Row) -> html.Section:
 
 def registered_block(rows: list[Row], info: Row) -> html.Section:
     """Return the registered trials with failures and hose-days by arm."""
-    body: list[Any] = list(parts_trials.registered(rows)) or [parts.empty(
+    body: list[Any] = list(parts_arms.registered(rows)) or [parts.empty(
         "No trial is registered. A trials log with trial, place, arm and construction puts its "
         "lives side by side here.")]  # fmt: skip
     return parts.section(

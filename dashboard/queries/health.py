@@ -63,7 +63,7 @@ def totals() -> Row:
     row = ask_one(
         """select count(distinct source_file) as n_files,
             count(*) filter (where status = 'refused') as n_refused_files,
-            coalesce(sum(n_records), 0)::bigint as n_records,
+            coalesce(sum(n_clean + n_superseded + n_refused), 0)::bigint as n_records,
             coalesce(sum(n_clean), 0)::bigint as n_clean,
             coalesce(sum(n_superseded), 0)::bigint as n_superseded,
             coalesce(sum(n_refused), 0)::bigint as n_refused,

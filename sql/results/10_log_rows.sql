@@ -36,7 +36,8 @@ fates as (
 )
 
 select
-    trim(r.service_point, ' \t\u00a0') as service_point, r.log, l.source_file, r.source_row, r.day as happened_on,
+    trim(r.service_point, ' ' || chr(9) || chr(10) || chr(13) || chr(160) || chr(8199) || chr(8239) || chr(65279)) as service_point,
+    r.log, l.source_file, r.source_row, r.day as happened_on,
     case when r.other_cells is null then json_merge_patch('{}', r.cells)
          else json_merge_patch(json_merge_patch('{}', r.cells), r.other_cells::json) end::varchar as cells,
     coalesce(f.fate, 'used') as fate

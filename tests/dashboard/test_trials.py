@@ -2,7 +2,7 @@
 
 import pytest
 
-from dashboard import parts_trials
+from dashboard import parts_arms, parts_trials
 
 
 @pytest.fixture(scope="module")
@@ -35,14 +35,14 @@ def test_a_registered_trial_counts_failures_and_hose_days_by_arm(text):
 
 
 def test_an_arm_at_two_places_is_counted_once_over_both():
-    total = parts_trials.totals([arm(place="A"), arm(place="B", failed=2, days=100.0)])
+    total = parts_arms.totals([arm(place="A"), arm(place="B", failed=2, days=100.0)])
     assert len(total) == 1
     assert (total[0]["n_hoses"], total[0]["n_failures"], total[0]["days"]) == (10, 3, 1000.0)
     assert total[0]["places"] == {"A", "B"}
 
 
 def test_no_failure_and_no_start_are_said_in_words():
-    said = parts_trials.told([arm("flexible", failed=0), arm("stiff", hoses=0, failed=0, days=0)])
+    said = parts_arms.told([arm("flexible", failed=0), arm("stiff", hoses=0, failed=0, days=0)])
     assert "flexible: no failure in 900 hose-days" in said
     assert "stiff: not begun" in said
 
