@@ -19,8 +19,8 @@ from etl.life.plotting import plot_points, rank_regression
 
 Floats = NDArray[np.float64]
 
-N_AGES = 48
-"""Points of a survival curve: more than the eye can tell apart on a screen."""
+N_AGES = 32
+"""Points of a survival curve, evenly and again by ratio: enough for straight and for log axes."""
 N_AGES_INCIDENCE = 25
 DRAWS_INCIDENCE = 40
 FAR = 2.5
@@ -67,7 +67,7 @@ def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.Da
     lives, strata = found.lives, found.strata
     oldest = np.ones(lives.n_cells)
     np.maximum.at(oldest, lives.cell, lives.end)
-    share = np.linspace(0.0, 1.0, N_AGES) ** 1.5
+    share = np.union1d(np.linspace(0.0, 1.0, N_AGES), np.geomspace(2e-4, 1.0, N_AGES))
     tail = (1.0 - confidence) / 2.0
     parts = []
     for cell in range(lives.n_cells):

@@ -169,8 +169,13 @@ def _pooled(lives: Lives, strata: Strata, draws: PooledDraws, confidence: float)
         for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
     )
     own = draws.own_data_share
-    n_strata = sums(strata.cell, np.ones(strata.n_strata), lives.n_cells)
-    cell_own = sums(strata.cell, own, lives.n_cells) / np.maximum(n_strata, 1.0)
+    concluded = lives.mechanism >= 0
+    known_cell, known, count = (
+        lives.cell[concluded], lives.mechanism[concluded], lives.count[concluded])
+    # A cell's answer rests on its strata in proportion to their failures.
+    weight = 0.5 + sums(strata.number(lives.n_cells)[known_cell, known], count, strata.n_strata)
+    cell_own = sums(strata.cell, own * weight, lives.n_cells) / np.maximum(
+        sums(strata.cell, weight, lives.n_cells), 0.5)
     columns: dict[str, object] = {"own_data_share": np.r_[own, cell_own]}
     for name, values in (
         ("pooled_shape", np.hstack([np.exp(u), none])),
