@@ -82,7 +82,7 @@ def context(place: Row) -> html.P:
         f"Construction {place['construction']} since {words.date(place['installed_on'])}"
         if place["hose_id"] is not None else None,
         words.evidence(place["n_failures"] or 0, place["n_suspensions"] or 0),
-        f"rank {place['rank']} by expected cost" if place["rank"] is not None else None,
+        f"rank {place['rank']:,} by expected cost" if place["expected_cost"] is not None else None,
         vibration,
         f"records from {words.date(place['records_from'])}" if place["records_from"] else None,
     )  # fmt: skip

@@ -20,7 +20,8 @@ UNFOLDED = 12
 def hoses(now: Row, place: Row, stays: list[Row]) -> html.Section:
     """Return every hose of the place on a time axis."""
     if not stays:
-        return parts.section("Hoses at this place", "", parts.empty("no hose yet"))
+        return parts.section("Hoses at this place", "", parts.empty(
+            "no hose with a known installation is on record"))  # fmt: skip
     caption = (
         "One block a hose. Heavy end mark: failed; dashed: found failed, shaded since the last "
         "good look; thin: planned; grey: no reason recorded; pointed: in service."
@@ -51,11 +52,11 @@ def against(now: Row, place: Row) -> html.Div:
     """Return the place among like places, and how its failures ended."""
     peers = asked.peers(place["service_point"])
     seen, expected = place["observed_failures"], place["failures_expected_so_far"]
-    caption = "" if expected is None else (
+    known = place["relative_rate"] is not None and bool(place["n_lives"])
+    caption = "" if expected is None or not known else (
         f"{seen:,} failed where {words.number(expected)} were expected; drawn towards 1 where "
         f"little is known. {words.count(len(peers), 'like place')}."
     )  # fmt: skip
-    known = place["relative_rate"] is not None
     strip = evidence.strip(place, peers) if known else parts.empty("no hose to judge by")
     mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
     bars = evidence.mechanism_bars(asked.mechanisms(place["service_point"]))

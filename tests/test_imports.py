@@ -16,7 +16,8 @@ MAY_IMPORT = {
     "etl.decide": ("etl.errors", "etl.life", "etl.decide"),
     "etl.load": ("etl.errors", "etl.paths", "etl.settings", "etl.load"),
     "etl.fit_file": ("etl.errors", "etl.life", "etl.load"),
-    "etl.export": ("etl.errors", "etl.load"),
+    "etl.sheets": (),
+    "etl.export": ("etl.errors", "etl.load", "etl.sheets"),
     "etl.demo": ("etl.errors", "etl.paths"),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
@@ -24,6 +25,7 @@ MAY_IMPORT = {
     "etl.cli": ("etl.errors", "etl.run"),
     "etl.__main__": ("etl.cli",),
     "dashboard": ("dashboard",),
+    "dashboard.downloads": ("dashboard", "etl.sheets"),
 }
 ONLY_IN = {
     "duckdb": ("etl.load", "etl.build", "etl.run", "etl.export", "etl.fit_file",

@@ -86,6 +86,19 @@
   narrow.addEventListener("change", tellWidth);
   tellWidth();
 
+  /* Enter in the search box takes the first hit, or all places with the text when none came yet. */
+  document.addEventListener("keydown", function (event) {
+    var box = event.target;
+    if (event.key !== "Enter" || box.id !== "shell-search" || !box.value.trim()) { return; }
+    var list = document.getElementById(box.getAttribute("aria-controls"));
+    if (list && list.querySelector("[data-combobox-selected]")) { return; }
+    event.preventDefault();
+    var first = list && list.querySelector("[role=option]");
+    if (first) { first.click(); } else {
+      clientside.braidlife.go("/places?text=" + encodeURIComponent(box.value.trim()));
+    }
+  });
+
   /* Paper is white: figures of the dark scheme are drawn in the light one while printing. */
   function redraw(from, to) {
     var map = exchanges(from, to);

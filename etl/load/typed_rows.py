@@ -24,7 +24,8 @@ ROW_FAULTS = {
                       "lies after the removal"),),
     "teardowns": (("examined_on", "t_examined_on < t_removed_on", "lies before the removal"),
                   ("hose_id", "t_hose_id is null and not is_taken_back"
-                   " and (t_service_point is null or t_removed_on is null)", "is empty, and so is service_point or removed_on")),
+                   " and (t_service_point is null or t_removed_on is null)",
+                   "is empty, and so is service_point or removed_on")),
     "usage": (("service_point", "t_service_point is null and t_equipment is null"
                " and not is_taken_back", "is empty, and so is equipment"),),
     "trials": (("ended_on", "t_ended_on < t_started_on", "lies before the start"),),
@@ -32,6 +33,11 @@ ROW_FAULTS = {
 """Faults that two cells of one row make together: column, condition, reason."""
 UNKNOWN_POINT = "is no known service point"
 TOO_LATE = "lies after the data date"
+SQL_TYPES = {
+    "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
+    "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
+}
+REASONS = "struct(column_name varchar, value varchar, reason varchar)[]"
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together."""
 
@@ -55,7 +61,7 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
     ----------
     log : Log
     groups : mapping of int to TypingOptions
-        The typing groups that have files of this log, at least one.
+        The typing groups that have files of this log; none makes an empty table.
 
     Returns
     -------
@@ -64,7 +70,7 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
         row, else a list of column, value and reason), and keys for the steps that follow.
     """
     parts = [_typed_group(log, number, options, len(groups) > 1)
-             for number, options in sorted(groups.items())]
+             for number, options in sorted(groups.items())] or [_no_rows(log)]
     names = ", ".join(column.name for column in _columns(log))
     days = ", ".join(EVENT_DAYS.get(log.name, ()))
     latest = f"greatest({days})" if days else "null::date"
@@ -75,6 +81,14 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
         f"    hash({names}, deleted) as cells_hash, reasons\nfrom (\n"
         + "\nunion all\n".join(parts) + "\n)"
     )
+
+
+def _no_rows(log: Log) -> str:
+    """Return a select of no row with the columns that a typing group has."""
+    columns = ", ".join(f"null::{SQL_TYPES[c.kind]} as {c.name}" for c in log.columns)
+    return (f"(select null::integer as load_id, null::integer as entry_no, null::bigint as "
+            f"source_row, {columns}, null::integer as point_no, null::bigint as row_no,\n"
+            f"    null::{REASONS} as reasons limit 0)")
 
 
 def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: bool) -> str:
@@ -143,7 +157,7 @@ def _reasons(log: Log, cells: Mapping[str, TypedCell], point: str) -> str:
         faults.append(("service_point", "p.point_no is null and t.t_service_point is not null",
                        UNKNOWN_POINT))
     if not faults:
-        return "null::struct(column_name varchar, value varchar, reason varchar)[]"
+        return f"null::{REASONS}"
     listed = ",\n        ".join(
         f"case when {condition} then {{'column_name': {literal(name)}, 'value': t.{name}, "
         f"'reason': {literal(reason)}}} end" for name, condition, reason in faults

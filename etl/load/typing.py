@@ -139,7 +139,7 @@ def build_lives(
 def _groups_of_logs(
     con: duckdb.DuckDBPyConnection, typing_groups: Mapping[int, TypingOptions],
 ) -> dict[str, dict[int, TypingOptions]]:
-    """Return the typing groups that each log's files belong to; one by default for an empty log."""
+    """Return the typing groups that each log's files belong to; none for a log without files."""
     found = con.execute(
         "select distinct log, typing_group from raw.loads "
         "where status = 'loaded' and typing_group is not null order by log, typing_group"
@@ -147,7 +147,7 @@ def _groups_of_logs(
     groups: dict[str, dict[int, TypingOptions]] = {name: {} for name in LOGS}
     for log, number in found:
         groups[log][number] = typing_groups[number]
-    return {name: own or {0: TypingOptions()} for name, own in groups.items()}
+    return groups
 
 
 def _make_table(con: duckdb.DuckDBPyConnection, name: str, columns: Sequence[str],

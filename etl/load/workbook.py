@@ -11,10 +11,10 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-import etl
 from etl.errors import InputError
 from etl.load.delimited import Job, load_numbered
 from etl.load.extract import Correction, Extract
+from etl.paths import HERE
 
 LARGEST_UNPACKED = 2_000_000_000
 """Bytes of all parts of a workbook; an honest million rows unpack to about a tenth of it."""
@@ -73,7 +73,7 @@ def read_workbook(job: Job) -> Extract:
 
 def _run(request_file: Path, result_file: Path, file: str) -> dict[str, Any]:
     """Run the reading process and return its result."""
-    root = str(Path(etl.__file__).resolve().parent.parent)
+    root = str(HERE.parent)
     paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
     too_large = InputError(
         f"{file}: the workbook needs more than {MEMORY >> 30} GB of memory or"

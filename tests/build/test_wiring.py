@@ -20,7 +20,8 @@ def fleet() -> Lives:
         (0, 1, -2, 0, 80, 80), (1, 1, 0, 0, 60, 90), (1, 2, -1, 0, 10, INF),
         (2, 3, -2, 0, 200, 200), (2, 3, -1, 0, 400, INF),
     ]
-    cell, place, mechanism, entry, low, high = (np.array(column) for column in zip(*rows, strict=True))
+    columns = zip(*rows, strict=True)
+    cell, place, mechanism, entry, low, high = (np.array(column) for column in columns)
     return Lives(
         cell=cell, entry=entry.astype(float), low=low.astype(float), high=high.astype(float),
         mechanism=mechanism, place=place, count=np.ones(len(rows)),
@@ -66,7 +67,8 @@ def test_expected_failures_are_the_summed_hazard_of_each_place():
     draws = np.log(shape)[None, :].repeat(7, axis=0), np.log(life)[None, :].repeat(7, axis=0)
     seen, expected = seen_and_expected(lives, strata, *draws)
     by_hand = np.zeros(4)
-    for cell, place, entry, end in zip(lives.cell, lives.place, lives.entry, lives.end, strict=True):
+    lived = zip(lives.cell, lives.place, lives.entry, lives.end, strict=True)
+    for cell, place, entry, end in lived:
         for k in np.flatnonzero(strata.cell == cell):
             by_hand[place] += (end / life[k]) ** shape[k] - (entry / life[k]) ** shape[k]
     assert seen.tolist() == [2, 2, 0, 1]

@@ -6,8 +6,9 @@ import io
 import openpyxl
 import pytest
 
-from dashboard.downloads import PAGED, PUBLISHED, RUNS, safe_text
+from dashboard.downloads import PAGED, PUBLISHED
 from dashboard.queries import edition
+from etl.sheets import RUNS, safe_text
 from tests.dashboard.edition_maker import HOSTILE
 
 

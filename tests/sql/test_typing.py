@@ -12,7 +12,6 @@ from etl.load.typing import build_clean, build_lives, default_as_of
 from etl.load.warehouse import connect
 from tests.sql.tiny import AS_OF, ONE_PLACE, build, day, raw_logs, refused, rows
 
-
 REMOVED = "removed_on,service_point,reason\n"
 
 
