@@ -93,11 +93,12 @@
     var list = document.getElementById(box.getAttribute("aria-controls"));
     if (list && list.querySelector("[data-combobox-selected]")) { return; }
     event.preventDefault();
+    event.stopPropagation();
     var first = list && list.querySelector("[role=option]");
     if (first) { first.click(); } else {
       clientside.braidlife.go("/places?text=" + encodeURIComponent(box.value.trim()));
     }
-  });
+  }, true);
 
   /* Paper is white: figures of the dark scheme are drawn in the light one while printing. */
   function redraw(from, to) {

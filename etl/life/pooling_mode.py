@@ -57,7 +57,7 @@ def newton_step(
         size = np.abs(b[bad])
         bend[bad, 0, 0] = np.abs(a[bad]) + size + 0.1 * (1.0 + np.abs(a[bad]))
         bend[bad, 1, 1] = np.abs(c[bad]) + size + 0.1 * (1.0 + np.abs(c[bad]))
-    covariance = np.linalg.inv(bend)
+    covariance: Floats = np.asarray(np.linalg.inv(bend), np.float64)
     step = np.einsum("kij,kj->ki", covariance, slope)
     return y + np.clip(step, -LONGEST_STEP, LONGEST_STEP), covariance
 

@@ -97,7 +97,7 @@ class Sampler:
     def _move_at_mode(self, now: State, mean: Floats) -> State:
         """Propose around the modes, independent of where the chain stands."""
         n = self.y.shape[0]
-        inverse = np.linalg.inv(self.hyper.residual)
+        inverse: Floats = np.asarray(np.linalg.inv(self.hyper.residual), np.float64)
         normal = self._rng.standard_normal((n, 2))
         chi = self._rng.chisquare(PROPOSAL_FREEDOM, n) / PROPOSAL_FREEDOM
         step = normal / np.sqrt(chi)[:, None]

@@ -63,7 +63,7 @@ class LevelShift:
             After the step.
         """
         precision = self._information + np.diag(1.0 / variance)
-        half = np.linalg.cholesky(precision)
+        half: Floats = np.asarray(np.linalg.cholesky(precision), np.float64)
         ahead = self._newton(half, now[1], effect, variance)
         noise = rng.standard_normal((self._n, 2))
         step = ahead + np.linalg.solve(half.transpose(0, 2, 1), noise[..., None])[..., 0]
@@ -87,4 +87,4 @@ class LevelShift:
         return np.asarray(np.linalg.solve(half.transpose(0, 2, 1), near)[..., 0])
 
     def _sum(self, values: Floats) -> Floats:
-        return np.bincount(self._level, weights=values, minlength=self._n)
+        return np.asarray(np.bincount(self._level, weights=values, minlength=self._n), np.float64)
