@@ -47,7 +47,6 @@ def _bar() -> list[Any]:
                     placeholder="Find a place, line or part",
                     searchable=True,
                     clearable=True,
-                    selectFirstOptionOnChange=True,
                     rightSection=html.Span(),
                     data=[],
                     nothingFoundMessage="Type a part of its name",
