@@ -112,16 +112,12 @@ def register(app: dash.Dash) -> None:
     def offer(text: str | None) -> list[dict[str, Any]]:
         return options(text) if isinstance(text, str) else []
 
-    @app.callback(
-        Output("shell-goto", "href"),
+    app.clientside_callback(
+        ClientsideFunction("braidlife", "follow_hit"),
         Output("shell-search", "value"),
         Input("shell-search", "value"),
         prevent_initial_call=True,
     )
-    def go(href: str | None) -> tuple[Any, Any]:
-        ours = isinstance(href, str) and href.startswith(("/places", "/spares"))
-        return (href, None) if ours else (dash.no_update, dash.no_update)
-
     app.clientside_callback(
         ClientsideFunction("braidlife", "mark_page"),
         Output({"type": "shell-link", "index": ALL}, "className"),

@@ -71,6 +71,11 @@
       return [chosen, model];
     },
     clear_filters: function () { return [null, null, null, null, null, null, ""]; },
+    follow_hit: function (href) {
+      if (typeof href !== "string" || !/^\/(places|spares)\b/.test(href)) { return window.dash_clientside.no_update; }
+      clientside.braidlife.go(href);
+      return null;
+    },
     go: function (href) {
       window.dash_clientside.set_props("shell-goto", { href: href });
     }

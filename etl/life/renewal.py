@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.life.renewal_grid import expected_failures, pairs, renewal_function, steps_of
+
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
@@ -83,6 +85,9 @@ class PlaceForecast:
         Chance that the present hose fails within 90 days.
     chance_90_days_new : ndarray, shape (n, n_draws)
         The same for a new hose in its place.
+    month_variance : ndarray, shape (n, n_draws, 12)
+        Variance of the failures within each single month: not the difference of ``variance``,
+        since a failure in one month makes one in the next less likely or more.
     """
 
     places: Ints
@@ -91,6 +96,7 @@ class PlaceForecast:
     first: Singles
     chance_90_days: Singles
     chance_90_days_new: Singles
+    month_variance: Singles
 
 
 def forecast_places(
@@ -116,8 +122,8 @@ def forecast_places(
     -----
     E(h) = Q(h) + sum of f_k M(h - s_k): the present hose fails in step k with chance f_k, from
     then on its successors follow the renewal function M of the same law, M(h) = F(h) +
-    integral of M(h - s) dF(s), both on a grid by the trapezoidal rule. The variance follows from
-    the second factorial moment, 2 integral of M(h - s) dE(s).
+    integral of M(h - s) dF(s), both on a grid of steps (`etl.life.renewal_grid`). The variance
+    follows from the second factorial moment, 2 integral of M(h - s) dE(s).
 
     References
     ----------
@@ -126,27 +132,25 @@ def forecast_places(
     """
     per_month = _steps_a_month(law, rate)
     n_steps = per_month * N_MONTHS
-    step = DAYS_A_MONTH / per_month
-    ahead = np.arange(n_steps + 1) * step
-    looked_at = np.r_[ahead, CHANCE_DAYS]
+    looked_at = np.r_[np.arange(n_steps + 1) * (DAYS_A_MONTH / per_month), CHANCE_DAYS]
     new = law.cumulative_hazard(looked_at)
     new[:, 0] = 0.0
-    monthly = np.arange(per_month, n_steps + 1, per_month)
+    months = np.arange(per_month, n_steps + 1, per_month)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
         z = rate[mine]
         passed = law.cumulative_hazard(age[mine, None] + looked_at)
         passed = np.moveaxis(passed - passed[..., :1], 0, 1)
         passed[age[mine] <= 0.0] = new  # a new hose has no hazard behind it
-        alive = np.exp(-np.minimum(z[:, :, None] * passed, HAZARD_CAP))
-        failed_new = 1.0 - np.exp(-np.minimum(z[:, :, None] * new, HAZARD_CAP))
-        renewals = _renewal_function(failed_new[:, :, :-1])
+        ahead, ahead_new = (
+            np.ascontiguousarray(np.moveaxis(np.minimum(z[:, :, None] * hazard, HAZARD_CAP), -1, 0))
+            for hazard in (passed, new)
+        )
+        mean, variance, month_variance = _moments(ahead[:-1], ahead_new[:-1], per_month)
         yield PlaceForecast(
-            places[mine],
-            *_moments(alive[:, :, :-1], renewals, monthly),
-            1.0 - alive[:, :, monthly],
-            1.0 - alive[:, :, -1],
-            failed_new[:, :, -1],
+            places[mine], mean, variance,
+            np.moveaxis(-np.expm1(-ahead[months]), 0, -1),
+            -np.expm1(-ahead[-1]), -np.expm1(-ahead_new[-1]), month_variance,
         )
 
 
@@ -162,54 +166,35 @@ def _steps_a_month(law: CellLaw, rate: Singles) -> int:
     return STEPS_A_MONTH[-1]
 
 
-def _renewal_function(failed: Singles) -> Singles:
-    """Return the expected renewals by each step for a law known at the steps.
+def _moments(
+    passed: Singles, new: Singles, per_month: int
+) -> tuple[Singles, Singles, Singles]:
+    """Return mean, variance and variance of single months of the failures at some places.
 
     Parameters
     ----------
-    failed : ndarray, shape (n, n_draws, n_steps + 1)
-        Distribution function of a new hose's life.
+    passed, new : ndarray, shape (n_steps + 1, n, n_draws)
+        Cumulative hazard of the present hose from its age on, and of a new one.
+    per_month : int
 
     Returns
     -------
-    ndarray of the same shape
+    tuple of ndarray, each shape (n, n_draws, 12)
     """
-    gain = np.diff(failed, axis=-1)
-    n_steps = gain.shape[-1]
-    # Steps first: each step then works on contiguous memory.
-    gain = np.ascontiguousarray(np.moveaxis(gain, -1, 0))
-    target = np.moveaxis(failed, -1, 0)
-    renewals = np.zeros((n_steps + 1, *failed.shape[:2]), np.float32)
-    middle = np.zeros((n_steps, *failed.shape[:2]), np.float32)  # M between two steps
-    own = 1.0 - 0.5 * gain[0]
-    for i in range(1, n_steps + 1):
-        total = target[i] + 0.5 * gain[0] * renewals[i - 1]
-        if i > 1:
-            total = total + np.einsum("knd,knd->nd", gain[1:i], middle[i - 2 :: -1][: i - 1])
-        renewals[i] = total / own
-        middle[i - 1] = 0.5 * (renewals[i] + renewals[i - 1])
-    return np.moveaxis(renewals, 0, -1)
+    renewals = renewal_function(steps_of(new))
+    expected = expected_failures(steps_of(passed), renewals)
+    gain, hazard = np.diff(expected, axis=0, prepend=np.float32(0.0)), np.diff(passed, axis=0)
+    ends = np.arange(per_month, expected.shape[0] + 1, per_month)
+    mean = expected[ends - 1]
+    single = np.diff(mean, axis=0, prepend=np.float32(0.0))
+    year = np.stack([pairs(gain, hazard, renewals, 0, end) for end in ends])
+    month = np.stack([pairs(gain, hazard, renewals, end - per_month, end) for end in ends])
+    return (np.moveaxis(mean, 0, -1), np.moveaxis(_variance(mean, year), 0, -1),
+            np.moveaxis(_variance(single, month), 0, -1))
 
 
-def _moments(alive: Singles, renewals: Singles, monthly: Ints) -> tuple[Singles, Singles]:
-    """Return mean and variance of the failures of the present hose and its successors."""
-    middle = 0.5 * (renewals[..., 1:] + renewals[..., :-1])
-    middle = np.ascontiguousarray(np.moveaxis(middle, -1, 0))
-    fails = np.ascontiguousarray(np.moveaxis(alive[..., :-1] - alive[..., 1:], -1, 0))
-    failed = 1.0 - np.moveaxis(alive, -1, 0)
-    expected = np.zeros((middle.shape[0] + 1, *alive.shape[:2]), np.float32)
-    for i in range(1, expected.shape[0]):
-        expected[i] = failed[i] + _convolved(fails, middle, i)
-    gain = np.diff(expected, axis=0)
-    mean = expected[monthly]
-    pairs = np.stack([2.0 * _convolved(gain, middle, i) for i in monthly])
-    # The grid may leave the variance a hair below what a count of this mean can have.
+def _variance(mean: Singles, pair_moment: Singles) -> Singles:
+    """Return the variance of counts, never below what a count of that mean can have."""
     whole = np.floor(mean)
-    least = (mean - whole) * (whole + 1.0 - mean)
-    variance = np.maximum(mean + pairs - mean**2, least)
-    return np.moveaxis(mean, 0, -1), np.moveaxis(variance, 0, -1)
-
-
-def _convolved(gain: Singles, middle: Singles, i: int) -> Singles:
-    """Return the sum over steps k <= i of gain in step k times renewals in the time left."""
-    return np.asarray(np.einsum("knd,knd->nd", gain[:i], middle[i - 1 :: -1][:i]))
+    least = (mean - whole) * (whole + np.float32(1.0) - mean)
+    return np.asarray(np.maximum(mean + pair_moment - mean**2, least))

@@ -34,8 +34,9 @@ STATUSES: tuple[Status, ...] = tuple(Status)
 """Order behind the integer codes of `StrataFit.status`."""
 
 FEW_FAILURES_BELOW = 5
-SHAPE_FLOOR = 0.02
-"""Smallest shape taken for an estimate; below it the likelihood is flat towards 0."""
+SHAPE_FLOOR = 0.05
+"""Smallest shape taken for an estimate; below it the likelihood is flat towards 0, and the ages by
+which 1 % and 99 % fail would lie fifty powers of ten apart."""
 SHAPE_CAP = 100.0
 """Greatest shape taken for an estimate; above it, failures coincide within the recording."""
 
