@@ -22,7 +22,7 @@ def loaded(request, field_data, tmp_path_factory):
     store = tmp_path_factory.mktemp("store")
     archive.add(store, folder)
     con = warehouse.connect()
-    as_of = typing.build_clean(con, load_raw(con, store))
+    as_of = typing.build_clean(con, load_raw(con, store), getattr(request.module, "AS_OF", None))
     typing.build_lives(con, as_of)
     yield con
     con.close()
