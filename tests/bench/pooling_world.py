@@ -65,7 +65,7 @@ class World:
 def make_world(
     rng: np.random.Generator, n_classes: int = 12, n_constructions: int = 14,
     n_mechanisms: int = 5, *, lives: tuple[int, int] = (4, 1500), life_factor: float = 1.0,
-    residual_factor: float = 1.0, share_late: float = 0.30, watched: float = 3000.0,
+    residual_factor: float = 1.0, share_late: float = 0.30, watched: float = 1300.0,
 ) -> World:
     """Invent a fleet.
 
