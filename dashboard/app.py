@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import dash
-import flask
 
-from dashboard import downloads, headers, shell, theme, words
+from dashboard import downloads, headers, routes, shell, theme, words
 from dashboard.faults import answer_fault
 from dashboard.queries import edition
 
@@ -47,19 +45,5 @@ def create_app(store: Path) -> dash.Dash:
     downloads.install(app.server)
     app.layout = shell.layout
     shell.register(app)
-
-    @app.server.get("/readyz")
-    def ready() -> Any:
-        try:
-            return flask.jsonify(edition=edition.info()["edition"])
-        except edition.EditionError as exc:
-            return flask.jsonify(problem=str(exc)), 503
-
-    @app.server.errorhandler(404)
-    def any_place(_: Exception) -> Any:
-        # A name may hold a line break, which the web server's own routing does not match.
-        if flask.request.path.startswith("/places/"):
-            return app.index()
-        return "There is nothing at this address.", 404
-
+    routes.install(app)
     return app

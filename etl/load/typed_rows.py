@@ -260,18 +260,21 @@ def clean_statement(log: Log) -> str:
     Returns
     -------
     str
-        Makes ``clean.<log>``; takes ``$as_of`` where the log has event days.
+        Makes ``clean.<log>``. For logs of events, which grow without end, it is a view on the
+        typed rows, so that these are not copied once more.
     """
     names = ", ".join(column.name for column in _columns(log))
+    is_event = log.name in EVENT_DAYS
+    late = "\n    and latest_on <= (select as_of from clean.data_date)" if is_event else ""
     impossible = (
         f"\n    and row_no not in (select row_no from clean.impossible where log = '{log.name}')"
         if log.name == "replacements" else ""
     )
     return (
-        f"create or replace table clean.{log.name} as\n"
+        f"create or replace {'view' if is_event else 'table'} clean.{log.name} as\n"
         f"select load_id, entry_no, source_row, {names}, row_no\n"
         f"from clean.{log.name}_typed\n"
-        f"where {_is_good(log)}\n"
+        f"where reasons is null{late}\n"
         f"    and row_no not in (select row_no from clean.fates where log = '{log.name}')"
         + impossible
     )

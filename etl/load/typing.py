@@ -75,7 +75,7 @@ def build_clean(
     run_text(con, faults_statement(list(LOGS.values())), as_of=as_of)
     run_layer(con, "clean", as_of=as_of)
     for log in OTHERS:
-        run_text(con, clean_statement(log), as_of=as_of)
+        run_text(con, clean_statement(log))
     return as_of
 
 

@@ -49,6 +49,8 @@ def connect(path: Path | None = None, *, memory_bytes: int | None = None,
     if temp_bytes is not None:
         config["max_temp_directory_size"] = f"{max(1, temp_bytes // 1_000_000)}MB"
     con = duckdb.connect(":memory:" if path is None else str(path), config=config)
+    # The work database is thrown away: checkpoints in between would only cost time.
+    con.execute("set checkpoint_threshold = '1TB'")
     for layer in LAYERS:
         con.execute(f"create schema if not exists {layer}")
     return con

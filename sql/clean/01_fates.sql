@@ -14,42 +14,36 @@ with within_file as (
 ),
 
 across_files as (
-    select *, cells_hash is not distinct from lag(cells_hash) over (
-        partition by log, key_hash, key_check order by known_on, load_id) as is_repeat
+    select
+        *, not is_conflict and nth = 1 as is_first,
+        cells_hash is not distinct from lag(cells_hash) over (
+            partition by log, key_hash, key_check, not is_conflict and nth = 1
+            order by known_on, load_id, entry_no, source_row) as is_same
     from within_file
-    where not is_conflict and nth = 1
 ),
 
 versions as (
     select
-        *,
+        *, is_first and not is_same as is_version,
         row_number() over newest_first as nth_newest,
-        last_value(deleted) over oldest_first as is_gone
+        first_value(deleted) over newest_first as is_gone
     from across_files
-    where not is_repeat
-    window
-        newest_first as (partition by log, key_hash, key_check order by known_on desc, load_id desc),
-        oldest_first as (
-            partition by log, key_hash, key_check order by known_on, load_id
-            rows between unbounded preceding and unbounded following)
+    window newest_first as (
+        partition by log, key_hash, key_check, is_first and not is_same
+        order by known_on desc, load_id desc, entry_no, source_row)
 ),
 
 judged as (
-    select log, row_no, 'conflict' as fate from within_file where is_conflict
-    union all
-    select log, row_no, 'repeat' from within_file where not is_conflict and nth > 1
-    union all
-    select log, row_no, 'repeat' from across_files where is_repeat
-    union all
-    select log, row_no, case
+    select log, row_no, load_id, entry_no, source_row, case
+        when is_conflict then 'conflict'
+        when not is_version then 'repeat'
         when is_gone and nth_newest <= 2 then 'deleted'
-        else 'corrected'
-    end
+        when nth_newest > 1 then 'corrected'
+        end as fate
     from versions
-    where is_gone or nth_newest > 1
 )
 
-select r.log, r.row_no, r.load_id, r.entry_no, r.source_row, j.fate
-from judged as j
-join clean.repeated as r using (log, row_no)
-order by r.log, r.row_no
+select log, row_no, load_id, entry_no, source_row, fate
+from judged
+where fate is not null
+order by log, row_no

@@ -1,9 +1,9 @@
 -- lives.carried: one row per installation whose hose was seen before or was not new: the age that
--- it brought along. Reads clean.pairs, clean.installations, clean.replacements.
+-- it brought along. Reads clean.pairs, clean.installations_typed, clean.replacements_typed.
 create or replace table lives.carried as
 with stated as (
     select row_no, age_at_installation
-    from clean.installations
+    from clean.installations_typed
     where age_at_installation is not null
 ),
 
@@ -25,8 +25,8 @@ named as (
         coalesce(c.removed_on, c.replaced_on) as ended_on,
         case when c.tag is null then c.installation_no end as alone_no
     from chosen as c
-    join clean.installations as i on i.row_no = c.installation_no
-    left join clean.replacements as r on r.row_no = c.removal_no
+    join clean.installations_typed as i on i.row_no = c.installation_no
+    left join clean.replacements_typed as r on r.row_no = c.removal_no
 ),
 
 chained as (

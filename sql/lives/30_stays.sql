@@ -1,7 +1,8 @@
 -- lives.stays: one row per stay of a hose at a service point, numbered in the order of clean.pairs,
 -- with the days between which it ended: exactly, within an interval, or not yet.
--- Reads clean.pairs, clean.points, clean.service_points, clean.installations, clean.replacements,
--- clean.parts, lives.carried, lives.concluded, lives.seen_good.
+-- Reads clean.pairs (good rows only), clean.points, clean.service_points,
+-- clean.installations_typed, clean.replacements_typed, clean.parts, lives.carried,
+-- lives.concluded, lives.seen_good.
 create or replace table lives.stays as
 with places as (
     select q.point_no, q.service_point, p.application_class, p.records_from, p.retired_on,
@@ -25,8 +26,8 @@ joined as (
         r.load_id as removal_load_id, r.source_row as removal_row
     from clean.pairs as d
     join places as q using (point_no)
-    join clean.installations as i on i.row_no = d.installation_no
-    left join clean.replacements as r on r.row_no = d.removal_no
+    join clean.installations_typed as i on i.row_no = d.installation_no
+    left join clean.replacements_typed as r on r.row_no = d.removal_no
     left join clean.parts as a on a.part_number = i.part_number
     left join lives.carried as e on e.installation_no = d.installation_no
     left join lives.concluded as c on c.installation_no = d.installation_no

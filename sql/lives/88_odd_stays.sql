@@ -1,14 +1,15 @@
 -- lives.odd_stays: one row per stay that stands but looks wrong beside others: a hose in two
 -- places at once, one whose earlier age is lost, one put into a retired place, an unlisted part.
--- Reads lives.stays, lives.orphans, clean.installations, clean.parts, clean.service_points.
+-- Reads lives.stays, lives.carried, lives.orphans, clean.installations_typed, clean.parts,
+-- clean.service_points.
 create or replace table lives.odd_stays as
 with tagged as (
     select *, lag(service_point) over in_order as place_before,
         lag(removed_on) over in_order as removed_before,
         lag(stay_id) over in_order as stay_before
     from lives.stays
-    where is_tagged and hose_id in (
-        select hose_id from lives.stays where is_tagged group by hose_id having count(*) > 1)
+    semi join lives.carried using (installation_no)
+    where is_tagged
     window in_order as (partition by hose_id order by installed_on, removed_on, stay_id)
 ),
 
@@ -32,7 +33,7 @@ select
     || ' its age counts from this installation.'
 from lives.stays as s
 join first_orphan as o on o.hose_id = s.hose_id and o.removed_on <= s.installed_on
-join clean.installations as i on i.row_no = s.installation_no
+join clean.installations_typed as i on i.row_no = s.installation_no
 where i.age_at_installation is null
 union all
 select

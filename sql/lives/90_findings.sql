@@ -1,6 +1,6 @@
 -- lives.findings: one row per oddity met on the way, with the row it starts from.
 -- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.odd_stays, lives.odd_rows,
--- clean.pairs, clean.points, clean.impossible, clean.installations.
+-- clean.pairs, clean.points, clean.impossible, clean.installations_typed.
 create or replace table lives.findings as
 with gaps as (
     select
@@ -22,7 +22,7 @@ implied as (
         || coalesce(' Probably because ' || g.cause || ' was refused.', '') as detail
     from lives.stays as s
     join clean.pairs as p using (installation_no)
-    join clean.installations as i on i.row_no = p.next_installation_no
+    join clean.installations_typed as i on i.row_no = p.next_installation_no
     left join gaps as g using (stay_id)
     where s.is_implied
 ),
@@ -45,7 +45,7 @@ orphaned as (
             else 'No installation goes with it: it has no age.' end
         || coalesce(' Probably because ' || l.cause || ' was refused.', '')
     from lives.orphans as o
-    left join clean.installations as i on i.row_no = o.installation_no
+    left join clean.installations_typed as i on i.row_no = o.installation_no
     left join lost as l using (removal_no)
 ),
 
@@ -55,7 +55,7 @@ overlapping as (
         'Installed on ' || i.installed_on || ', but another hose went in before ' || m.removed_on
         || '; the removal was refused.'
     from clean.impossible as m
-    join clean.installations as i on i.row_no = m.installation_no
+    join clean.installations_typed as i on i.row_no = m.installation_no
     where m.cause = 'overlap'
 )
 
