@@ -21,9 +21,10 @@ from etl.life.pooling_sampler import Sampler
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 
-BURN_IN = 300
+BURN_IN, BURN_IN_DRAWS = 100, 20
+"""Sweeps, or the sweeps of so many draws if more, thrown away at the start."""
 MOVES_A_DRAW = 4_000
-THIN_LEAST, THIN_MOST = 3, 15
+THIN_LEAST, THIN_MOST = 2, 15
 """Sweeps between two draws kept: as many as move this many strata. Small fleets mix worse, since
 each stratum weighs more in the hyperparameters, and their sweeps are cheap."""
 
@@ -87,7 +88,7 @@ def pool_strata(data: PoolingData, *, n_draws: int = 200, seed: int) -> PooledDr
     log_life = np.empty_like(log_shape)
     residual = np.zeros((2, 2))
     thin = min(max(MOVES_A_DRAW // data.n_strata, THIN_LEAST), THIN_MOST)
-    for _ in range(BURN_IN):
+    for _ in range(max(BURN_IN, BURN_IN_DRAWS * thin)):
         sampler.sweep()
     for draw in range(n_draws):
         for _ in range(thin):

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from etl.life.curves import Curves, evaluate
+from etl.life.pooling_reader import CurveReader
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -54,6 +56,16 @@ class PoolingData:
     def n_strata(self) -> int:
         """Number of strata."""
         return int(self.stratum_cell.size)
+
+    @cached_property
+    def stratum_centre(self) -> Floats:
+        """Centre of the exposure curve of each stratum."""
+        return self.curves.centre[self.stratum_cell]
+
+    @cached_property
+    def reader(self) -> CurveReader:
+        """Quick reader of the exposure of each stratum."""
+        return CurveReader(self.curves, self.stratum_cell)
 
     @property
     def interval_middle(self) -> Floats:
@@ -115,8 +127,8 @@ def value_and_slope(
         In log shape and log characteristic life.
     """
     b = np.exp(log_shape)
-    log_sum, first, _ = evaluate(data.curves, data.stratum_cell, log_shape)
-    centre = data.curves.centre[data.stratum_cell]
+    log_sum, first = data.reader.read(log_shape)
+    centre = data.stratum_centre
     away = b * (log_life - centre)
     hazard = np.exp(np.minimum(log_sum - away, GREATEST_EXPONENT))
     r, s = done.n_failures, done.sum_log_age - done.n_failures * centre
