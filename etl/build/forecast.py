@@ -11,13 +11,16 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from etl.build.statistics import LifeStatistics
-from etl.life.counts import count_range
+from etl.life.counts import count_ranges
 from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
 from etl.settings import Settings
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
+
+LEAST_VARIANCE = 1e-3
+"""Of a count, as a share of its mean: forecasts of single months are rounded."""
 
 
 @dataclass(frozen=True)
@@ -170,20 +173,24 @@ def _scope_frame(
     scope: str, sums: Moments, months: pd.DatetimeIndex, confidence: float
 ) -> pd.DataFrame:
     """Return failures and cost of each group in each single month, with predictive ranges."""
-    rows = []
     single = [np.diff(part, axis=2, prepend=0.0) for part in
               (sums.mean, sums.variance, sums.cost_mean, sums.cost_variance)]
     reach = float(stats.norm.ppf(0.5 + confidence / 2.0))
-    for group, name in enumerate(sums.names):
-        for month, day in enumerate(months):
-            mean, variance, cost, spread = (part[group, :, month] for part in single)
-            lower, upper = count_range(mean, np.maximum(variance, 1e-3 * mean), confidence)
-            total = float(np.sqrt(np.maximum(spread, 0.0).mean() + cost.var()))
-            rows.append((day, scope, name, float(mean.mean()), lower, upper, float(cost.mean()),
-                         max(0.0, float(cost.mean()) - reach * total),
-                         float(cost.mean()) + reach * total))
-    return pd.DataFrame(rows, columns=["month", "scope", "scope_name", "mean", "lower", "upper",
-                                       "cost_mean", "cost_lower", "cost_upper"])
+    mean, variance, cost, spread = (np.moveaxis(part, 2, 1) for part in single)
+    lower, upper = (
+        ends.reshape(mean.shape[:2]) for ends in count_ranges(
+            mean.reshape(-1, mean.shape[2]),
+            np.maximum(variance, LEAST_VARIANCE * mean).reshape(-1, mean.shape[2]), confidence))
+    total = np.sqrt(np.maximum(spread, 0.0).mean(axis=2) + cost.var(axis=2))
+    expected, money = mean.mean(axis=2), cost.mean(axis=2)
+    group, month = (index.ravel() for index in np.indices(expected.shape))
+    return pd.DataFrame({
+        "month": months[month], "scope": scope, "scope_name": np.asarray(sums.names)[group],
+        "mean": expected.ravel(), "lower": lower.ravel(), "upper": upper.ravel(),
+        "cost_mean": money.ravel(),
+        "cost_lower": np.maximum(0.0, money - reach * total).ravel(),
+        "cost_upper": (money + reach * total).ravel(),
+    })
 
 
 def _months(found: LifeStatistics) -> pd.DatetimeIndex:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 NEARLY_POISSON = 1e-6
 """Relative gap between variance and mean below which a count is taken as Poisson."""
@@ -116,3 +117,70 @@ def count_range(
         count_quantile(mean, variance, tail, weights),
         count_quantile(mean, variance, 1.0 - tail, weights),
     )
+
+
+LARGE_MEAN = 40.0
+"""Mean beyond which stepping through the counts one by one is slower than searching."""
+
+
+def count_ranges(mean: Floats, variance: Floats, confidence: float) -> tuple[Ints, Ints]:
+    """Return the central predictive ranges of many mixtures of equally likely parts at once.
+
+    Parameters
+    ----------
+    mean, variance : ndarray, shape (n_mixtures, n_parts)
+        Moments of each part of each mixture, both > 0 or both 0.
+    confidence : float
+        Content, at least.
+
+    Returns
+    -------
+    lower, upper : ndarray of int, shape (n_mixtures,)
+
+    Notes
+    -----
+    The three laws of `count_probability` obey one recursion: with r the ratio of variance to mean
+    m, p(0) = exp(-m log(r) / (r - 1)) and p(k + 1) = p(k) (m + k (r - 1)) / (r (k + 1)). Mixtures
+    of a large mean are searched with `count_quantile` instead.
+
+    References
+    ----------
+    Panjer, H. H. (1981), Recursive evaluation of a family of compound distributions, ASTIN
+    Bulletin 12, 22-26 (the family of laws; from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> count_ranges(np.array([[3.0], [0.0]]), np.array([[3.0], [0.0]]), 0.90)
+    (array([1, 0]), array([6, 0]))
+    """
+    tail = (1.0 - confidence) / 2.0
+    wanted = np.array([[tail], [1.0 - tail]]) - 1e-12
+    found = np.full((2, mean.shape[0]), -1)
+    large = np.flatnonzero(mean.max(axis=1, initial=0.0) > LARGE_MEAN)
+    for row in large:
+        found[:, row] = count_range(mean[row], variance[row], confidence)
+    rows = np.flatnonzero(found[0] < 0)
+    m, excess, ratio, mass = _chance_of_none(mean[rows], variance[rows])
+    passed = mass.copy()
+    count = 0
+    while rows.size:
+        level = np.minimum(passed, 1.0).mean(axis=1)
+        reached = (level >= wanted) & (found[:, rows] < 0)
+        found[:, rows] = np.where(reached, count, found[:, rows])
+        mass = mass * np.maximum(m + count * excess, 0.0) / (ratio * (count + 1))
+        count += 1
+        passed = np.where(m + count * excess <= 0.0, 1.0, passed + mass)  # no more trials left
+        open_ = found[1, rows] < 0
+        rows, m, excess, ratio = rows[open_], m[open_], excess[open_], ratio[open_]
+        mass, passed = mass[open_], passed[open_]
+    return found[0], found[1]
+
+
+def _chance_of_none(mean: Floats, variance: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return mean, ratio of variance to mean less 1, that ratio, and the chance of no event."""
+    ratio = np.divide(variance, mean, out=np.ones(mean.shape), where=mean > 0)
+    excess = ratio - 1.0
+    excess[np.abs(excess) <= NEARLY_POISSON] = 0.0
+    slope = np.divide(np.log1p(excess), excess, out=np.ones(mean.shape), where=excess != 0.0)
+    return mean, excess, excess + 1.0, np.exp(-mean * slope)

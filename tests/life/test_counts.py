@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from etl.life.counts import count_probability, count_quantile, count_range
+from etl.life.counts import count_probability, count_quantile, count_range, count_ranges
 
 
 @pytest.mark.parametrize(
@@ -66,3 +66,14 @@ def test_count_range_holds_its_content():
     low, high = count_range(mean, mean, 0.90)
     inside = (count_probability(high, mean, mean) - count_probability(low - 1, mean, mean)).mean()
     assert inside >= 0.90
+
+
+@pytest.mark.parametrize("confidence", [0.5, 0.9, 0.99])
+def test_ranges_of_many_mixtures_are_the_ranges_of_each(confidence):
+    rng = np.random.default_rng(3)
+    scale = np.r_[np.zeros(3), 10.0 ** rng.uniform(-4, 2.3, 300)][:, None]
+    mean = scale * rng.gamma(3.0, 0.4, (scale.size, 25))
+    ratio = np.where(rng.random(mean.shape) < 0.2, 1.0, rng.uniform(0.3, 4.0, mean.shape))
+    lower, upper = count_ranges(mean, mean * ratio, confidence)
+    each = [count_range(m, m * r, confidence) for m, r in zip(mean, ratio, strict=True)]
+    assert list(zip(lower.tolist(), upper.tolist(), strict=True)) == each
