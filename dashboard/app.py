@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 
 import dash
@@ -14,34 +15,41 @@ INDEX = """<!DOCTYPE html>
 <html lang="en">
 <head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{%title%}</title>{%favicon%}{%css%}
-<style>STYLE</style><script src="/assets/scheme.js"></script></head>
+<style>STYLE</style><script src="/assets/scheme.js?m=VERSION"></script></head>
 <body>{%app_entry%}<footer class="dash">{%config%}{%scripts%}{%renderer%}</footer></body>
 </html>"""
 
 
-def create_app(store: Path) -> dash.Dash:
+ASSETS = Path(__file__).parent / "assets"
+
+
+def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
     """Return the application that shows the editions of a store.
 
     Parameters
     ----------
     store : Path
         Folder of the store. Nothing is read before the first request.
+    hosts : tuple of str
+        Names under which the pages are asked for, beside those of this machine itself.
     """
+    scheme = hashlib.sha256((ASSETS / "scheme.js").read_bytes()).hexdigest()[:12]
     app = dash.Dash(
         "dashboard",
         use_pages=True,
         pages_folder=str(Path(__file__).parent / "pages"),
-        assets_folder=str(Path(__file__).parent / "assets"),
+        assets_folder=str(ASSETS),
         assets_ignore=r"scheme\.js",
         title=words.PRODUCT,
         update_title=None,
         suppress_callback_exceptions=True,
         health_endpoint="healthz",
         on_error=answer_fault,
-        index_string=INDEX.replace("STYLE", theme.style_variables()),
+        compress=True,
+        index_string=INDEX.replace("STYLE", theme.style_variables()).replace("VERSION", scheme),
     )
     edition.install(app.server, store)
-    headers.install(app)
+    headers.install(app, hosts)
     downloads.install(app.server)
     app.layout = shell.layout
     shell.register(app)

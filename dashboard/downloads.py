@@ -16,9 +16,9 @@ from etl.sheets import csv_lines, write_workbook
 
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
-    "cumulative_incidence", "forecast", "history", "trial_candidates", "trials", "spares",
-    "refused", "superseded", "loads", "corrections", "findings", "exclusions", "doubts",
-    "log_rows", "cost_curve", "optional_logs", "method_notes", "edition",
+    "cumulative_incidence", "life_comparisons", "forecast", "history", "trial_candidates",
+    "trials", "spares", "refused", "superseded", "loads", "corrections", "findings", "exclusions",
+    "doubts", "log_rows", "cost_curve", "optional_logs", "method_notes", "edition",
 )  # fmt: skip
 """Tables handed out whole, every row, every column."""
 

@@ -8,7 +8,7 @@ from typing import Any
 import dash
 
 from dashboard.parts import problem_page
-from dashboard.queries.edition import EditionError
+from dashboard.queries.edition import explain
 
 log = logging.getLogger("braidlife.pages")
 CONTENT = "_pages_content"
@@ -19,15 +19,22 @@ def answer_fault(fault: Exception) -> Any:
     where = [str(output.get("id")) for output in _outputs()]
     log.error("page callback failed: %s (for %s)", type(fault).__name__, ", ".join(where))
     log.debug("details", exc_info=fault)
-    if isinstance(fault, EditionError):
-        title, text = "There is nothing to show yet.", str(fault)
-    else:
-        title = "This could not be shown."
-        text = "The fault was written to the log of the server. Your data are untouched."
+    title, text = in_words(fault)
     if CONTENT in where:
         return problem_page(title, text), {"title": title}
     dash.set_props("shell-notice", {"children": f"{title} {text}"})
     return dash.no_update if len(where) == 1 else [dash.no_update] * len(where)
+
+
+def in_words(fault: BaseException) -> tuple[str, str]:
+    """Return title and text of a fault as a reader of the pages is told of it."""
+    known = explain(fault)
+    if known is not None:
+        return "There is nothing to show yet.", known
+    return (
+        "This could not be shown.",
+        "The fault was written to the log of the server. Your data are untouched.",
+    )
 
 
 def _outputs() -> list[dict[str, Any]]:

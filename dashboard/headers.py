@@ -1,10 +1,12 @@
-"""Headers of every answer, and the refusal of writes that another site started."""
+"""Headers of every answer, how long browsers keep it, and the refusal of foreign requests."""
 
 from __future__ import annotations
 
+from urllib.parse import urlsplit
+
 import dash
 import flask
-from werkzeug.exceptions import Forbidden
+from werkzeug.exceptions import BadRequest, Forbidden
 
 FIXED = {
     "X-Content-Type-Options": "nosniff",
@@ -14,14 +16,33 @@ FIXED = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
+FOREVER = "public, max-age=31536000, immutable"
+"""For files whose address changes with their content."""
+A_WEEK = "public, max-age=604800"
+"""For fonts, which style sheets name without a version."""
+LARGEST_BODY = 4_000_000
+"""Bytes of a request: filters and choices need a few thousand."""
+OWN_HOSTS = ("localhost", "127.0.0.1", "::1")
+"""Names under which this machine asks itself. A page of another site that points its own name
+here would otherwise pass for ours and could read everything."""
 
 
-def install(app: dash.Dash) -> None:
-    """Set the headers on every answer of the app and check where a POST comes from."""
+def install(app: dash.Dash, hosts: tuple[str, ...] = ()) -> None:
+    """Set the headers on every answer of the app and check where a request comes from.
+
+    Parameters
+    ----------
+    app : Dash
+    hosts : tuple of str
+        Names of the server beside `OWN_HOSTS`.
+    """
     known: list[str] = []
+    app.server.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
 
     @app.server.before_request
     def refuse_other_sites() -> None:
+        if _name_of(flask.request.host) not in (*OWN_HOSTS, *hosts):
+            raise BadRequest("these pages are not served under this name")
         # Browsers say where a request was started; a script of our own page is same-origin.
         started = flask.request.headers.get("Sec-Fetch-Site", "same-origin")
         if flask.request.method == "POST" and started not in ("same-origin", "none"):
@@ -35,9 +56,29 @@ def install(app: dash.Dash) -> None:
         response.headers["Content-Security-Policy"] = known[0]
         for name, value in FIXED.items():
             response.headers[name] = value
-        if response.mimetype in ("application/json", "text/html"):
-            response.headers["Cache-Control"] = "no-store"
+        kept = _kept(response)
+        if kept is not None:
+            response.headers["Cache-Control"] = kept
         return response
+
+
+def _name_of(host: str) -> str | None:
+    """Return the name in a Host header without its port, None where it holds no name."""
+    try:
+        return urlsplit(f"//{host}").hostname
+    except ValueError:
+        return None
+
+
+def _kept(response: flask.Response) -> str | None:
+    """Return how long a browser may keep an answer, None for the server's own choice."""
+    path = flask.request.path
+    if response.status_code >= 400 or not path.startswith(("/assets/", "/_dash-component-suites/")):
+        return "no-store"
+    if path.startswith("/assets/fonts/"):
+        return A_WEEK
+    is_versioned = "m" in flask.request.args or response.cache_control.max_age is not None
+    return FOREVER if is_versioned else None
 
 
 def _policy(app: dash.Dash) -> str:

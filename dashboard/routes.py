@@ -1,17 +1,29 @@
-"""Addresses beside the pages: readiness, and names that the web server itself cannot match."""
+"""Addresses beside the pages, and the status of an address: 200 where something is, 404 if not."""
 
 from __future__ import annotations
 
+import logging
+import re
 from typing import Any
 
 import dash
 import flask
+from dash.exceptions import DependencyException
+from werkzeug.exceptions import HTTPException
 
-from dashboard.queries import edition
+from dashboard.faults import in_words
+from dashboard.queries import edition, lives, place
+
+log = logging.getLogger("braidlife.pages")
+SHELL = "/<path:path>"
+"""Endpoint that answers every address with the shell, which then asks for its page."""
+FEW = 8
+"""Slashes of an address that are tried as the one between two names."""
+NOTHING = "There is nothing at this address."
 
 
 def install(app: dash.Dash) -> None:
-    """Add ``/readyz`` and the answer to an unknown address to an app."""
+    """Add ``/readyz``, the status of unknown addresses and the answer to faults to an app."""
 
     @app.server.get("/readyz")
     def ready() -> Any:
@@ -20,9 +32,58 @@ def install(app: dash.Dash) -> None:
         except edition.EditionError as exc:
             return flask.jsonify(problem=str(exc)), 503
 
+    @app.server.after_request
+    def tell_unknown(response: flask.Response) -> flask.Response:
+        if flask.request.endpoint == SHELL and not is_page(flask.request.path):
+            response.status_code = 404
+        return response
+
     @app.server.errorhandler(404)
     def unknown(_: Exception) -> Any:
         # A name may hold a line break, which the web server's own routing does not match.
-        if flask.request.path.startswith("/places/"):
-            return app.index()
-        return "There is nothing at this address.", 404
+        path = flask.request.path
+        if path.startswith("/places/"):
+            return app.index(), 200 if is_page(path) else 404
+        return NOTHING, 404
+
+    @app.server.errorhandler(DependencyException)
+    def no_such_component(_: Exception) -> Any:
+        return NOTHING, 404
+
+    @app.server.errorhandler(Exception)
+    def fault(exc: Exception) -> Any:
+        if isinstance(exc, HTTPException):
+            return exc
+        log.error("request failed: %s", type(exc).__name__)
+        log.debug("details", exc_info=exc)
+        title, text = in_words(exc)
+        status = 500 if edition.explain(exc) is None else 503
+        return flask.Response(f"{title} {text}", status=status, mimetype="text/plain")
+
+
+def is_page(path: str) -> bool:
+    """Tell whether an address shows a page; those of places and kinds must be in the edition."""
+    for page in dash.page_registry.values():
+        template = page["path_template"]
+        if page["module"].endswith("not_found_404"):
+            continue
+        if template is None and path.rstrip("/") == page["path"].rstrip("/"):
+            return True
+        if template and re.fullmatch(re.sub("<.*?>", ".+", template), path, re.DOTALL):
+            return _is_published(path)
+    return False
+
+
+def _is_published(path: str) -> bool:
+    """Ask the edition for a place or a kind of hose; without an edition the page says so."""
+    _, page, rest = path.split("/", 2)
+    try:
+        if page == "places":
+            return place.one(rest) is not None
+        # A name may hold a slash of its own, which the web server hands over like any other.
+        slashes = [at for at, sign in enumerate(rest) if sign == "/"][:FEW]
+        return any(lives.cell(rest[:at], rest[at + 1:]) for at in slashes)
+    except Exception as exc:
+        if edition.explain(exc) is None:
+            raise
+        return True

@@ -9,6 +9,7 @@ from pathlib import Path
 import waitress
 
 from dashboard.app import create_app
+from dashboard.headers import LARGEST_BODY
 
 THREADS = 8
 """Requests answered at once; each holds a cursor of its own on the edition."""
@@ -56,10 +57,10 @@ def serve(store: Path, host: str, port: int) -> None:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
         listener.listen(128)
-        app = create_app(store)
+        app = create_app(store, hosts=(host,))
         server = waitress.create_server(
             app.server, sockets=[listener], threads=THREADS, ident="",
-            clear_untrusted_proxy_headers=True,
+            clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST_BODY,
         )
         shown = f"[{host}]" if ":" in host else host
         address = f"http://{shown}:{listener.getsockname()[1]}/"

@@ -117,6 +117,34 @@ def status(name: str) -> tuple[str, str]:
     return STATUSES.get(name, (name.replace("_", " "), ""))
 
 
+def times(ratio: float, lower: float | None, upper: float | None) -> str:
+    """Return a ratio with its range.
+
+    Examples
+    --------
+    >>> times(1.893, 1.21, 2.96), times(0.0931, None, 0.42), times(14.2, 3.0, None)
+    ('1.9 times (1.2 to 3.0)', '0.093 times (up to 0.42)', '14 times (3.0 or more)')
+    """
+    return f"{words.number(ratio)} times ({words.spread(lower, upper)})"
+
+
+def p_value(value: float) -> str:
+    """Return how easily chance alone would make so great a difference, in words.
+
+    Examples
+    --------
+    >>> p_value(0.213), p_value(0.0123)
+    ('chance alone can make such a difference (p = 0.21)', 'rarely made by chance (p = 0.012)')
+    >>> p_value(0.0002)
+    'hardly ever made by chance (p below 0.001)'
+    """
+    if value < 0.001:
+        return "hardly ever made by chance (p below 0.001)"
+    if value < 0.05:
+        return f"rarely made by chance (p = {words.number(value)})"
+    return f"chance alone can make such a difference (p = {words.number(value)})"
+
+
 def evidence(fit: Row) -> str:
     """Return the counts behind a fit in words."""
     return words.evidence(fit["n_failures"], fit["n_suspensions"])

@@ -67,7 +67,9 @@ def check(
 
 @app.command()
 def load(
-    path: Annotated[Path, typer.Argument(help="A file or a folder of logs.")],
+    path: Annotated[
+        Path | None, typer.Argument(help="A file or a folder of logs; none: build again.")
+    ] = None,
     store: Store = DEFAULT_STORE,
     as_of: Annotated[
         str | None, typer.Option("--as-of", help="Data date YYYY-MM-DD; default: latest logged.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import datetime as dt
 import tempfile
@@ -13,18 +14,20 @@ from typing import Any
 import duckdb
 
 import etl
+from etl.build.comparisons import add_comparisons
 from etl.build.curve_points import add_curves
 from etl.build.decisions import add_decisions
 from etl.build.lives import read_lives
 from etl.build.statistics import life_statistics
 from etl.demo import make_demo_logs
-from etl.errors import InputError, StoreError
+from etl.errors import InputError
 from etl.export import export_table
 from etl.fit_file import fit_file, render
 from etl.load import archive, typing, warehouse
 from etl.load.check import CheckReport, check_path, write_proposal
-from etl.load.publish import current_number, publish, store_lock
+from etl.load.publish import next_number, publish, store_lock
 from etl.load.raw import load_raw
+from etl.load.store_faults import write_fault
 from etl.settings import Settings, read_settings
 
 Say = Callable[[str], None]
@@ -40,6 +43,8 @@ PUBLISHED = {
         "application_class, construction, mechanism, age_days, failure_probability, kind",
     "fit_tests": "application_class, construction, mechanism",
     "cumulative_incidence": "application_class, construction, mechanism, age_days",
+    "life_comparisons":
+        "application_class, construction, other_application_class, other_construction, mechanism",
     "forecast": "scope, scope_name, month",
     "history": "scope, scope_name, month",
     "trial_candidates": "rank",
@@ -99,14 +104,14 @@ def _quiet(_: str) -> None:
 
 
 def load(
-    path: Path, store: Path, *, as_of: str | None = None, say: Say = _quiet
+    path: Path | None, store: Path, *, as_of: str | None = None, say: Say = _quiet
 ) -> Outcome:
     """Load a file or folder of logs and publish a new edition.
 
     Parameters
     ----------
-    path : Path
-        File or folder.
+    path : Path or None
+        File or folder; None builds again from the logs that the store holds.
     store : Path
         Folder of the store; made when missing.
     as_of : str or None
@@ -130,8 +135,18 @@ def load(
     day = _day(as_of)
     settings = read_settings(store / "settings.toml")
     with store_lock(store):
-        outcomes = archive.add(store, path)
-        return _build(store, outcomes, day, settings, say)
+        try:
+            return _build(store, _taken_in(store, path), day, settings, say)
+        except OSError as exc:
+            raise write_fault(store, "the load stopped", exc) from exc
+
+
+def _taken_in(store: Path, path: Path | None) -> list[archive.Outcome]:
+    """Archive what is new; where nothing is or can be read, go by what the archive holds."""
+    outcomes = archive.add(store, path) if path else []
+    if not any(item.load_id for item in outcomes):
+        outcomes += archive.everything(store)
+    return outcomes
 
 
 def _build(
@@ -152,12 +167,10 @@ def _build(
         number = publish(con, store, PUBLISHED, settings.editions_kept)
         return _outcome(con, number, day, outcomes)
     except duckdb.Error as exc:
-        raise StoreError(
-            f"the build stopped in the database: {str(exc).splitlines()[0]} "
-            "The published edition is untouched."
-        ) from exc
+        raise write_fault(store, "the build stopped in the database", exc) from exc
     finally:
-        con.close()
+        with contextlib.suppress(duckdb.Error):  # a database that met a full disk may not close
+            con.close()
 
 
 def publish_results(
@@ -182,7 +195,7 @@ def publish_results(
         A rule about the tables does not hold.
     """
     values = {
-        "as_of": day, "edition": current_number(store) + 1, "software_version": etl.__version__,
+        "as_of": day, "edition": next_number(store), "software_version": etl.__version__,
         "currency": archive.reporting_currency(store), "confidence": settings.confidence,
         "early_failure_days": settings.early_failure_days,
     }
@@ -190,6 +203,7 @@ def publish_results(
     say("estimating lives")
     found = life_statistics(con, read_lives(con), day, settings)
     add_curves(con, found, settings.confidence)
+    add_comparisons(con, found, settings.confidence)
     say("forecasting, ranking and advising")
     add_decisions(con, found, settings)
     say("making the published tables")
@@ -224,15 +238,20 @@ def _outcome(
         from results.edition
         """
     ).fetchall()[0]
+    not_read = [item.message for item in outcomes if item.message]
     loaded = sum(item.status == "already loaded" for item in outcomes)
     return Outcome(number, day.isoformat(), len(outcomes), loaded,
-                   tuple(row[0] for row in refused), *(int(n or 0) for n in counts))
+                   (*not_read, *(row[0] for row in refused)), *(int(n or 0) for n in counts))
 
 
 def demo(store: Path, say: Say = _quiet) -> Outcome:
     """Make the invented fleet's logs in the store, load and publish them."""
     say("making the logs of the invented fleet")
-    make_demo_logs(store / "logs")
+    with store_lock(store):
+        try:
+            make_demo_logs(store / "logs")
+        except OSError as exc:
+            raise write_fault(store, "the logs could not be written", exc) from exc
     return load(store / "logs", store, say=say)
 
 

@@ -20,6 +20,7 @@ from dashboard import (
     words_lives,
 )
 from dashboard.downloads import PAGED
+from dashboard.parts_cell_blocks import How
 from dashboard.queries import edition
 from dashboard.queries import lives as asked
 from dashboard.queries.edition import Row
@@ -68,7 +69,7 @@ def layout(
             blocks.mechanisms(fits, mechanism, how),
             html.Div(blocks.curves(fit, curve, asked.incidence(*kind), how),
                      className="columns halves"),
-            comparison(kind, fit, other, curve),
+            comparison(kind, fit, other, curve, how),
             parts_hoses.hoses_block(kind, fits[0]["n_lives"], as_of),
             parts.caution(*words_lives.CAUTION_B10),
         ],
@@ -76,23 +77,25 @@ def layout(
     )  # fmt: skip
 
 
-def comparison(kind: Kind, fit: Row, other: str, curve: list[Row]) -> html.Section:
+def comparison(
+    kind: Kind, fit: Row, other: str, curve: list[Row], how: How
+) -> html.Section:
     """Return the comparison with the second kind of the address."""
-    pairs = [(row["application_class"], row["construction"]) for row in asked.kinds()]
-    kinds = [pair for pair in pairs if pair != kind]
+    kinds = [tuple(row.values()) for row in asked.comparable(*kind)]
     second, mechanism = parts_compare.chosen(other, kinds), fit["mechanism"]
+    mark = how("life_comparisons", "life_comparisons")
     if second is None:
-        said = [parts.empty("The second kind of the address is not in this edition.")]
-        return parts_compare.block(kinds, other, said if other else [])
+        text = "The second kind of the address has neither class nor construction in common with "
+        text += "this one, or is not in this edition."
+        return parts_compare.block(kinds, other, [parts.empty(text)] if other else [])
     theirs = next((f for f in asked.cell(*second) if f["mechanism"] == mechanism), None)
-    if theirs is None:
+    row = asked.comparison(second, kind, mechanism)
+    if theirs is None or row is None:
         said = [parts.empty(f"The second kind has no fit for {words.mechanism(mechanism)}.")]
         return parts_compare.block(kinds, other, said)
-    names = [words_lives.kind(*pair) for pair in (kind, second)]
     curves = [curve, asked.curve(*second, mechanism)]
-    return parts_compare.block(
-        kinds, other, [parts_compare.side_by_side(names, [fit, theirs], curves)]
-    )
+    body = [parts_compare.side_by_side((kind, second), [fit, theirs], curves, row)]
+    return parts_compare.block(kinds, other, body, mark)
 
 
 parts_choice.fit_to_width("life-cell-hoses")

@@ -29,6 +29,10 @@ LOCKED: dict[str, Any] = {
 }
 """Set while opening, so that a second connection of the process finds the same configuration."""
 Row = dict[str, Any]
+REBUILD = "Run `braidlife load` to build a new one from the logs in the store."
+UNREADABLE = f"The edition's file is damaged or cannot be read. {REBUILD}"
+DAMAGED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException,
+           duckdb.SerializationException)
 
 
 class EditionError(Exception):
@@ -59,25 +63,38 @@ class Editions:
         EditionError
             Nothing is published, or the file is not an edition of this version.
         """
-        name = self._current_name()
         with self._lock:
-            if name != self._name or self._connection is None:
-                # The older connection is dropped, not closed: a running request may still read it.
-                self._connection = self._open(name)
-                self._name = name
+            while (name := self._current_name()) != self._name or self._connection is None:
+                try:
+                    # The older connection is dropped, not closed: a request may still read it.
+                    self._connection = self._open(name)
+                    self._name = name
+                except EditionError:
+                    # A load may have replaced the edition between reading its name and opening it.
+                    if name == self._current_name():
+                        raise
             return self._connection.cursor()
+
+    def forget(self) -> None:
+        """Open the edition anew at the next question, because its file was found damaged."""
+        with self._lock:
+            self._name, self._connection = "", None
 
     def _current_name(self) -> str:
         try:
-            text = (self._store / POINTER).read_text(encoding="ascii")
-        except (OSError, UnicodeDecodeError) as exc:
+            text = (self._store / POINTER).read_text(encoding="ascii", errors="replace").strip()
+        except FileNotFoundError as exc:
             raise EditionError(
-                "the store holds no edition yet. Load logs with `braidlife load PATH`."
+                "The store holds no edition yet. Load logs with `braidlife load PATH`."
             ) from exc
-        found = NAME.search(text)
-        if found is None:
-            raise EditionError("the store's pointer names no edition. Load the logs again.")
-        return found[0]
+        except OSError as exc:
+            raise EditionError(
+                f"The store cannot be read ({exc.strerror}). Give the user that serves the pages "
+                "the right to read it; nothing has to be loaded again."
+            ) from exc
+        if NAME.fullmatch(text) is None:
+            raise EditionError(f"The store's pointer names no edition. {REBUILD}")
+        return text
 
     def _open(self, name: str) -> duckdb.DuckDBPyConnection:
         path = self._store / "editions" / name
@@ -85,9 +102,7 @@ class Editions:
             connection = duckdb.connect(str(path), read_only=True, config=LOCKED)
             connection.execute("select edition, as_of, currency from edition").fetchall()
         except duckdb.Error as exc:
-            raise EditionError(
-                f"{name} cannot be read as an edition. Load the logs again to make a new one."
-            ) from exc
+            raise EditionError(f"{name} cannot be read as an edition. {REBUILD}") from exc
         return connection
 
 
@@ -161,14 +176,38 @@ def stream(
 
 def info() -> Row:
     """Return the edition's own row: number, data date, currency, counts."""
-    row = ask_one(
-        """select edition, as_of, currency, software_version, n_service_points, n_in_service,
-        n_lives, n_failures, n_refused, n_excluded, first_installed_on, confidence
-        from edition"""
-    )
+    try:
+        row = ask_one(
+            """select edition, as_of, currency, software_version, n_service_points, n_in_service,
+            n_lives, n_failures, n_refused, n_excluded, first_installed_on, confidence
+            from edition"""
+        )
+    except duckdb.Error as exc:
+        raise EditionError(explain(exc) or UNREADABLE) from exc
     if row is None:
-        raise EditionError("the edition is empty. Load the logs again.")
+        raise EditionError(f"The edition is empty. {REBUILD}")
     return row
+
+
+def explain(fault: BaseException) -> str | None:
+    """Return what a reader can do about an edition that does not answer, None for other faults.
+
+    Notes
+    -----
+    A table or column that is not there means that another version made the edition. Anything
+    else the database says of its file means damage; the file is then opened anew next time.
+    """
+    if isinstance(fault, EditionError):
+        return str(fault)
+    if isinstance(fault, (duckdb.CatalogException, duckdb.BinderException)):
+        return (
+            "The edition was made by another version of Braidlife and lacks something that this "
+            f"page shows. {REBUILD}"
+        )
+    if isinstance(fault, DAMAGED):
+        flask.current_app.config[CONFIG_KEY].forget()
+        return UNREADABLE
+    return None
 
 
 def method(key: str) -> Row:

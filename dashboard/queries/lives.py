@@ -61,11 +61,28 @@ def matrix(mechanism: str) -> list[Row]:
     )
 
 
-def kinds() -> list[Row]:
-    """Return every pair of application class and construction with a fit."""
+def comparable(application_class: str, construction: str) -> list[Row]:
+    """Return the kinds that one kind is compared with: of its class, or of its construction."""
     return ask(
-        """select application_class, construction, n_failures, n_suspensions from fits
-        where mechanism = 'all' order by application_class, construction"""
+        """select distinct other_application_class, other_construction from life_comparisons
+        where application_class = ? and construction = ?
+        order by other_application_class <> ?, other_application_class, other_construction""",
+        [application_class, construction, application_class],
+    )
+
+
+def comparison(kind: tuple[str, str], other: tuple[str, str], mechanism: str) -> Row | None:
+    """Return how much longer one kind lasts than the other, None where they are not compared."""
+    return ask_one(
+        """select n_failures, n_suspensions, other_n_failures, other_n_suspensions, b10_ratio,
+        b10_ratio_lower, b10_ratio_upper, longer_b10_probability, characteristic_life_ratio,
+        characteristic_life_ratio_lower, characteristic_life_ratio_upper,
+        longer_characteristic_life_probability, shape_ratio, shape_ratio_lower,
+        shape_ratio_upper, shape_p_value, life_p_value, law_p_value, log_rank_p_value
+        from life_comparisons
+        where application_class = ? and construction = ? and other_application_class = ?
+            and other_construction = ? and mechanism = ?""",
+        [*kind, *other, mechanism],
     )
 
 

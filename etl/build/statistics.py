@@ -37,6 +37,11 @@ class LifeStatistics:
     draws: PooledDraws
     b10: Floats
     """Pooled B10 of each cell with all mechanisms competing, shape (n_draws, n_cells), days."""
+    life: Floats
+    """Pooled characteristic life of each cell, all mechanisms competing, shape as `b10`, days."""
+    shape_alone: Floats
+    """Stand-alone shape, lower and upper bound of each fit, shape (3, n_strata + n_cells): strata
+    first, then cells; NaN without an estimate."""
 
 
 def life_statistics(
@@ -62,10 +67,16 @@ def life_statistics(
     draws = pool_strata(
         pooling_data(lives, strata, failures), n_draws=settings.n_draws, seed=settings.seed
     )
+    u, m = draws.log_shape.astype(np.float64), draws.log_life.astype(np.float64)
+    life, b10 = (
+        all_cause_b_life(u, m, strata.cell, lives.n_cells, fraction)
+        for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
+    )
     rows = standalone_rows(lives, strata)
+    alone, shapes = _alone(rows, settings.confidence)
     frame = pd.concat(
-        [_names(lives, strata), _alone(rows, settings.confidence), _if_failed(con, lives, strata),
-         _pooled(lives, strata, draws, settings.confidence)], axis=1,
+        [_names(lives, strata), alone, _if_failed(con, lives, strata),
+         _pooled(lives, strata, draws, life, b10, settings.confidence)], axis=1,
     )
     frame["longest_life_days"] = _longest(lives)[_cells(lives, strata)]
     frame["n_unknown"] = _unknown(lives)[_cells(lives, strata)].astype(int)
@@ -75,9 +86,7 @@ def life_statistics(
             frame["pooled_characteristic_life_days"], strict=True)
     ]
     con.register("fits_frame", frame)
-    u, m = draws.log_shape.astype(np.float64), draws.log_life.astype(np.float64)
-    b10 = all_cause_b_life(u, m, strata.cell, lives.n_cells, 0.10)
-    return LifeStatistics(as_of, lives, strata, draws, b10)
+    return LifeStatistics(as_of, lives, strata, draws, b10, life, shapes)
 
 
 def pooling_data(lives: Lives, strata: Strata, failures: Failures) -> PoolingData:
@@ -109,14 +118,15 @@ def _names(lives: Lives, strata: Strata) -> pd.DataFrame:
     })
 
 
-def _alone(rows: Rows, confidence: float) -> pd.DataFrame:
-    """Fit each stratum on its own lives, with likelihood-ratio bounds."""
+def _alone(rows: Rows, confidence: float) -> tuple[pd.DataFrame, Floats]:
+    """Fit each stratum on its own lives, with likelihood-ratio bounds; its shapes once more."""
     arranged = arrange_strata(
         rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata
     )
     fit = fit_arranged(arranged)
     bounds = likelihood_ratio_bounds(arranged, fit, confidence, (0.10,))
-    return pd.DataFrame(_estimates(fit, bounds))
+    shapes = np.stack([fit.shape, bounds.shape.lower, bounds.shape.upper])
+    return pd.DataFrame(_estimates(fit, bounds)), shapes
 
 
 def _estimates(fit: StrataFit, bounds: LifeBounds) -> dict[str, object]:
@@ -131,18 +141,18 @@ def _estimates(fit: StrataFit, bounds: LifeBounds) -> dict[str, object]:
         "n_intervals": fit.n_intervals.round().astype(int),
         "n_suspensions": fit.n_suspensions.round().astype(int),
         "status": [str(status) for status in fit.status],
-        "shape": _number(fit.shape), "shape_lower": _number(bounds.shape.lower),
-        "shape_upper": _number(bounds.shape.upper),
-        "characteristic_life_days": _number(fit.characteristic_life),
-        "characteristic_life_days_lower": _number(bounds.characteristic_life.lower),
-        "characteristic_life_days_upper": _number(bounds.characteristic_life.upper),
-        "b10_days": _number(b10), "b10_days_lower": _number(bounds.b_life.lower[:, 0]),
-        "b10_days_upper": _number(bounds.b_life.upper[:, 0]),
-        "log_likelihood": _number(fit.log_likelihood), "mean_life_days": _number(mean),
+        "shape": number_or_gap(fit.shape), "shape_lower": number_or_gap(bounds.shape.lower),
+        "shape_upper": number_or_gap(bounds.shape.upper),
+        "characteristic_life_days": number_or_gap(fit.characteristic_life),
+        "characteristic_life_days_lower": number_or_gap(bounds.characteristic_life.lower),
+        "characteristic_life_days_upper": number_or_gap(bounds.characteristic_life.upper),
+        "b10_days": number_or_gap(b10), "b10_days_lower": number_or_gap(bounds.b_life.lower[:, 0]),
+        "b10_days_upper": number_or_gap(bounds.b_life.upper[:, 0]),
+        "log_likelihood": number_or_gap(fit.log_likelihood), "mean_life_days": number_or_gap(mean),
     }
 
 
-def _number(values: Floats) -> pd.arrays.FloatingArray:
+def number_or_gap(values: Floats) -> pd.arrays.FloatingArray:
     """Return numbers with everything that is no finite number empty, not NaN."""
     gaps = ~np.isfinite(values)
     return pd.arrays.FloatingArray(np.where(gaps, 0.0, values), gaps)
@@ -156,18 +166,16 @@ def _if_failed(con: duckdb.DuckDBPyConnection, lives: Lives, strata: Strata) -> 
     with np.errstate(invalid="ignore"):
         b10 = np.exp(np.log(fit.characteristic_life) + TENTH / fit.shape)
     return pd.DataFrame({
-        "b10_days_if_unknown_failed": _number(np.r_[np.full(strata.n_strata, np.nan), b10])
+        "b10_days_if_unknown_failed": number_or_gap(np.r_[np.full(strata.n_strata, np.nan), b10])
     })
 
 
-def _pooled(lives: Lives, strata: Strata, draws: PooledDraws, confidence: float) -> pd.DataFrame:
+def _pooled(
+    lives: Lives, strata: Strata, draws: PooledDraws, life: Floats, b10: Floats, confidence: float
+) -> pd.DataFrame:
     """Summarise the joint draws: median and bounds of each stratum, and of each cell as a whole."""
     u, m = draws.log_shape.astype(np.float64), draws.log_life.astype(np.float64)
     none = np.full((u.shape[0], lives.n_cells), np.nan)
-    life, b10 = (
-        all_cause_b_life(u, m, strata.cell, lives.n_cells, fraction)
-        for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
-    )
     own = draws.own_data_share
     concluded = lives.mechanism >= 0
     known_cell, known, count = (
@@ -184,8 +192,9 @@ def _pooled(lives: Lives, strata: Strata, draws: PooledDraws, confidence: float)
     ):
         tail = (1.0 - confidence) / 2.0
         lower, middle, upper = np.quantile(values, [tail, 0.5, 1.0 - tail], axis=0)
-        columns[name] = _number(middle)
-        columns[f"{name}_lower"], columns[f"{name}_upper"] = _number(lower), _number(upper)
+        columns[name] = number_or_gap(middle)
+        columns[f"{name}_lower"] = number_or_gap(lower)
+        columns[f"{name}_upper"] = number_or_gap(upper)
     return pd.DataFrame(columns)
 
 

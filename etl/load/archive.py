@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import hashlib
 import json
 import os
 from dataclasses import dataclass
@@ -17,11 +16,12 @@ from pathlib import Path
 
 from etl.errors import InputError, StoreError
 from etl.load.folders import find_logs, read_mapping
+from etl.load.kept import digest, is_whole, keep, sync
 from etl.load.mapping import Mapping, parse_mapping
 from etl.load.recognise import recognise
+from etl.load.store_faults import plain
 
 REGISTER = "loads.jsonl"
-BLOCK = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,11 @@ class Outcome:
 
     source_file: str
     status: str
-    """``new``, ``already loaded``, or ``mapping changed`` (read again under its number)."""
+    """``new``, ``already loaded``, ``mapping changed`` (read again under its number), or
+    ``not readable``."""
     load_id: int
+    message: str = ""
+    """Why it was not readable."""
 
 
 def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outcome]:
@@ -80,6 +83,21 @@ def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outco
     return [_add_file(store, file, mapping, known, loaded_on) for file, mapping in files]
 
 
+def everything(store: Path) -> list[Outcome]:
+    """Return every file of the archive as loaded before, to build again from what is there.
+
+    Raises
+    ------
+    InputError
+        The archive is empty.
+    """
+    found = [Outcome(item.source_file, "already loaded", item.load_id)
+             for item in registered(store)]
+    if not found:
+        raise InputError("the store holds no logs yet. Load some with `braidlife load PATH`.")
+    return found
+
+
 def registered(store: Path) -> list[Registered]:
     """Return the files of the archive in the order in which they were first loaded.
 
@@ -105,7 +123,8 @@ def registered(store: Path) -> list[Registered]:
             item = Registered(**fields)
         except (ValueError, TypeError, KeyError) as exc:
             raise StoreError(
-                f"{REGISTER} line {number}: damaged. Put the store back from a backup."
+                f"{REGISTER} line {number}: damaged. Put this file back from a backup, or delete"
+                " the line and load the file that it stood for again."
             ) from exc
         found[item.load_id] = item
     return [found[load_id] for load_id in sorted(found)]
@@ -117,30 +136,41 @@ def archived(store: Path, item: Registered) -> Path:
     Raises
     ------
     StoreError
-        The copy is gone or has another size than was registered.
+        The copy is gone, or its content is not what was registered.
     """
     path = store / "files" / item.file_name
-    size = path.stat().st_size if path.is_file() else -1
-    if size != item.size_bytes:
-        raise StoreError(
-            f"{item.source_file} (load {item.load_id}): its archived copy has {max(size, 0)} bytes,"
-            f" {item.size_bytes} were stored. Put the store back from a backup."
-        )
+    _check_bytes(path, item.sha256, item, "copy")
     return path
 
 
 def mapping_of(store: Path, item: Registered) -> Mapping | None:
-    """Return the mapping that a file is read by, or None."""
+    """Return the mapping that a file is read by, or None.
+
+    Raises
+    ------
+    StoreError
+        The archived mapping is gone or altered.
+    """
     if item.mapping_sha256 is None:
         return None
-    path = store / "mappings" / f"{item.mapping_sha256}.toml"
-    try:
-        return parse_mapping(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as exc:
-        raise StoreError(
-            f"{item.source_file} (load {item.load_id}): its archived mapping is gone. Put the store"
-            " back from a backup."
-        ) from exc
+    path = _mapping_file(store, item.mapping_sha256)
+    _check_bytes(path, item.mapping_sha256, item, "mapping")
+    return parse_mapping(path.read_text(encoding="utf-8-sig"))
+
+
+def _mapping_file(store: Path, sha256: str) -> Path:
+    return store / "mappings" / f"{sha256}.toml"
+
+
+def _check_bytes(path: Path, sha256: str, item: Registered, what: str) -> None:
+    """Stop where an archived file does not hold the bytes that its name promises."""
+    if is_whole(path, sha256):
+        return
+    fault = "was altered" if path.is_file() else "is gone"
+    raise StoreError(
+        f"{item.source_file} (load {item.load_id}): its archived {what} {fault}. Load the original"
+        " file again, or put the store back from a backup."
+    )
 
 
 def reporting_currency(store: Path) -> str | None:
@@ -168,23 +198,30 @@ def reporting_currency(store: Path) -> str | None:
 def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Registered],
               loaded_on: dt.date) -> Outcome:
     """Archive one file and note it, unless the register has it with the same mapping."""
-    sha256 = digest(file)
-    mapping_sha256 = digest(mapping) if mapping else None
+    try:
+        sha256 = digest(file)
+        mapping_sha256 = digest(mapping) if mapping else None
+    except OSError as exc:
+        return Outcome(file.name, "not readable", 0,
+                       f"{file.name}: not readable ({plain(exc)}). Give this user the right to"
+                       " read it, and load it again.")
     before = known.get(sha256)
-    if before is not None and not _is_changed(store, before, file.name, mapping, mapping_sha256):
-        return Outcome(file.name, "already loaded", before.load_id)
     if before is None:
         load_id = 1 + max((item.load_id for item in known.values()), default=0)
         item = Registered(load_id, file.name, sha256, file.stat().st_size, mapping_sha256,
                           loaded_on)
-        _store_bytes(file, store / "files" / item.file_name)
-    else:
+    elif _is_changed(store, before, file.name, mapping, mapping_sha256):
         name = before.source_file
         if Path(name).suffix.lower() == file.suffix.lower():
             name = file.name
         item = dataclasses.replace(before, source_file=name, mapping_sha256=mapping_sha256)
-    if mapping is not None:
-        _store_bytes(mapping, store / "mappings" / f"{mapping_sha256}.toml")
+    else:
+        item = before
+    keep(file, store / "files" / item.file_name, sha256)
+    if mapping is not None and mapping_sha256 is not None:
+        keep(mapping, _mapping_file(store, mapping_sha256), mapping_sha256)
+    if item == before:
+        return Outcome(file.name, "already loaded", item.load_id)
     _append(store, item)
     known[sha256] = item
     return Outcome(file.name, "new" if before is None else "mapping changed", item.load_id)
@@ -209,27 +246,6 @@ def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None
     return False
 
 
-def digest(path: Path) -> str:
-    """Return the SHA-256 of a file's content."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _store_bytes(source: Path, target: Path) -> None:
-    """Copy a file into the archive so that a crash leaves the whole of it or nothing."""
-    if target.is_file():
-        return
-    target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(target.name + ".tmp")
-    with source.open("rb") as reading, part.open("wb") as writing:
-        while block := reading.read(BLOCK):
-            writing.write(block)
-        writing.flush()
-        os.fsync(writing.fileno())
-    os.replace(part, target)
-    sync_folder(target.parent)
-
-
 def _register_lines(store: Path) -> list[str]:
     """Return the whole lines of the register."""
     path = store / REGISTER
@@ -249,13 +265,4 @@ def _append(store: Path, item: Registered) -> None:
         file.write(line.encode("utf-8") + b"\n")
         file.flush()
         os.fsync(file.fileno())
-    sync_folder(store)
-
-
-def sync_folder(folder: Path) -> None:
-    """Flush the names of a folder to disk."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    sync(store)

@@ -14,13 +14,21 @@ import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 import duckdb
 
 from etl.errors import StoreError
+from etl.load.kept import sync
+from etl.load.store_faults import write_fault
 
 POINTER = "current"
 NAME = re.compile(r"edition-(\d{6})\.duckdb")
+FORMAT = 1
+"""Number of the layout of a store; raised when older software could not read it any more."""
+LEFTOVERS = ("work.*", "*.tmp", "editions/*.tmp", "editions/*.wal", "files/*.tmp",
+             "mappings/*.tmp")
+REBUILD = "Run `braidlife load` to build a new one from the logs in the store."
 
 
 @contextlib.contextmanager
@@ -37,8 +45,7 @@ def store_lock(store: Path) -> Iterator[None]:
     StoreError
         Another process is loading into this store.
     """
-    store.mkdir(parents=True, exist_ok=True)
-    with (store / "lock").open("a+", encoding="ascii") as handle:
+    with _lock_file(store) as handle:
         try:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as exc:
@@ -47,24 +54,66 @@ def store_lock(store: Path) -> Iterator[None]:
             raise StoreError(
                 f"another load is running (process {holder}). Wait until it has ended."
             ) from exc
-        handle.truncate(0)
-        handle.write(str(os.getpid()))
-        handle.flush()
-        remove_leftovers(store)
+        try:
+            handle.truncate(0)
+            handle.write(str(os.getpid()))
+            handle.flush()
+            check_format(store)
+            remove_leftovers(store)
+        except OSError as exc:
+            raise write_fault(store, "the store could not be prepared", exc) from exc
         try:
             yield
         finally:
-            remove_leftovers(store)
+            # What cannot be removed now is removed by the next load.
+            with contextlib.suppress(OSError):
+                remove_leftovers(store)
+
+
+def _lock_file(store: Path) -> IO[str]:
+    """Open the lock file, which makes the store when it is missing."""
+    try:
+        store.mkdir(parents=True, exist_ok=True)
+        return (store / "lock").open("a+", encoding="ascii", errors="replace")
+    except OSError as exc:
+        raise write_fault(store, "the store could not be opened for loading", exc) from exc
+
+
+def check_format(store: Path) -> None:
+    """Note the layout of a new store; refuse a store whose layout is newer than this software.
+
+    Raises
+    ------
+    StoreError
+        The store was made by a newer version, or its note is damaged.
+    """
+    note = store / "format"
+    text = note.read_text(encoding="ascii", errors="replace").strip() if note.is_file() else ""
+    if not text:  # a new store, or a kill between making the note and filling it
+        note.write_text(f"{FORMAT}\n", encoding="ascii")
+    elif not text.isdecimal():
+        raise StoreError(
+            "format: damaged, it must hold one number. Delete this file of the store if no newer"
+            " version of Braidlife was ever used on it, and load again."
+        )
+    elif int(text) > FORMAT:
+        raise StoreError(
+            f"this store was made by a newer version of Braidlife (layout {text}, known up to"
+            f" {FORMAT}). Update Braidlife, or choose another store with --store."
+        )
 
 
 def remove_leftovers(store: Path) -> None:
-    """Delete what a killed build left: work files, half editions, editions never pointed to."""
-    for pattern in ("work.*", "*.tmp", "editions/*.tmp", "editions/*.wal", "files/*.tmp"):
+    """Delete what a killed build left: work files, half editions, editions never pointed to.
+
+    Without a pointer that can be read nothing tells published editions from others: all stay.
+    """
+    for pattern in LEFTOVERS:
         for path in store.glob(pattern):
             shutil.rmtree(path) if path.is_dir() else path.unlink(missing_ok=True)
     current = current_number(store)
     for number, path in editions(store).items():
-        if number > current:
+        if current and number > current:
             path.unlink(missing_ok=True)
 
 
@@ -79,10 +128,17 @@ def editions(store: Path) -> dict[int, Path]:
 
 
 def current_number(store: Path) -> int:
-    """Return the number of the current edition, 0 when nothing was published yet."""
+    """Return the number of the current edition; 0 without a pointer that names one."""
     pointer = store / POINTER
-    match = NAME.search(pointer.read_text(encoding="ascii")) if pointer.is_file() else None
+    if not pointer.is_file():
+        return 0
+    match = NAME.fullmatch(pointer.read_text(encoding="ascii", errors="replace").strip())
     return int(match[1]) if match else 0
+
+
+def next_number(store: Path) -> int:
+    """Return the number of the edition to come: above the current one and all on disk."""
+    return 1 + max([current_number(store), *editions(store)])
 
 
 def current_edition(store: Path) -> Path:
@@ -95,12 +151,13 @@ def current_edition(store: Path) -> Path:
     """
     number = current_number(store)
     path = editions(store).get(number)
-    if path is None:
-        cure = "Load logs with `braidlife load PATH`."
-        if number:
-            raise StoreError(f"edition {number} is missing from the store. {cure}")
-        raise StoreError(f"the store holds no edition yet. {cure}")
-    return path
+    if path is not None:
+        return path
+    if number:
+        raise StoreError(f"edition {number} is missing from the store. {REBUILD}")
+    if (store / POINTER).is_file():
+        raise StoreError(f"{POINTER}: damaged, it names no edition. {REBUILD}")
+    raise StoreError("the store holds no edition yet. Load logs with `braidlife load PATH`.")
 
 
 def publish(
@@ -117,7 +174,7 @@ def publish(
     tables : dict of str to str
         Name of each published table and the columns that order it (a unique key).
     kept : int
-        How many editions stay on disk, the new one included.
+        How many editions stay on disk, the new one included and always kept.
 
     Returns
     -------
@@ -129,27 +186,32 @@ def publish(
     StoreError
         The disk is full or the folder cannot be written.
     """
-    number = current_number(store) + 1
+    number = next_number(store)
     final = store / "editions" / f"edition-{number:06d}.duckdb"
     aside = final.with_suffix(".tmp")
-    final.parent.mkdir(parents=True, exist_ok=True)
     try:
+        final.parent.mkdir(parents=True, exist_ok=True)
         _write(con, aside, tables)
-        _sync(aside)
+        sync(aside)
         os.replace(aside, final)
-        _sync(final.parent)
+        sync(final.parent)
         _point(store, final.name)
     except (OSError, duckdb.Error) as exc:
-        aside.unlink(missing_ok=True)
-        free = shutil.disk_usage(store).free // 2**20
-        raise StoreError(
-            f"edition {number} could not be written ({free} MB free): {_plain(exc)} "
-            "The published edition is untouched."
-        ) from exc
-    for old, path in editions(store).items():
-        if old <= number - kept:
-            path.unlink(missing_ok=True)
+        _discard(store, number)
+        raise write_fault(store, f"edition {number} could not be written", exc) from exc
+    for path in list(editions(store).values())[:-max(kept, 1)]:
+        with contextlib.suppress(OSError):  # the new edition stands; the next load tries again
+            path.unlink()
     return number
+
+
+def _discard(store: Path, number: int) -> None:
+    """Delete an edition that did not become current, so that it does not keep a disk full."""
+    if current_number(store) == number:
+        return
+    for path in (store / "editions").glob(f"edition-{number:06d}.*"):
+        with contextlib.suppress(OSError):
+            path.unlink()
 
 
 def _write(con: duckdb.DuckDBPyConnection, aside: Path, tables: dict[str, str]) -> None:
@@ -172,21 +234,6 @@ def _point(store: Path, name: str) -> None:
     """Replace the pointer in one step."""
     aside = store / f"{POINTER}.tmp"
     aside.write_text(name + "\n", encoding="ascii")
-    _sync(aside)
+    sync(aside)
     os.replace(aside, store / POINTER)
-    _sync(store)
-
-
-def _sync(path: Path) -> None:
-    """Flush a file or folder to the disk."""
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
-def _plain(exc: BaseException) -> str:
-    """Return the reason without the path of a machine."""
-    text = exc.strerror or "disk error" if isinstance(exc, OSError) else str(exc)
-    return re.sub(r"(['\"]?)/\S+\1", "file", text.splitlines()[0]) + "."
+    sync(store)

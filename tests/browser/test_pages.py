@@ -189,8 +189,12 @@ def test_dark_is_kept_when_the_page_is_loaded_again(visit):
                                   "/lives?measure=x&mechanism=y", "/spares?part=z&state=q",
                                   "/data-health?why=%3Cscript%3E"])
 def test_a_broken_address_is_answered_with_words(visit, path):
-    visit.page.goto(visit.address + path)
+    answer = visit.page.goto(visit.address + path)
     visit.page.wait_for_selector("main h1, main h2")
+    if "?" not in path:  # an address where nothing is says so to machines, too
+        assert answer.status == 404
+        said = f"404 for {visit.address}{path}"
+        visit.faults = [f for f in visit.faults if f != said and "404 (NOT FOUND)" not in f]
     visit.check()
 
 

@@ -52,6 +52,7 @@ def tables(state: State) -> dict[str, list[Row]]:
            "log_rows": edition_tables.log_rows(lives), "spares": edition_tables.spares(),
            "cost_curve": edition_tables.cost_curve(ranking)}
     out |= edition_tables.fits(lives) | edition_tables.months(lives, places)
+    out["life_comparisons"] = edition_tables.comparisons(out["fits"])
     out |= edition_tables.trials(places) | edition_tables.health(places, lives)
     if state == "hostile":
         _spoil(out)

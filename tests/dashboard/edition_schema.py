@@ -52,6 +52,15 @@ create table fit_tests (application_class varchar, construction varchar, mechani
     aicc_exponential double, words varchar);
 create table cumulative_incidence (application_class varchar, construction varchar,
     mechanism varchar, age_days double, probability double);
+create table life_comparisons (application_class varchar, construction varchar,
+    other_application_class varchar, other_construction varchar, mechanism varchar,
+    n_failures integer, n_suspensions integer, other_n_failures integer,
+    other_n_suspensions integer, b10_ratio double, b10_ratio_lower double,
+    b10_ratio_upper double, longer_b10_probability double, characteristic_life_ratio double,
+    characteristic_life_ratio_lower double, characteristic_life_ratio_upper double,
+    longer_characteristic_life_probability double, shape_ratio double,
+    shape_ratio_lower double, shape_ratio_upper double, shape_p_value double,
+    life_p_value double, law_p_value double, log_rank_p_value double);
 create table forecast (month date, scope varchar, scope_name varchar, mean double,
     lower double, upper double, cost_mean double, cost_lower double, cost_upper double);
 create table history (month date, scope varchar, scope_name varchar, n_removed integer,

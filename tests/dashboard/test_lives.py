@@ -1,5 +1,7 @@
 """Lives: the matrix and one kind of hose, as the application answers them."""
 
+import re
+
 import pytest
 from numpy.testing import assert_allclose
 
@@ -104,7 +106,9 @@ def test_one_kind_by_one_mechanism(full):
 def test_a_second_kind_is_compared_in_words(full):
     text = full.text(CELL + "?with=vacuum%2520line/C-304-OP1")
     assert "C-304-OP1 on vacuum line: B10" in text
-    assert "cannot be told apart" in text
+    assert "times (" in text
+    assert "the B10 of C-304-OP1 on homogeniser discharge" in text
+    assert "Log-rank test over all ages" in text
     assert "is not in this edition" in full.text(CELL + "?with=x/y")
 
 
@@ -147,17 +151,78 @@ def test_the_hoses_of_one_kind_are_exported_alone(full):
     assert len(answer.get_data(as_text=True).strip().splitlines()) == 26
 
 
-def test_a_ratio_of_lives_turns_over_with_the_order():
-    one, two = fit(b10=100.0, spread=1.2), fit(b10=300.0, spread=1.5)
-    there, back = parts_compare.life_ratio(one, two), parts_compare.life_ratio(two, one)
-    assert_allclose(there[0], 3.0)
-    assert_allclose([there[0] * back[0], there[1] * back[2], there[2] * back[1]], 1.0)
-    assert there[1] < there[0] < there[2]
+def compared(**changed):
+    row = {"shape_p_value": 0.2, "life_p_value": 0.1, "law_p_value": 0.03,
+           "log_rank_p_value": 0.0002, "longer_b10_probability": 0.97,
+           "longer_characteristic_life_probability": 0.6}
+    for name, value in (("b10", 2.0), ("characteristic_life", 1.1), ("shape", 0.9)):
+        row |= {f"{name}_ratio": value, f"{name}_ratio_lower": value / 1.5,
+                f"{name}_ratio_upper": value * 1.5}
+    return row | changed
 
 
-def test_no_ratio_is_given_without_both_bounds():
-    one = fit() | {"pooled_b10_days_upper": None}
-    assert parts_compare.life_ratio(one, fit()) == (None, None, None)
+def said(**changed):
+    items = parts_compare.comparison_words(["one", "two"], [fit(), fit()], compared(**changed))
+    return words({"props": _plain(items)})
+
+
+def test_the_verdict_names_the_longer_lived_and_how_sure_it_is():
+    text = " ".join(said())
+    assert "two lasts longer: 2.0 times (1.3 to 3.0) the B10 of one; chance 97\xa0%." in text
+    less = " ".join(said(b10_ratio=0.4, b10_ratio_lower=0.2, b10_ratio_upper=0.7,
+                         longer_b10_probability=0.02))
+    assert "two lasts less long: 0.40 times (0.20 to 0.70) the B10 of one; chance 98" in less
+
+
+def test_a_range_that_holds_one_is_no_verdict():
+    text = " ".join(said(b10_ratio_lower=0.8, longer_b10_probability=0.81))
+    assert "cannot be told apart by B10" in text
+    assert "is the longer-lived 81" in text
+    assert "Among the longer lives" not in text
+    later = " ".join(said(b10_ratio_lower=0.8, characteristic_life_ratio_lower=1.05))
+    assert "Among the longer lives, two lasts longer." in later
+
+
+@pytest.mark.parametrize(("changed", "wanted"), [
+    ({}, "The shapes cannot be told apart: 0.90 times (0.60 to 1.4)"),
+    ({"shape_ratio_lower": 1.01, "shape_ratio": 1.3}, "The shape of two is steeper: 1.3 times"),
+    ({"shape_ratio_upper": 0.95}, "The shape of two is flatter: 0.90 times"),
+    ({"shape_ratio": None, "shape_ratio_lower": None, "shape_ratio_upper": None},
+     "has none by its own hoses"),
+])
+def test_the_difference_of_shapes_is_told_with_its_range(changed, wanted):
+    assert wanted in " ".join(said(**changed))
+
+
+def test_tests_against_chance_are_told_or_said_to_be_missing():
+    text = " ".join(said())
+    assert "Log-rank test over all ages: hardly ever made by chance (p below 0.001)." in text
+    assert "One Weibull law for both: rarely made by chance (p = 0.030)." in text
+    assert "No log-rank test" in " ".join(said(log_rank_p_value=None))
+
+
+def test_no_ratio_is_given_without_a_b10():
+    assert "No ratio of lives can be given" in " ".join(said(b10_ratio=None))
+
+
+def test_only_kinds_with_class_or_construction_in_common_are_offered(full):
+    options = next(s["data"] for s in found(full.layout(CELL), "Select")
+                   if s["id"] == "life-cell-with")
+    assert len(options) == 3 + 5
+    for option in options:
+        assert "homogeniser discharge" in option["label"] or "C-304-OP1" in option["label"]
+    assert "neither class nor construction" in full.text(CELL + "?with=vacuum%2520line/C-316-CP1")
+
+
+def test_both_ways_round_the_comparison_says_the_same(full):
+    def verdict(here, there):
+        text = full.text(f"/lives/{here}/C-304-OP1?with={there.replace('%', '%25')}/C-304-OP1")
+        return re.search(r"lasts (longer|less long): ([0-9.]+) times", text).groups()
+
+    one = verdict("homogeniser%20discharge", "nitrogen%20transfer")
+    two = verdict("nitrogen%20transfer", "homogeniser%20discharge")
+    assert {one[0], two[0]} == {"longer", "less long"}
+    assert_allclose(float(one[1]) * float(two[1]), 1.0, rtol=0.06)
 
 
 def test_hostile_names_are_text(hostile):

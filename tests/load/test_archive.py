@@ -4,7 +4,8 @@ import json
 import pytest
 
 from etl.errors import InputError, StoreError
-from etl.load import archive
+from etl.load import archive, kept
+from etl.load.raw import load_raw
 
 DAY, LATER = dt.date(2026, 1, 1), dt.date(2026, 2, 1)
 HEAD = "installed_on,service_point\n"
@@ -78,17 +79,56 @@ def test_a_line_cut_short_by_a_crash_is_not_counted_and_is_overwritten(site):
 def test_a_damaged_register_is_named_by_its_line(site, line):
     site.store.mkdir()
     (site.store / "loads.jsonl").write_text(line + "\n")
-    with pytest.raises(StoreError, match=r"loads.jsonl line 1: damaged"):
+    with pytest.raises(StoreError, match=r"loads.jsonl line 1: damaged.*load the file"):
         archive.registered(site.store)
 
 
-def test_a_damaged_copy_in_the_archive_is_named(site):
-    site.write("installations.csv", HEAD)
+def a_mapped_file(site):
+    site.write("columns.toml", '[[file]]\nmatch = "x.csv"\nlog = "installations"\n')
+    site.write("x.csv", HEAD + "2020-01-01,P\n")
     site.load()
-    [copy] = (site.store / "files").iterdir()
-    copy.write_text("x")
-    with pytest.raises(StoreError, match=r"installations.csv \(load 1\): its archived copy has 1"):
-        site.load()
+    return {folder: next((site.store / folder).iterdir()) for folder in ("files", "mappings")}
+
+
+@pytest.mark.parametrize(("content", "fault"), [
+    (None, "is gone"), (b"", "was altered"), (b"half", "was altered"),
+    ("same size", "was altered"),
+])
+@pytest.mark.parametrize(("folder", "what"), [("files", "copy"), ("mappings", "mapping")])
+def test_a_damaged_copy_in_the_archive_is_named(site, folder, what, content, fault):
+    copy = a_mapped_file(site)[folder]
+    if content is None:
+        copy.unlink()
+    else:
+        whole = copy.read_bytes()
+        copy.write_bytes(content if isinstance(content, bytes) else whole.replace(b"st", b"ts"))
+    with pytest.raises(StoreError, match=rf"x.csv \(load 1\): its archived {what} {fault}"):
+        load_raw(site.con, site.store)
+
+
+@pytest.mark.parametrize("folder", ["files", "mappings"])
+def test_loading_the_original_again_puts_a_damaged_copy_right(site, folder):
+    copy = a_mapped_file(site)[folder]
+    whole = copy.read_bytes()
+    copy.write_bytes(whole.replace(b"st", b"ts"))
+    assert statuses(site.load()) == [("x.csv", "already loaded", 1)]
+    assert copy.read_bytes() == whole
+    assert site.rows("select service_point from raw.installations") == [("P",)]
+
+
+def test_a_file_that_changes_while_it_is_copied_is_not_kept(site, monkeypatch):
+    path = site.write("installations.csv", HEAD)
+
+    def digest_then_change(file):
+        found = kept.digest(file)
+        path.write_text(HEAD + "2020-01-01,P\n")
+        return found
+
+    monkeypatch.setattr(archive, "digest", digest_then_change)
+    with pytest.raises(InputError, match=r"installations.csv: changed while it was being read"):
+        archive.add(site.store, site.logs)
+    assert list((site.store / "files").iterdir()) == []
+    assert archive.registered(site.store) == []
 
 
 def test_an_unusable_mapping_stops_before_anything_is_added(site):

@@ -79,7 +79,7 @@ def test_leftovers_of_a_killed_build_are_removed(tmp_path):
     assert published(tmp_path) == 1
 
 
-@pytest.mark.parametrize("step", ["_write", "_sync", "_point"])
+@pytest.mark.parametrize("step", ["_write", "sync", "_point"])
 def test_a_failing_step_leaves_the_published_edition(tmp_path, monkeypatch, step):
     publish.publish(work(1), tmp_path, TABLES, kept=3)
 
