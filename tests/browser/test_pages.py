@@ -101,6 +101,7 @@ def test_measure_and_mechanism_are_kept_in_the_address(visit):
     visit.open("/lives")
     visit.page.click(".choice a:text-is('characteristic life')")
     visit.page.wait_for_url(re.compile("measure=characteristic_life"))
+    visit.settled()  # the list of mechanisms is drawn anew with the page
     visit.page.click("#lives-mechanism")
     visit.page.click("[role=option]:has-text('braid wear')")
     visit.page.wait_for_url(re.compile("mechanism=braid_wear"))
