@@ -35,17 +35,19 @@ def hoses(now: Row, place: Row, stays: list[Row]) -> html.Section:
 def survival(now: Row, place: Row, stays: list[Row]) -> html.Section:
     """Return survival here against like places."""
     title, curve = "Still running after so many days", asked.like_curve(place["service_point"])
+    own = asked.own_curve(place["service_point"])
     if not curve:
         return parts.section(title, "", parts.empty(
             "too little is known: no like hose of this construction on record"))  # fmt: skip
     like = words.evidence(curve[0]["n_failures"], curve[0]["n_suspensions"])
     caption = (
-        f"Like places, same construction: {like}; band = 90 % range. This place: the same curve "
-        "at its own rate of failing; ticks are failures seen here."
+        f"Like places, same construction: {like}; band and dots = 90 % ranges. This place: the "
+        "same law at its own rate of failing; ticks are failures seen here."
     )
-    behind = ["Hoses of this class and construction. ", parts.download_links("life_curves")]
+    behind = ["Hoses of this class and construction: ", parts.download_links("life_curves"),
+              "; this place: ", parts.download_links("place_survival")]  # fmt: skip
     mark = parts.how(edition.method("survival_here"), behind, now["as_of"])
-    return parts.section(title, caption, evidence.survival(place, curve, stays), how=mark)
+    return parts.section(title, caption, evidence.survival(place, curve, own, stays), how=mark)
 
 
 def against(now: Row, place: Row) -> html.Div:
@@ -54,8 +56,8 @@ def against(now: Row, place: Row) -> html.Div:
     seen, expected = place["observed_failures"], place["failures_expected_so_far"]
     known = place["relative_rate"] is not None and bool(place["n_lives"])
     caption = "" if expected is None or not known else (
-        f"{seen:,} failed where {words.number(expected)} were expected; drawn towards 1 where "
-        f"little is known. {words.count(len(peers), 'like place')}."
+        f"{seen:,} failed where {words.number(expected)} were expected. Dots: like places. The "
+        "rate is drawn towards 1 where little is known."
     )  # fmt: skip
     strip = evidence.strip(place, peers) if known else parts.empty("no hose to judge by")
     mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])

@@ -10,12 +10,15 @@ from typing import Any
 from dash import html
 
 from dashboard import parts, timeline, words
-from dashboard.figures.axis import ratio_axis
+from dashboard.figures.axis import Axis, ratio_axis
 from dashboard.figures.place import survival_here
 from dashboard.queries.edition import Row
 
 MOST_PEERS = 240
 """Dots in the strip; more are thinned evenly, the caption still says how many there are."""
+
+LEAST_EXPECTED = 0.2
+"""Fewer failures expected than this make a ratio of counts that means nothing."""
 
 
 def hose_table(stays: Sequence[Row], currency: str) -> html.Details:
@@ -39,13 +42,13 @@ def hose_table(stays: Sequence[Row], currency: str) -> html.Details:
     )
 
 
-def survival(place: Row, curve: Sequence[Row], stays: Sequence[Row]) -> Any:
+def survival(
+    place: Row, curve: Sequence[Row], own: Sequence[Row], stays: Sequence[Row]
+) -> Any:
     """Return the figure of survival here and at like places."""
     failed = [r["age_low_days"] for r in stays if r["kind"] == "failed" and r["age_low_days"]]
     figure = survival_here(
-        [r["age_days"] for r in curve], [r["survival"] for r in curve],
-        [r["survival_lower"] for r in curve], [r["survival_upper"] for r in curve],
-        [r["here"] for r in curve], age_now=place["age_days"], failed_at=failed,
+        curve, own, age_now=place["age_days"], failed_at=failed,
         is_prone=bool(place["is_failure_prone"]),
     )  # fmt: skip
     label = "Share of hoses still running by days in service, at like places and at this place"
@@ -53,7 +56,15 @@ def survival(place: Row, curve: Sequence[Row], stays: Sequence[Row]) -> Any:
 
 
 def strip(place: Row, peers: Sequence[Row]) -> html.Div:
-    """Return the relative rates of like places as dots, this place above them with its range."""
+    """Return the rates of like places as dots, this place above them with its range.
+
+    Parameters
+    ----------
+    place : row
+        Failures seen and expected, relative rate with its range.
+    peers : sequence of rows
+        Other places of the class by rising relative rate.
+    """
     axis = ratio_axis(5.0)
     thin = max(1, -(-len(peers) // MOST_PEERS))
     dots = [
@@ -70,8 +81,46 @@ def strip(place: Row, peers: Sequence[Row]) -> html.Div:
         n_failures=place["n_failures"] or 0, attention=bool(place["is_failure_prone"]),
     )  # fmt: skip
     scale = parts.axis_header(axis, lambda tick: f"{tick:g}×")
-    return html.Div([html.P(label[0].upper() + label[1:] + ".", className="strip-words"), own,
-                     html.Div(dots, className="peers"), scale], className="strip")  # fmt: skip
+    said = [html.P(label[0].upper() + label[1:] + ".", className="strip-words"),
+            html.P(standing(place, peers), className="strip-words quiet-text")]  # fmt: skip
+    drawn = html.Div([*dots, _as_seen(place, axis)], className="peers")
+    return html.Div([*said, own, drawn, scale], className="strip")
+
+
+def standing(place: Row, peers: Sequence[Row]) -> str:
+    """Return where the place stands among its peers, and what the counts alone would say.
+
+    Examples
+    --------
+    >>> place = {"relative_rate": 2.5, "observed_failures": 18, "failures_expected_so_far": 4.2}
+    >>> standing(place, [{"relative_rate": 0.8}, {"relative_rate": 1.1}, {"relative_rate": 3.0}])
+    'Faster than 2 of 3 like places. By the counts alone 4.3 times (open tick).'
+    """
+    slower = sum(row["relative_rate"] < place["relative_rate"] for row in peers)
+    seen = ratio_seen(place)
+    said = f"Faster than {slower:,} of {words.count(len(peers), 'like place')}. " if peers else ""
+    if seen is None:
+        return said + "Too little expected so far for a ratio of the counts alone."
+    return said + f"By the counts alone {words.number(seen)} times (open tick)."
+
+
+def ratio_seen(place: Row) -> float | None:
+    """Return failures seen over expected, before it is drawn towards 1; None without either."""
+    seen, expected = place["observed_failures"], place["failures_expected_so_far"]
+    return seen / expected if seen is not None and (expected or 0) >= LEAST_EXPECTED else None
+
+
+def _as_seen(place: Row, axis: Axis) -> html.Span | None:
+    """Return the open tick of the ratio as counted."""
+    ratio = ratio_seen(place)
+    if ratio is None:
+        return None
+    colour = "rust" if place["is_failure_prone"] else "ink"
+    return html.Span(title=f"as counted: {words.number(ratio)} times", style={
+        "position": "absolute", "left": f"{axis.position(ratio):.2f}%", "top": "4px",
+        "height": "14px", "width": "5px", "marginLeft": "-3px",
+        "border": f"1.5px solid var(--{colour})",
+    })  # fmt: skip
 
 
 def mechanism_bars(rows: Sequence[Row]) -> Any:

@@ -67,18 +67,6 @@ MECHANISM_WORDS = {
     "axial_misuse": "axial load",
     "thermal": "thermal damage",
 }
-METHODS = {
-    "failure_probability_90_days": "The chance that the hose now in service, at its present age, "
-    "fails within the next 90 days: one less the survival after 90 more days over the survival "
-    "now, at the place's own rate of failing against like places.",
-    "stays": "A stay opens at an installation and closes at the first removal that follows it at "
-    "this place. A second installation without a removal between closes the earlier stay that day, "
-    "without a reason.",
-    "survival_here": "Survival of hoses of this class and construction, all mechanisms together, "
-    "pooled over the fleet. This place: the same curve raised to the power of its rate of failing "
-    "against like places, that is, hazards in proportion.",
-}
-"""How a figure of a page is made, where the edition has no note of its own on it."""
 FATES = {"used": "used", "superseded": "superseded by a later row", "refused": "refused"}
 SPACE = "\u00a0"
 """Keeps a number and its unit on one line."""

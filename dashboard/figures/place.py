@@ -7,30 +7,28 @@ from collections.abc import Sequence
 import numpy as np
 import plotly.graph_objects as go
 
+from dashboard import words
+from dashboard.figures.marks import Floats, Row, band, column, line
 from dashboard.theme import LIGHT
+
+GONE = 0.015
+"""Figures end where fewer than this share still run."""
+NEAR_THE_AXIS = 0.3
+"""Part of the figure in which a curve leaves no room for its name."""
 
 
 def survival_here(
-    age: Sequence[float],
-    like: Sequence[float],
-    lower: Sequence[float],
-    upper: Sequence[float],
-    here: Sequence[float | None],
-    *,
-    age_now: float | None,
-    failed_at: Sequence[float],
-    is_prone: bool,
-) -> go.Figure:
+    like: Sequence[Row], here: Sequence[Row], *, age_now: float | None,
+    failed_at: Sequence[float], is_prone: bool,
+) -> go.Figure:  # fmt: skip
     """Return survival of like places with its band, of this place, and the failures seen here.
 
     Parameters
     ----------
-    age : sequence of float
-        Days in service.
-    like, lower, upper : sequence of float
-        Survival of like places and its 90 % range, 0 to 1.
-    here : sequence of float or None
-        Survival at this place's rate of failing; None where no rate is known.
+    like : sequence of rows
+        age_days, survival (0 to 1) and its 90 % range, by rising age; at least one row.
+    here : sequence of rows
+        The same at this place's own rate; empty where no rate is known.
     age_now : float or None
         Age of the hose in service, days.
     failed_at : sequence of float
@@ -38,57 +36,71 @@ def survival_here(
     is_prone : bool
         Fails faster than its peers: drawn in rust.
     """
-    days = np.asarray(age, dtype=float)
+    shade = "rust" if is_prone else "ink"
+    end = max(_end(like), _end(here), age_now or 0.0, max(failed_at, default=0.0))
+    days, all_alive = column(like, "age_days"), column(like, "survival")
+    own_days, own = column(here, "age_days"), column(here, "survival")
     figure = go.Figure()
-    figure.add_scatter(
-        x=np.concatenate([days, days[::-1]]),
-        y=np.concatenate([np.asarray(upper, float), np.asarray(lower, float)[::-1]]),
-        fill="toself", mode="lines", line={"width": 0}, fillcolor=LIGHT["petrol-soft"],
-        hoverinfo="skip",
-    )  # fmt: skip
-    figure.add_scatter(
-        x=days, y=np.asarray(like, dtype=float), mode="lines",
-        line={"color": LIGHT["petrol"], "width": 2},
-        hovertemplate="like places: %{y:.0%} still run after %{x:,.0f} days<extra></extra>",
-    )  # fmt: skip
-    colour = LIGHT["rust"] if is_prone else LIGHT["ink"]
-    own = np.asarray([np.nan if v is None else v for v in here], dtype=float)
-    if np.isfinite(own).any():
-        figure.add_scatter(
-            x=days, y=own, mode="lines", line={"color": colour, "width": 2, "dash": "dash"},
-            hovertemplate="here: %{y:.0%} still run after %{x:,.0f} days<extra></extra>",
-        )  # fmt: skip
+    figure.add_trace(band(days, column(like, "survival_lower"), column(like, "survival_upper")))
+    figure.add_trace(line(days, all_alive, hover=_hover(like, "like places")))
+    for edge in ("survival_lower", "survival_upper"):
+        figure.add_trace(line(own_days, column(here, edge), shade, "dot", 1.0))
+    figure.add_trace(line(own_days, own, shade, "dash", hover=_hover(here, "here")))
     if len(failed_at):
         marks = np.sort(np.asarray(failed_at, dtype=float))
+        at = (own_days, own) if len(here) else (days, all_alive)
         figure.add_scatter(
-            x=marks, y=np.interp(marks, days, np.where(np.isfinite(own), own, like)),
-            mode="markers", hovertemplate="failed here at %{x:,.0f} days<extra></extra>",
-            marker={"symbol": "line-ns", "size": 13, "line": {"width": 2, "color": colour}},
+            x=marks, y=np.interp(marks, *at), mode="markers",
+            hovertemplate="failed here at %{x:,.0f} days<extra></extra>",
+            marker={"symbol": "line-ns", "size": 13, "line": {"width": 2, "color": LIGHT[shade]}},
         )  # fmt: skip
-    _labels(figure, days, np.asarray(like, float), own, colour)
+    _labels(figure, (days, all_alive), (own_days, own), LIGHT[shade], end)
     if age_now is not None:
         _hose_now(figure, age_now)
     figure.update_yaxes(range=[0, 1.04], tickformat=".0%", tickvals=np.linspace(0, 1, 5))
     figure.update_xaxes(
-        range=[0, float(days.max())], nticks=6, tickformat=",", title={"text": "days in service"}
+        range=[0, end], nticks=6, tickformat=",", title={"text": "days in service"}
     )
     figure.update_layout(margin={"l": 46, "r": 10, "t": 22, "b": 40})
     return figure
 
 
+def _end(curve: Sequence[Row]) -> float:
+    """Return the age by which nearly all have failed, or the last of the curve."""
+    if not curve:
+        return 0.0
+    gone = [row["age_days"] for row in curve if row["survival_upper"] < GONE]
+    return float(gone[0] if gone else curve[-1]["age_days"])
+
+
+def _hover(curve: Sequence[Row], name: str) -> list[str]:
+    return [
+        f"{name}: {words.percent(row['survival'])} still run after {words.days(row['age_days'])} "
+        f"({words.percent_spread(row['survival_lower'], row['survival_upper'])})"
+        for row in curve
+    ]
+
+
 def _labels(
-    figure: go.Figure, days: np.ndarray, like: np.ndarray, own: np.ndarray, colour: str
-) -> None:
+    figure: go.Figure, like: tuple[Floats, Floats], here: tuple[Floats, Floats], colour: str,
+    end: float,
+) -> None:  # fmt: skip
     """Name each curve beside it, the upper one above, the lower one below."""
-    own_is_lower = not np.isfinite(own).any() or np.nanmean(own) < like.mean()
-    for curve, text, shade, above in (
+    shared = np.interp(here[0], *like)
+    own_is_lower = not here[0].size or float(here[1].mean()) < float(shared.mean())
+    for (days, curve), text, shade, above in (
         (like, "like places", LIGHT["petrol"], own_is_lower),
-        (own, "this place", colour, not own_is_lower),
+        (here, "this place", colour, not own_is_lower),
     ):
-        if not np.isfinite(curve).any():
+        if not days.size:
             continue
         level = 0.62 if above else 0.4
-        at = int(np.argmin(np.abs(np.nan_to_num(curve, nan=9.0) - level)))
+        at = int(np.argmin(np.abs(curve - level)))
+        if not above and days[at] < NEAR_THE_AXIS * end:
+            # No room to the left of the curve: the corner under it is free.
+            figure.add_annotation(x=0, y=0.07, text=text, showarrow=False, xanchor="left",
+                                  xshift=6, font={"color": shade, "size": 12.5})  # fmt: skip
+            continue
         figure.add_annotation(
             x=days[at], y=curve[at], text=text, showarrow=False,
             font={"color": shade, "size": 12.5},

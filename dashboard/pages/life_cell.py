@@ -16,6 +16,7 @@ from dashboard import (
     parts_compare,
     parts_hoses,
     parts_lives,
+    parts_recurrence,
     words,
     words_lives,
 )
@@ -69,6 +70,8 @@ def layout(
             blocks.mechanisms(fits, mechanism, how),
             html.Div(blocks.curves(fit, curve, asked.incidence(*kind), how),
                      className="columns halves"),
+            parts_recurrence.block(kind[0], *asked.recurrence(kind[0]),
+                                   how("recurrence", "mean_cumulative_failures")),
             comparison(kind, fit, other, curve, how),
             parts_hoses.hoses_block(kind, fits[0]["n_lives"], as_of),
             parts.caution(*words_lives.CAUTION_B10),

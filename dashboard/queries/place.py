@@ -24,9 +24,7 @@ order by installed_on, life_id
 """
 
 LIKE_CURVE = """
-select c.age_days, c.survival, c.survival_lower, c.survival_upper,
-    power(c.survival, r.relative_rate) as here,
-    f.n_failures, f.n_suspensions
+select c.age_days, c.survival, c.survival_lower, c.survival_upper, f.n_failures, f.n_suspensions
 from service_points as p
 join life_curves as c
     on c.application_class = p.application_class and c.construction = p.construction
@@ -34,9 +32,15 @@ join life_curves as c
 join fits as f
     on f.application_class = p.application_class and f.construction = p.construction
     and f.mechanism = 'all'
-left join ranking as r on r.service_point = p.service_point
 where p.service_point = $place
 order by c.age_days
+"""
+
+OWN_CURVE = """
+select age_days, survival, survival_lower, survival_upper
+from place_survival
+where service_point = $place
+order by age_days
 """
 
 PEERS = """
@@ -113,14 +117,13 @@ def stays(place: str) -> list[Row]:
 
 
 def like_curve(place: str) -> list[Row]:
-    """Return survival of like hoses by age, and the same at this place's rate of failing.
-
-    Notes
-    -----
-    `here` is the survival of like places raised to the power of the relative rate: hazards in
-    proportion, which is what the relative rate states.
-    """
+    """Return survival of like hoses by age, with the counts behind it."""
     return ask(LIKE_CURVE, {"place": place})
+
+
+def own_curve(place: str) -> list[Row]:
+    """Return survival at this place by age; empty where no hose is in service."""
+    return ask(OWN_CURVE, {"place": place})
 
 
 def peers(place: str) -> list[Row]:

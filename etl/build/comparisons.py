@@ -1,4 +1,9 @@
-"""Kinds of hose compared two by two, where class or construction is the same for both."""
+"""Kinds of hose compared two by two, where class or construction is the same for both.
+
+Pairs are published rather than each kind's draws: a page then shows a number that stands in the
+edition and can be exported, instead of working it out. Kinds that share neither class nor
+construction are not compared, since nothing would tell which of the two made the difference.
+"""
 
 from __future__ import annotations
 

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.forecast import FleetForecast, forecast_fleet
+from etl.build.place_survival import place_survival
 from etl.build.rates import seen_and_expected
 from etl.build.spares_table import spares_table
 from etl.build.statistics import LifeStatistics
@@ -51,7 +52,7 @@ class PlaceTable:
 def add_decisions(
     con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings
 ) -> None:
-    """Register the frames of ranking, forecast, trial candidates, spares and doubts.
+    """Register the frames of ranking, survival, forecast, trial candidates, spares and doubts.
 
     Parameters
     ----------
@@ -72,6 +73,8 @@ def add_decisions(
                           confidence=settings.confidence)
     frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking)
     con.register("ranking_frame", frame)
+    con.register("place_survival_frame", place_survival(
+        found, places.cell, z, places.frame["service_point"], settings.confidence))
     con.register("forecast_frame", fleet.forecast)
     wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
     con.register("trial_candidates_frame", trial_candidates(

@@ -61,7 +61,7 @@ class Trend:
 
 def mean_cumulative_function(
     unit: ArrayLike, event_age: ArrayLike, end_age: ArrayLike, *,
-    start_age: ArrayLike = 0.0, confidence: float = 0.90,
+    start_age: ArrayLike = 0.0, confidence: float = 0.90, most_ages: int | None = None,
 ) -> MeanCumulative:
     """Estimate the mean number of events a place has had by each age.
 
@@ -77,6 +77,8 @@ def mean_cumulative_function(
         Age from which each place was observed.
     confidence : float
         Content of the two-sided bounds.
+    most_ages : int or None
+        Report no more than so many ages, picked evenly among those with events; None for all.
 
     Returns
     -------
@@ -104,28 +106,51 @@ def mean_cumulative_function(
     >>> curve.mean.tolist()
     [0.5, 1.5]
     """
-    who, at, start, end = _checked(unit, event_age, start_age, end_age)
+    who, at, start, end = check_events(unit, event_age, start_age, end_age)
     ages, step = np.unique(at, return_inverse=True)
     n_events = np.bincount(step, minlength=ages.size)
     n_at_risk = (
         np.searchsorted(np.sort(start), ages, side="left")
         - np.searchsorted(np.sort(end), ages, side="left")
     )
-    order = np.argsort(step, kind="stable")
-    borders = np.searchsorted(step[order], np.arange(ages.size + 1))
-    drift = np.zeros(end.size)  # of each place from the mean
-    variance = np.empty(ages.size)
-    for k, age in enumerate(ages):
-        n = n_at_risk[k]
-        drift[(start < age) & (age <= end)] -= n_events[k] / n**2
-        np.add.at(drift, who[order[borders[k]:borders[k + 1]]], 1.0 / n)
-        variance[k] = drift @ drift
-    mean = np.cumsum(n_events / n_at_risk)
+    kept = np.arange(ages.size)
+    if most_ages is not None and ages.size > most_ages:
+        kept = np.unique(np.linspace(0, ages.size - 1, most_ages).round().astype(np.intp))
+    variance = _variance(who, at, (start, end), n_at_risk[step], ages[kept])
+    mean = np.cumsum(n_events / n_at_risk)[kept]
+    ages, n_at_risk, n_events = ages[kept], n_at_risk[kept], n_events[kept]
     error = np.sqrt(variance)
     reach = float(stats.norm.ppf(0.5 + 0.5 * confidence)) * error / mean
     return MeanCumulative(
         ages, n_at_risk, n_events, mean, error, mean * np.exp(-reach), mean * np.exp(reach)
     )
+
+
+def _variance(
+    who: Ints, at: Floats, watched: tuple[Floats, Floats], n_at_risk: Ints, ages: Floats
+) -> Floats:
+    """Return the variance of the mean at each age: squared departures of the places, summed.
+
+    A place departs by its own events, each over the places at risk, less what the mean place
+    had while this one was watched.
+    """
+    order = np.argsort(at, kind="stable")
+    who, at, weight = who[order], at[order], 1.0 / n_at_risk[order]
+    steps = np.concatenate([[0.0], np.cumsum(weight**2)])  # of the mean place, over n again
+
+    def so_far(age: Floats) -> Floats:
+        return np.asarray(steps[np.searchsorted(at, age, side="right")])
+
+    start, end = watched
+    before, after = so_far(start), so_far(end)
+    variance = np.empty(ages.size)
+    last = np.searchsorted(at, ages, side="right")
+    for k in range(ages.size):
+        own = np.bincount(who[:last[k]], weight[:last[k]], end.size)
+        now = steps[last[k]]
+        departure = own - (np.minimum(after, now) - np.minimum(before, now))
+        variance[k] = departure @ departure
+    return variance
 
 
 def laplace_trend(
@@ -158,7 +183,7 @@ def laplace_trend(
     Laplace's test as in Ascher, H. and Feingold, H. (1984), Repairable Systems Reliability
     (from memory).
     """
-    who, at, start, end = _checked(unit, event_age, start_age, end_age)
+    who, at, start, end = check_events(unit, event_age, start_age, end_age)
     if at.size < MIN_EVENTS:
         return Trend(np.nan, np.nan, int(at.size))
     middle, width = 0.5 * (start + end)[who], (end - start)[who]
@@ -199,10 +224,16 @@ def gap_trend(event_age: ArrayLike, end_age: float) -> Trend:
     return Trend(statistic, float(2.0 * stats.norm.sf(abs(statistic))), int(at.size))
 
 
-def _checked(
+def check_events(
     unit: ArrayLike, event_age: ArrayLike, start_age: ArrayLike, end_age: ArrayLike
 ) -> tuple[Ints, Floats, Floats, Floats]:
-    """Return the four columns as arrays, or say which event cannot be."""
+    """Return unit, event age, start and end as arrays, or say which event cannot be.
+
+    Raises
+    ------
+    FitError
+        A unit number is out of range, or an event lies outside its unit's observation.
+    """
     who, at = np.asarray(unit, np.intp), np.asarray(event_age, np.float64)
     end = np.atleast_1d(np.asarray(end_age, np.float64))
     start = np.array(np.broadcast_to(np.asarray(start_age, np.float64), end.shape))

@@ -7,10 +7,12 @@ import pytest
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 CELL = "/lives/homogeniser%20discharge/C-304-OP1"
+PLACE = "/places/HD-1%20discharge"
 PAGES = [
     ("/", None), ("/places", "Places"), ("/lives", "Lives"), ("/trials", "Trials"),
     ("/spares", "Spares"), ("/data-health", "Data health"), (CELL, None),
-    (CELL + "?with=vacuum%2520line/C-304-OP1", None), ("/spares?part=C-316-CP1-40", None),
+    (CELL + "?with=vacuum%2520line/C-304-OP1", None), (PLACE, "Places"),
+    ("/spares?part=C-316-CP1-40", None),
 ]
 
 
@@ -120,6 +122,27 @@ def test_a_second_kind_is_chosen_and_compared(visit):
     visit.page.wait_for_url(re.compile("with="))
     visit.page.wait_for_function(
         "() => document.body.innerText.includes('on nitrogen transfer: B10')")
+    visit.check()
+
+
+def test_a_comparison_says_how_it_is_known(visit):
+    visit.open(CELL + "?with=vacuum%2520line/C-304-OP1")
+    visit.page.wait_for_selector("figure.graph .js-plotly-plot .scatterlayer")
+    block = visit.page.locator("section:has(#life-cell-with)")
+    assert "Log-rank test over all ages" in block.inner_text()
+    assert "The shape of C-304-OP1 on vacuum line is flatter" in block.inner_text()
+    block.locator(".how > summary").click()
+    assert block.locator(".how-panel").is_visible()
+    assert block.locator("a[href='/download/life_comparisons.csv']").count() == 1
+    visit.check()
+
+
+def test_a_place_stands_among_its_peers(visit):
+    visit.open(PLACE)
+    strip = visit.page.locator(".strip")
+    assert "of 9 like places" in strip.inner_text()
+    assert strip.locator(".peer").count() == 9
+    visit.page.wait_for_selector("figure.graph .js-plotly-plot .scatterlayer")
     visit.check()
 
 

@@ -14,7 +14,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from tests.dashboard import edition_fleet, edition_tables
+from tests.dashboard import edition_fleet, edition_lives, edition_tables
 from tests.dashboard.edition_fleet import AS_OF, CURRENCY, Row
 from tests.dashboard.edition_schema import SCHEMA
 
@@ -52,7 +52,9 @@ def tables(state: State) -> dict[str, list[Row]]:
            "log_rows": edition_tables.log_rows(lives), "spares": edition_tables.spares(),
            "cost_curve": edition_tables.cost_curve(ranking)}
     out |= edition_tables.fits(lives) | edition_tables.months(lives, places)
-    out["life_comparisons"] = edition_tables.comparisons(out["fits"])
+    out |= edition_lives.recurrence()
+    out["place_survival"] = edition_lives.place_survival(places, ranking)
+    out["life_comparisons"] = edition_lives.comparisons(out["fits"])
     out |= edition_tables.trials(places) | edition_tables.health(places, lives)
     if state == "hostile":
         _spoil(out)

@@ -10,8 +10,6 @@ import numpy as np
 
 from tests.dashboard.edition_fleet import AS_OF, CLASSES, CONSTRUCTIONS, FACTORS, MECHANISMS, Row
 
-KIND = ("application_class", "construction")
-
 
 def fits(lives: list[Row]) -> dict[str, list[Row]]:
     """Return fits, curves, plotting points, tests and incidence for every cell with a life."""
@@ -79,33 +77,6 @@ def _cell(out: dict[str, list[Row]], own: list[Row], key: Row, scale: float,
         "aicc_lognormal": 14.2 * n + 1.1, "aicc_exponential": 14.2 * n + 6.0,
         "words": "the Weibull line is consistent with the points" if n > 4
         else "too few failures to judge the line"})
-
-
-def comparisons(fits: list[Row]) -> list[Row]:
-    """Return every pair of fits of one mechanism that shares a class or a construction."""
-    rows: list[Row] = []
-    for one in fits:
-        for two in fits:
-            same = [one[name] == two[name] for name in KIND]
-            if one["mechanism"] != two["mechanism"] or sum(same) != 1:
-                continue
-            row: Row = {name: one[name] for name in (*KIND, "mechanism")}
-            row |= {f"other_{name}": two[name] for name in KIND}
-            for prefix, fit in (("", one), ("other_", two)):
-                row |= {f"{prefix}{name}": fit[name] for name in ("n_failures", "n_suspensions")}
-            for name, column in (("b10", "pooled_b10_days"), ("shape", "shape"), (
-                    "characteristic_life", "pooled_characteristic_life_days")):
-                known = one[column] is not None and two[column] is not None
-                ratio = one[column] / two[column] if known else None
-                row |= {f"{name}_ratio": ratio, f"{name}_ratio_lower": ratio and ratio / 1.4,
-                        f"{name}_ratio_upper": ratio and ratio * 1.4,
-                        f"longer_{name}_probability": ratio and ratio / (1 + ratio)}
-            del row["longer_shape_probability"]
-            some = one["n_failures"] + two["n_failures"] > 0
-            row |= {"shape_p_value": 0.3 if row["shape_ratio"] else None, "life_p_value": 0.02,
-                    "law_p_value": 0.04, "log_rank_p_value": 0.0004 if some else None}
-            rows.append(row)
-    return rows
 
 
 def months(lives: list[Row], places: list[Row]) -> dict[str, list[Row]]:
@@ -259,6 +230,8 @@ def health(places: list[Row], lives: list[Row]) -> dict[str, list[Row]]:
         "optional_logs": [{"log": "teardowns", "n_rows": 0, "adds": "evidence of why hoses fail"},
                           {"log": "inspections", "n_rows": 120, "adds": "found failures"}],
         "method_notes": [
+            {"key": "survival_here", "title": "Survival at a place", "words":
+             "The law of the kind at the place's own rate of failing."},
             {"key": "expected_cost", "title": "Expected cost", "words":
              "Expected failures in the next 12 months times the cost of one failure here."},
             {"key": "forecast", "title": "Forecast", "words":

@@ -1,0 +1,77 @@
+"""Comparisons, recurrence and survival at places of the invented fleet for page tests."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from tests.dashboard.edition_fleet import CLASSES, Row
+
+KIND = ("application_class", "construction")
+
+
+def comparisons(fits: list[Row]) -> list[Row]:
+    """Return every pair of fits of one mechanism that shares a class or a construction."""
+    rows: list[Row] = []
+    for one in fits:
+        for two in fits:
+            same = [one[name] == two[name] for name in KIND]
+            if one["mechanism"] != two["mechanism"] or sum(same) != 1:
+                continue
+            row: Row = {name: one[name] for name in (*KIND, "mechanism")}
+            row |= {f"other_{name}": two[name] for name in KIND}
+            for prefix, fit in (("", one), ("other_", two)):
+                row |= {f"{prefix}{name}": fit[name] for name in ("n_failures", "n_suspensions")}
+            for name, column in (("b10", "pooled_b10_days"), ("shape", "shape"), (
+                    "characteristic_life", "pooled_characteristic_life_days")):
+                known = one[column] is not None and two[column] is not None
+                ratio = one[column] / two[column] if known else None
+                row |= {f"{name}_ratio": ratio, f"{name}_ratio_lower": ratio and ratio / 1.4,
+                        f"{name}_ratio_upper": ratio and ratio * 1.4,
+                        f"longer_{name}_probability": ratio and ratio / (1 + ratio)}
+            del row["longer_shape_probability"]
+            some = one["n_failures"] + two["n_failures"] > 0
+            row |= {"shape_p_value": 0.3 if row["shape_ratio"] else None, "life_p_value": 0.02,
+                    "law_p_value": 0.04, "log_rank_p_value": 0.0004 if some else None}
+            rows.append(row)
+    return rows
+
+
+def place_survival(places: list[Row], ranking: list[Row]) -> list[Row]:
+    """Return survival by age at every place with a hose in service."""
+    rates = {row["service_point"]: row for row in ranking}
+    rows = []
+    for place in places:
+        rate = rates.get(place["service_point"])
+        if place["hose_id"] is None or rate is None:
+            continue
+        scale, shape, *_ = CLASSES[place["application_class"]]
+        for age in np.linspace(0.0, 2.5 * scale, 20):
+            hazard = (age / scale) ** shape
+            rows.append({"service_point": place["service_point"], "age_days": float(age)} | {
+                f"survival{end}": math.exp(-hazard * rate[f"relative_rate{other}"])
+                for end, other in (("", ""), ("_lower", "_upper"), ("_upper", "_lower"))})
+    return rows
+
+
+def recurrence() -> dict[str, list[Row]]:
+    """Return how failures add up in every class; the last one has too few for a trend."""
+    curves, trends = [], []
+    for number, name in enumerate(CLASSES):
+        label = {"scope": "application_class", "scope_name": name}
+        few = number == len(CLASSES) - 1
+        for age in range(200, 600 if few else 3200, 200):
+            mean = 0.4 * (age / 365) ** (0.9 + 0.1 * number)
+            curves.append(label | {"age_days": float(age), "n_places": 10 - age // 400,
+                                   "mean": mean, "lower": mean / 1.3, "upper": mean * 1.3})
+        trends.append(label | {
+            "n_places": 10, "n_failures": 2 if few else 40 - number, "place_years": 80.0,
+            "shape": None if few else 0.9 + 0.2 * number,
+            "shape_lower": None if few else 0.7 + 0.2 * number,
+            "shape_upper": None if few else 1.1 + 0.2 * number,
+            "laplace_statistic": None if few else 0.7 * number,
+            "laplace_p_value": None if few else 0.5 / (1 + number),
+            "total_log_statistic": None if few else 0.8 * number,
+            "total_log_p_value": None if few else 0.4 / (1 + number)})
+    return {"mean_cumulative_failures": curves, "recurrence_trends": trends}
