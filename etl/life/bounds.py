@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
-from scipy.optimize import elementwise
 
 from etl.errors import FitError
+from etl.life.contour import Contour, Figure, contour_of
 from etl.life.fit import StrataFit
+from etl.life.log_figures import log_figures
 from etl.life.strata import Strata
-from etl.life.surface import PEAK_SHAPE, Slice, Surface, surface_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
-
-SEARCH_BELOW, SEARCH_ABOVE = -6.0, 5.0
-"""Log shape, from the fitted one, beyond which a bound on the shape counts as open."""
-ROOT_TOLERANCE = 1e-10
 
 
 @dataclass(frozen=True)
@@ -84,24 +79,16 @@ def likelihood_ratio_bounds(
     (from memory; figures are checked in tests/published).
     """
     check_fractions(confidence, *fractions)
-    which = np.flatnonzero(fit.has_estimate)
-    surface = surface_of(strata, which, fit.shape[which])
-    k = np.arange(which.size)
-    top = np.full(which.size, np.log(PEAK_SHAPE))
-    cut = Slice(surface, k, top)
-    level = cut.read(cut.peak())[0] - 0.5 * float(stats.chi2.ppf(confidence, 1))
-    ends = [_shape_end(surface, level, top, top + move) for move in (SEARCH_BELOW, SEARCH_ABOVE)]
-    n = strata.n_strata
-    shape = Bounds(*(_spread(n, which, np.exp(end) * surface.scale) for end in ends))
-    span = (np.where(np.isfinite(ends[0]), ends[0], top + SEARCH_BELOW),
-            np.where(np.isfinite(ends[1]), ends[1], top + SEARCH_ABOVE))
+    contour = contour_of(strata, fit, confidence)
+    which, scale, n = contour.surface.strata, contour.surface.scale, strata.n_strata
+    shape = Bounds(*(spread(n, which, np.exp(end) * scale) for end in (contour.low, contour.high)))
     lives = []
     for fraction in (-np.expm1(-1.0), *fractions):
-        offset = float(np.log(-np.log1p(-fraction)))
-        lives.append(Bounds(*(
-            _spread(n, which, _life_end(surface, level, span, offset, side))
-            for side in (-1.0, 1.0))))
-    return LifeBounds(shape, lives[0], _stacked(lives[1:], n))
+        figure = _age_failed(contour, float(np.log(-np.log1p(-fraction))))
+        with np.errstate(over="ignore"):
+            lives.append(Bounds(*(
+                spread(n, which, np.exp(contour.extreme(figure, side))) for side in (-1.0, 1.0))))
+    return LifeBounds(shape, lives[0], stacked(lives[1:], n))
 
 
 def normal_bounds(
@@ -137,89 +124,29 @@ def normal_bounds(
     """
     check_fractions(confidence, *fractions)
     reach = float(stats.norm.ppf(0.5 + 0.5 * confidence))
-    a, c = fit.information[:, 0, 0], fit.information[:, 0, 1]
-    e = fit.information[:, 1, 1]
-    det = a * e - c * c
-    var_u, var_m, cov = e / det, a / det, -c / det
-    u, m = np.log(fit.shape), np.log(fit.characteristic_life)
-
-    def bounds(middle: Floats, variance: Floats) -> Bounds:
-        half = reach * np.sqrt(variance)
-        with np.errstate(over="ignore"):
-            return Bounds(np.exp(middle - half), np.exp(middle + half))
-
-    lives = []
-    for fraction in fractions:
-        pull = np.log(-np.log1p(-fraction)) / fit.shape
-        lives.append(bounds(m + pull, var_m - 2.0 * pull * cov + pull * pull * var_u))
-    return LifeBounds(bounds(u, var_u), bounds(m, var_m), _stacked(lives, fit.shape.size))
-
-
-def _shape_end(surface: Surface, level: Floats, top: Floats, end: Floats) -> Floats:
-    """Return the log shape at which the profile falls to the level; -inf or inf if it does not."""
-    def excess(u: Floats, k: Floats) -> Floats:
-        cut = Slice(surface, k.astype(np.intp), u)
-        return cut.read(cut.peak())[0] - level[k.astype(np.intp)]
-
-    k = np.arange(top.size)
-    is_open = excess(end, k.astype(np.float64)) >= 0.0
-    root = np.where(is_open, np.where(end > top, np.inf, -np.inf), 0.0)
-    closed = np.flatnonzero(~is_open)
-    root[closed] = _root(excess, top[closed], end[closed], closed)
-    return root
-
-
-def _life_end(
-    surface: Surface, level: Floats, span: tuple[Floats, Floats], offset: float, side: float
-) -> Floats:
-    """Return the extreme age on the contour for a fraction failed; 0 or inf at an open end."""
-    def cross(u: Floats, k: Ints) -> tuple[Slice, Floats]:
-        cut = Slice(surface, k, u)
-        return cut, cut.crossing(cut.peak(), level[k], -side)
-
-    def tilt(u: Floats, k: Floats) -> Floats:
-        cut, x = cross(u, k.astype(np.intp))
-        point = cut.point(x)
-        # along a fixed age, x changes by (x - offset) per unit of log shape
-        return point.by_log_shape - point.by_x * offset
-
-    k = np.arange(level.size)
-    low, high = span
-    inside = (tilt(low, k.astype(np.float64)) > 0.0) & (tilt(high, k.astype(np.float64)) < 0.0)
-    found = np.flatnonzero(inside)
-    log_life = np.full(level.size, side * np.inf)
-    if found.size:
-        u = _root(tilt, low[found], high[found], found)
-        cut, x = cross(u, found)
-        log_life[found] = ((offset - x) / cut.b) / surface.scale[found] + surface.centre[found]
+    figures = log_figures(fit, fractions)
     with np.errstate(over="ignore"):
-        return np.asarray(np.exp(log_life))
+        lower, upper = (np.exp(figures.value + side * reach * figures.error)
+                        for side in (-1.0, 1.0))
+    return LifeBounds(Bounds(lower[:, 0], upper[:, 0]), Bounds(lower[:, 1], upper[:, 1]),
+                      Bounds(lower[:, 3:], upper[:, 3:]))
 
 
-def _root(
-    function: Callable[[Floats, Floats], Floats], one: Floats, two: Floats, k: Ints
-) -> Floats:
-    """Return the root of each function between two points of opposite sign."""
-    if not k.size:
-        return np.zeros(0)
-    def called(u: Floats, *args: Any) -> Floats:
-        return function(u, args[0])
-
-    found = elementwise.find_root(
-        called, (np.minimum(one, two), np.maximum(one, two)),
-        args=(k.astype(np.float64),), tolerances={
-            "xatol": ROOT_TOLERANCE, "xrtol": 0.0, "fatol": 0.0, "frtol": 0.0})
-    return np.asarray(found.x, np.float64)
+def _age_failed(contour: Contour, offset: float) -> Figure:
+    """Return the log age at which the log of the accumulated hazard is ``offset``."""
+    scale, centre = contour.surface.scale, contour.surface.centre
+    return Figure(lambda cut, x, k: (offset - x) / cut.b / scale[k] + centre[k],
+                  lambda cut, x, k: x - offset)
 
 
-def _spread(n_strata: int, which: Ints, values: Floats) -> Floats:
+def spread(n_strata: int, which: Ints, values: Floats) -> Floats:
     """Return values of some strata among all, NaN for the others."""
     result = np.full(n_strata, np.nan)
     result[which] = values
     return result
 
 
-def _stacked(parts: list[Bounds], n_strata: int) -> Bounds:
+def stacked(parts: list[Bounds], n_strata: int) -> Bounds:
     """Return bounds side by side, shape (n_strata, n_parts)."""
     if not parts:
         return Bounds(np.zeros((n_strata, 0)), np.zeros((n_strata, 0)))
