@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Iterable
 from typing import Any
 
@@ -12,13 +11,14 @@ from dashboard.queries import edition
 from dashboard.queries.paged import PagedTable
 from dashboard.queries.place import ROWS_AS_LOADED
 from dashboard.queries.places import PLACES
-from etl.sheets import csv_lines, write_workbook
+from etl.sheets import csv_lines, workbook
 
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
-    "cumulative_incidence", "life_comparisons", "forecast", "history", "trial_candidates",
-    "trials", "spares", "refused", "superseded", "loads", "corrections", "findings", "exclusions",
-    "doubts", "log_rows", "cost_curve", "optional_logs", "method_notes", "edition",
+    "cumulative_incidence", "life_comparisons", "mean_cumulative_failures", "recurrence_trends",
+    "forecast", "history", "trial_candidates", "trials", "spares", "refused", "superseded",
+    "loads", "corrections", "findings", "exclusions", "doubts", "log_rows", "cost_curve",
+    "optional_logs", "method_notes", "place_survival", "edition",
 )  # fmt: skip
 """Tables handed out whole, every row, every column."""
 
@@ -43,7 +43,7 @@ def install(app: flask.Flask) -> None:
         if kind == "csv":
             answer = flask.Response(csv_lines(names, batches), mimetype="text/csv")
         else:
-            answer = flask.Response(_workbook(table, names, batches), mimetype=XLSX)
+            answer = flask.Response(workbook(table, names, batches), mimetype=XLSX)
         name = f"{table}-{as_of.isoformat()}.{kind}"
         answer.headers["Content-Disposition"] = f"attachment; filename={name}"
         return answer
@@ -54,11 +54,3 @@ def _rows(table: str) -> tuple[list[str], Iterable[list[tuple[Any, ...]]]]:
     if table in PAGED:
         return PAGED[table].stream(flask.request.args)
     return edition.stream(f"select * from {table} order by all")
-
-
-def _workbook(title: str, names: list[str], batches: Iterable[list[tuple[Any, ...]]]) -> bytes:
-    """Return a table as an XLSX file."""
-    with tempfile.TemporaryFile() as handle:
-        write_workbook(handle, title, names, batches)
-        handle.seek(0)
-        return handle.read()

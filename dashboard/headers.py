@@ -56,6 +56,10 @@ def install(app: dash.Dash, hosts: tuple[str, ...] = ()) -> None:
         response.headers["Content-Security-Policy"] = known[0]
         for name, value in FIXED.items():
             response.headers[name] = value
+        if response.is_streamed and flask.request.path.startswith("/assets/"):
+            # Small files, read whole: the compressor would not close what it reads piece by piece.
+            response.direct_passthrough = False
+            response.make_sequence()
         kept = _kept(response)
         if kept is not None:
             response.headers["Cache-Control"] = kept

@@ -9,7 +9,7 @@ from typing import Any
 import dash
 import flask
 from dash.exceptions import DependencyException
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import BadRequest, HTTPException
 
 from dashboard.faults import in_words
 from dashboard.queries import edition, lives, place
@@ -24,19 +24,18 @@ NOTHING = "There is nothing at this address."
 
 def install(app: dash.Dash) -> None:
     """Add ``/readyz``, the status of unknown addresses and the answer to faults to an app."""
+    app.server.get("/readyz")(ready)
+    app.server.after_request(tell_unknown)
+    app.server.register_error_handler(DependencyException, no_such_component)
+    app.server.register_error_handler(Exception, fault)
 
-    @app.server.get("/readyz")
-    def ready() -> Any:
-        try:
-            return flask.jsonify(edition=edition.info()["edition"])
-        except edition.EditionError as exc:
-            return flask.jsonify(problem=str(exc)), 503
-
-    @app.server.after_request
-    def tell_unknown(response: flask.Response) -> flask.Response:
-        if flask.request.endpoint == SHELL and not is_page(flask.request.path):
-            response.status_code = 404
-        return response
+    @app.server.before_request
+    def refuse_nonsense() -> None:
+        if flask.request.path == "/_dash-update-component" and flask.request.method == "POST":
+            body = flask.request.get_json()
+            output = body.get("output") if isinstance(body, dict) else None
+            if not isinstance(output, str) or output not in app.callback_map:
+                raise BadRequest("this asks for nothing that the pages have")
 
     @app.server.errorhandler(404)
     def unknown(_: Exception) -> Any:
@@ -46,19 +45,36 @@ def install(app: dash.Dash) -> None:
             return app.index(), 200 if is_page(path) else 404
         return NOTHING, 404
 
-    @app.server.errorhandler(DependencyException)
-    def no_such_component(_: Exception) -> Any:
-        return NOTHING, 404
 
-    @app.server.errorhandler(Exception)
-    def fault(exc: Exception) -> Any:
-        if isinstance(exc, HTTPException):
-            return exc
-        log.error("request failed: %s", type(exc).__name__)
-        log.debug("details", exc_info=exc)
-        title, text = in_words(exc)
-        status = 500 if edition.explain(exc) is None else 503
-        return flask.Response(f"{title} {text}", status=status, mimetype="text/plain")
+def ready() -> Any:
+    """Answer whether an edition can be read, and which."""
+    try:
+        return flask.jsonify(edition=edition.info()["edition"])
+    except edition.EditionError as exc:
+        return flask.jsonify(problem=str(exc)), 503
+
+
+def tell_unknown(response: flask.Response) -> flask.Response:
+    """Give the shell, which is sent to every address, the status of its page."""
+    if flask.request.endpoint == SHELL and not is_page(flask.request.path):
+        response.status_code = 404
+    return response
+
+
+def no_such_component(_: Exception) -> Any:
+    """Answer an address among the scripts of the pages that is none of them."""
+    return NOTHING, 404
+
+
+def fault(exc: Exception) -> Any:
+    """Answer anything unforeseen in words, with one line in the log."""
+    if isinstance(exc, HTTPException):
+        return exc
+    log.error("request failed: %s", type(exc).__name__)
+    log.debug("details", exc_info=exc)
+    title, text = in_words(exc)
+    status = 500 if edition.explain(exc) is None else 503
+    return flask.Response(f"{title} {text}", status=status, mimetype="text/plain")
 
 
 def is_page(path: str) -> bool:

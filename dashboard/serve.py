@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import socket
 from pathlib import Path
+from typing import Any
 
 import waitress
 
@@ -31,8 +32,8 @@ def is_loopback(host: str) -> bool:
         return False
 
 
-def serve(store: Path, host: str, port: int) -> None:
-    """Serve until interrupted; prints the address once it is being listened to.
+def listening(store: Path, host: str, port: int) -> Any:
+    """Return the web server of a store, which already listens but does not answer yet.
 
     Parameters
     ----------
@@ -52,20 +53,29 @@ def serve(store: Path, host: str, port: int) -> None:
     """
     if not is_loopback(host):
         raise ValueError(f"{host} can be reached from other machines, and there are no accounts")
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    with socket.socket(family, socket.SOCK_STREAM) as listener:
+    listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
+    try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
         listener.listen(128)
-        app = create_app(store, hosts=(host,))
-        server = waitress.create_server(
-            app.server, sockets=[listener], threads=THREADS, ident="",
-            clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST_BODY,
-        )
-        shown = f"[{host}]" if ":" in host else host
-        address = f"http://{shown}:{listener.getsockname()[1]}/"
-        print(f"Pages at {address}  (stop with Ctrl+C)", flush=True)
-        try:
-            server.run()
-        finally:
-            server.close()
+    except OSError:
+        listener.close()
+        raise
+    return waitress.create_server(
+        create_app(store, hosts=(host,)).server, sockets=[listener], threads=THREADS, ident="",
+        clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST_BODY,
+    )
+
+
+def serve(store: Path, host: str, port: int) -> None:
+    """Serve until interrupted; prints the address once it is being listened to.
+
+    Parameters and errors are those of `listening`.
+    """
+    server = listening(store, host, port)
+    shown = f"[{host}]" if ":" in host else host
+    print(f"Pages at http://{shown}:{server.effective_port}/  (stop with Ctrl+C)", flush=True)
+    try:
+        server.run()
+    finally:
+        server.close()

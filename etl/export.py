@@ -1,18 +1,30 @@
-"""Write one published table to a file that a spreadsheet opens without running anything in it."""
+"""Write one table to a file that a spreadsheet opens without running anything in it."""
 
 from __future__ import annotations
 
+import contextlib
 import difflib
+import os
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import duckdb
 
 from etl.errors import InputError, StoreError
-from etl.load.publish import current_edition
-from etl.sheets import Batches, csv_lines, write_workbook
+from etl.load import typing, warehouse
+from etl.load.columns import LOGS
+from etl.load.publish import REBUILD, current_edition, store_lock
+from etl.load.raw import load_raw
+from etl.load.store_faults import plain
+from etl.sheets import Batches, csv_lines, workbook
+
+CLEAN = "clean."
+"""Before the name of a log: its rows as they are used, not part of an edition."""
+Writer = Callable[[duckdb.DuckDBPyConnection, str, Path, str], None]
 
 
-def open_edition(store: Path) -> duckdb.DuckDBPyConnection:
+@contextlib.contextmanager
+def open_edition(store: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open the current edition for reading.
 
     Raises
@@ -22,25 +34,25 @@ def open_edition(store: Path) -> duckdb.DuckDBPyConnection:
     """
     path = current_edition(store)
     try:
-        return duckdb.connect(str(path), read_only=True)
+        with duckdb.connect(str(path), read_only=True) as con:
+            yield con
     except duckdb.Error as exc:
         raise StoreError(
-            f"{path.name}: not readable as an edition of this version. "
-            "Load the logs again to rebuild it."
+            f"{path.name}: damaged, or made by another version ({plain(exc)}). {REBUILD}"
         ) from exc
 
 
 def export_table(store: Path, table: str, out: Path) -> int:
-    """Write a published table as CSV, XLSX or Parquet, chosen by the file's ending.
+    """Write a table as CSV, XLSX or Parquet, chosen by the file's ending.
 
     Parameters
     ----------
     store : Path
         Folder of the store.
     table : str
-        Name of a published table.
+        Name of a published table, or ``clean.<log>`` for the rows of a log as they are used.
     out : Path
-        File to write; replaced when it exists.
+        File to write; replaced, once it is complete, when it exists.
 
     Returns
     -------
@@ -50,11 +62,19 @@ def export_table(store: Path, table: str, out: Path) -> int:
     Raises
     ------
     InputError
-        No such table (the nearest name is given), or an ending that is not known.
+        No such table (the nearest name is given), an ending that is not known, or a file that
+        cannot be written.
     StoreError
-        There is no edition to read.
+        There is no edition to read, or it is damaged.
+
+    Notes
+    -----
+    Parquet keeps values and types as they are. In CSV an unknown value is nothing and an empty
+    text is ``""``. Texts that would run as formulas begin with one more apostrophe in CSV and
+    XLSX, whether or not they began with apostrophes before.
     """
-    writers = {".csv": _write_csv, ".xlsx": _write_workbook, ".parquet": _write_parquet}
+    writers: dict[str, Writer] = {
+        ".csv": _write_csv, ".xlsx": _write_workbook, ".parquet": _write_parquet}
     writer = writers.get(out.suffix.lower())
     if writer is None:
         raise InputError(f"{out.name}: ending must be one of {', '.join(writers)}.")
@@ -63,34 +83,72 @@ def export_table(store: Path, table: str, out: Path) -> int:
     with open_edition(store) as con:
         names = [row[0] for row in con.execute("select table_name from duckdb_tables() order by 1")
                  .fetchall()]
-        if table not in names:
-            near = difflib.get_close_matches(table, names, 1)
-            hint = f"Did you mean {near[0]!r}?" if near else f"Published: {', '.join(names)}."
-            raise InputError(f"no published table {table!r}. {hint}")
-        writer(con, table, out)
-        return int(con.execute(f'select count(*) from "{table}"').fetchall()[0][0])
+        if table in names:
+            return _write(con, f'select * from "{table}"', writer, out, table)
+    if table not in [CLEAN + log for log in LOGS]:
+        names += [CLEAN + log for log in LOGS]
+        near = difflib.get_close_matches(table, names, 1)
+        hint = f"Did you mean {near[0]!r}?" if near else f"Published: {', '.join(names)}."
+        raise InputError(f"no published table {table!r}. {hint}")
+    return _export_log(store, table.removeprefix(CLEAN), writer, out)
+
+
+def _export_log(store: Path, log: str, writer: Writer, out: Path) -> int:
+    """Read the archive as the edition did and write the rows of one log."""
+    with open_edition(store) as edition:
+        as_of = edition.execute("select as_of from edition").fetchall()[0][0]
+    with store_lock(store):
+        con = warehouse.connect(temp=store / "work.spill")
+        try:
+            typing.build_clean(con, load_raw(con, store), as_of)
+            return _write(
+                con, f"select source_file, rows.* exclude (load_id, entry_no) from clean.{log} as "
+                "rows join raw.loads using (load_id, entry_no) "
+                "order by load_id, source_row, entry_no", writer, out, log)
+        finally:
+            con.close()
+
+
+def _write(con: duckdb.DuckDBPyConnection, query: str, writer: Writer, out: Path,
+           title: str) -> int:
+    """Write the rows of a query aside and put the file in place when it is whole."""
+    aside = out.with_name(f"{out.name}.part")
+    try:
+        writer(con, query, aside, title)
+        os.replace(aside, out)
+    except (OSError, duckdb.IOException) as exc:
+        if isinstance(exc, duckdb.IOException) and str(aside) not in str(exc):
+            raise
+        raise InputError(
+            f"{out.name}: could not be written ({plain(exc)}). Choose another place with --out, or"
+            " make room there."
+        ) from exc
+    finally:
+        aside.unlink(missing_ok=True)
+    return int(con.execute(f"select count(*) from ({query})").fetchall()[0][0])
 
 
 def _quoted(out: Path) -> str:
     return "'" + str(out).replace("'", "''") + "'"
 
 
-def _rows(con: duckdb.DuckDBPyConnection, table: str) -> tuple[list[str], Batches]:
-    """Return the columns and the rows in pieces; the name was checked by the caller."""
-    result = con.execute(f'select * from "{table}"')
+def _rows(con: duckdb.DuckDBPyConnection, query: str) -> tuple[list[str], Batches]:
+    """Return the columns and the rows in pieces."""
+    result = con.execute(query)
     names = [column[0] for column in result.description or ()]
     return names, iter(lambda: result.fetchmany(10_000), [])
 
 
-def _write_csv(con: duckdb.DuckDBPyConnection, table: str, out: Path) -> None:
+def _write_csv(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) -> None:
     with out.open("w", encoding="utf-8", newline="") as file:
-        file.writelines(csv_lines(*_rows(con, table)))
+        file.writelines(csv_lines(*_rows(con, query)))
 
 
-def _write_workbook(con: duckdb.DuckDBPyConnection, table: str, out: Path) -> None:
-    with out.open("wb") as file:
-        write_workbook(file, table, *_rows(con, table))
+def _write_workbook(
+    con: duckdb.DuckDBPyConnection, query: str, out: Path, title: str
+) -> None:
+    out.write_bytes(workbook(title, *_rows(con, query)))
 
 
-def _write_parquet(con: duckdb.DuckDBPyConnection, table: str, out: Path) -> None:
-    con.execute(f'copy "{table}" to {_quoted(out)} (format parquet)')
+def _write_parquet(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) -> None:
+    con.execute(f"copy ({query}) to {_quoted(out)} (format parquet)")

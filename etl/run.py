@@ -18,6 +18,7 @@ from etl.build.comparisons import add_comparisons
 from etl.build.curve_points import add_curves
 from etl.build.decisions import add_decisions
 from etl.build.lives import read_lives
+from etl.build.recurrence_table import add_recurrence
 from etl.build.statistics import life_statistics
 from etl.demo import make_demo_logs
 from etl.errors import InputError
@@ -45,6 +46,9 @@ PUBLISHED = {
     "cumulative_incidence": "application_class, construction, mechanism, age_days",
     "life_comparisons":
         "application_class, construction, other_application_class, other_construction, mechanism",
+    "mean_cumulative_failures": "scope, scope_name, age_days",
+    "recurrence_trends": "scope, scope_name",
+    "place_survival": "service_point, age_days",
     "forecast": "scope, scope_name, month",
     "history": "scope, scope_name, month",
     "trial_candidates": "rank",
@@ -204,6 +208,7 @@ def publish_results(
     found = life_statistics(con, read_lives(con), day, settings)
     add_curves(con, found, settings.confidence)
     add_comparisons(con, found, settings.confidence)
+    add_recurrence(con, settings.confidence)
     say("forecasting, ranking and advising")
     add_decisions(con, found, settings)
     say("making the published tables")
@@ -216,9 +221,15 @@ def _day(as_of: str | None) -> dt.date | None:
     if as_of is None:
         return None
     try:
-        return dt.date.fromisoformat(as_of)
+        day = dt.date.fromisoformat(as_of)
     except ValueError as exc:
         raise InputError(f"--as-of: {as_of!r} is not a date like 2026-10-31.") from exc
+    if day > dt.date.today():
+        raise InputError(
+            f"--as-of: {day} has not come yet; hoses would be credited with days that they have"
+            " not lived. Give today or an earlier day."
+        )
+    return day
 
 
 def _outcome(
@@ -227,7 +238,7 @@ def _outcome(
     """Count what was loaded and published."""
     mine = [item.load_id for item in outcomes]
     refused = con.execute(
-        "select distinct source_file || ': ' || message from raw.loads "
+        "select distinct message from raw.loads "
         "where status = 'refused' and list_contains(?, load_id) order by 1", [mine]
     ).fetchall()
     counts = con.execute(

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import decimal
 import io
+import math
+import re
 from collections.abc import Iterable, Iterator
 from typing import Any, BinaryIO
 
 import xlsxwriter
+from xlsxwriter.exceptions import FileCreateError
 
 Batches = Iterable[list[tuple[Any, ...]]]
 
@@ -17,7 +19,13 @@ RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uf
 """A text cell that begins like this may run as a formula; an apostrophe is set before it."""
 
 CELL_LIMIT = 32_767
-"""Characters that a cell of a worksheet holds."""
+"""Characters that a cell of a worksheet holds; a longer text ends in an ellipsis there."""
+CUT = CELL_LIMIT - 1
+
+FIRST_YEAR = 1901
+"""Worksheets know no date before 1900 and miscount the first days of that year."""
+
+NEEDS_QUOTES = re.compile(r'[",\r\n]')
 
 SHEET_ROWS = 1_048_575
 """Rows that a worksheet holds below its header; longer tables go on in the next sheet."""
@@ -32,60 +40,90 @@ OPTIONS = {
 
 
 def safe_text(text: str) -> str:
-    """Return a text that no spreadsheet reads as a formula.
+    """Return a text that no spreadsheet reads as a formula; taking one apostrophe off undoes it.
 
     Examples
     --------
-    >>> safe_text("=1+1"), safe_text("HD-2"), safe_text(" @SUM(A1)")
-    ("'=1+1", 'HD-2', "' @SUM(A1)")
+    >>> safe_text("=1+1"), safe_text("HD-2"), safe_text(" @SUM(A1)"), safe_text("'=1")
+    ("'=1+1", 'HD-2', "' @SUM(A1)", "''=1")
     """
-    return "'" + text if text.lstrip(" ").startswith(RUNS) else text
+    return "'" + text if text.lstrip(" '").startswith(RUNS) else text
 
 
 def plain(value: Any) -> Any:
-    """Return a cell as a number or a safe text; an unknown value is empty."""
-    if value is None:
-        return ""
+    """Return a cell as a number or a safe text, None where nothing is known."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, (list, tuple)):
         return safe_text(", ".join(str(item) for item in value))
-    if isinstance(value, decimal.Decimal):
-        return float(value)
-    if isinstance(value, (int, float)):
-        return value if value == value and abs(value) != float("inf") else ""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, (int, decimal.Decimal)):
+        return value
     if isinstance(value, dt.date):
         return value.isoformat()
     return safe_text(str(value))
 
 
 def csv_lines(names: list[str], batches: Batches) -> Iterator[str]:
-    """Yield a CSV file in pieces, with a byte order mark so that spreadsheets read UTF-8."""
-    buffer = io.StringIO()
-    writer = csv.writer(buffer)
-    buffer.write("\ufeff")
-    writer.writerow([safe_text(name) for name in names])
+    """Yield a CSV file in pieces, with a byte order mark so that spreadsheets read UTF-8.
+
+    An unknown value is nothing between two commas; an empty text is ``""``.
+    """
+    yield "\ufeff" + _csv_line(names)
     for batch in batches:
-        writer.writerows([plain(value) for value in row] for row in batch)
-        yield buffer.getvalue()
-        buffer.seek(0)
-        buffer.truncate()
-    yield buffer.getvalue()
+        yield "".join(_csv_line(row) for row in batch)
 
 
-def write_workbook(handle: BinaryIO, title: str, names: list[str], batches: Batches) -> None:
-    """Write an XLSX file: text stays text, dates are dates, long tables take several sheets.
+def _csv_line(row: Iterable[Any]) -> str:
+    """Return a row as CSV."""
+    return ",".join([_csv_cell(value) for value in row]) + "\r\n"
+
+
+def _csv_cell(value: Any) -> str:
+    """Return a cell as CSV, in quotation marks where it has to be."""
+    cell = plain(value)
+    if not isinstance(cell, str):
+        return "" if cell is None else str(cell)
+    if cell and not NEEDS_QUOTES.search(cell):
+        return cell
+    return '"' + cell.replace('"', '""') + '"'
+
+
+class _Buffer(io.BytesIO):
+    """Stays open: after a fault a half-packed file is ended by the collector, in any order."""
+
+    def close(self) -> None:
+        """Stay open."""
+
+
+def workbook(title: str, names: list[str], batches: Batches) -> bytes:
+    """Return an XLSX file: text stays text, dates are dates, long tables take several sheets.
 
     Parameters
     ----------
-    handle : binary file
     title : str
         Name of the sheet; cut to what a workbook allows.
     names : list of str
         Header.
     batches : iterable of list of tuple
         Rows, in pieces.
+
+    Raises
+    ------
+    OSError
+        There is no room for the temporary files.
     """
+    whole = _Buffer()
+    try:
+        _fill_workbook(whole, title, names, batches)
+    except FileCreateError as exc:
+        raise OSError(str(exc)) from exc
+    return whole.getvalue()
+
+
+def _fill_workbook(handle: BinaryIO, title: str, names: list[str], batches: Batches) -> None:
+    """Write the sheets."""
     with xlsxwriter.Workbook(handle, OPTIONS) as book:
         bold = book.add_format({"bold": True})
         date_format = book.add_format({"num_format": "yyyy-mm-dd"})
@@ -108,12 +146,11 @@ def _new_sheet(book: Any, title: str, number: int, names: list[str], bold: Any) 
 
 def _put(sheet: Any, line: int, place: int, value: Any, date_format: Any) -> None:
     """Write one cell by its kind, so that nothing is guessed from a text."""
-    if isinstance(value, dt.date):
+    if isinstance(value, dt.date) and value.year >= FIRST_YEAR:
         sheet.write_datetime(line, place, value, date_format)
         return
     cell = plain(value)
     if isinstance(cell, str):
-        if cell:
-            sheet.write_string(line, place, cell[:CELL_LIMIT])
-    else:
-        sheet.write_number(line, place, cell)
+        sheet.write_string(line, place, cell if len(cell) <= CELL_LIMIT else cell[:CUT] + "…")
+    elif cell is not None:
+        sheet.write_number(line, place, float(cell) if isinstance(cell, decimal.Decimal) else cell)

@@ -17,8 +17,6 @@ from typing import Any
 import duckdb
 import flask
 
-from dashboard import words
-
 POINTER = "current"
 NAME = re.compile(r"edition-\d{6}\.duckdb")
 CONFIG_KEY = "BRAIDLIFE_EDITIONS"
@@ -29,6 +27,8 @@ LOCKED: dict[str, Any] = {
 }
 """Set while opening, so that a second connection of the process finds the same configuration."""
 Row = dict[str, Any]
+NO_CURRENCY = "currency units"
+"""Stands for the currency where no mapping declares one."""
 REBUILD = "Run `braidlife load` to build a new one from the logs in the store."
 UNREADABLE = f"The edition's file is damaged or cannot be read. {REBUILD}"
 DAMAGED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException,
@@ -186,7 +186,7 @@ def info() -> Row:
         raise EditionError(explain(exc) or UNREADABLE) from exc
     if row is None:
         raise EditionError(f"The edition is empty. {REBUILD}")
-    return row
+    return row | {"currency": row["currency"] or NO_CURRENCY}
 
 
 def explain(fault: BaseException) -> str | None:
@@ -211,6 +211,6 @@ def explain(fault: BaseException) -> str | None:
 
 
 def method(key: str) -> Row:
-    """Return title and words of a published method note, or the page's own words on it."""
+    """Return title and words of a published method note; empty where the edition has none."""
     row = ask_one("select title, words from method_notes where key = ?", [key])
-    return row or {"title": "", "words": words.METHODS.get(key, "")}
+    return row or {"title": "", "words": ""}

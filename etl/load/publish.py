@@ -8,13 +8,14 @@ leaves the pointer and the edition behind it untouched.
 from __future__ import annotations
 
 import contextlib
+import errno
 import fcntl
 import os
 import re
 import shutil
 from collections.abc import Iterator
+from io import FileIO
 from pathlib import Path
-from typing import IO
 
 import duckdb
 
@@ -50,14 +51,15 @@ def store_lock(store: Path) -> Iterator[None]:
             fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as exc:
             handle.seek(0)
-            holder = handle.read().strip() or "unknown"
+            holder = handle.read().decode("ascii", "replace").strip() or "unknown"
             raise StoreError(
                 f"another load is running (process {holder}). Wait until it has ended."
             ) from exc
         try:
             handle.truncate(0)
-            handle.write(str(os.getpid()))
-            handle.flush()
+            note = str(os.getpid()).encode("ascii")
+            if handle.write(note) != len(note):
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
             check_format(store)
             remove_leftovers(store)
         except OSError as exc:
@@ -70,11 +72,11 @@ def store_lock(store: Path) -> Iterator[None]:
                 remove_leftovers(store)
 
 
-def _lock_file(store: Path) -> IO[str]:
-    """Open the lock file, which makes the store when it is missing."""
+def _lock_file(store: Path) -> FileIO:
+    """Open the lock file, unbuffered: on a full disk closing it must not fail once more."""
     try:
         store.mkdir(parents=True, exist_ok=True)
-        return (store / "lock").open("a+", encoding="ascii", errors="replace")
+        return (store / "lock").open("a+b", buffering=0)
     except OSError as exc:
         raise write_fault(store, "the store could not be opened for loading", exc) from exc
 

@@ -82,6 +82,9 @@ def test_every_command_has_help(command):
         (("load", "nowhere", "--store", "{tmp}/s"), "nowhere"),
         (("export", "ranking", "--out", "{tmp}/x.csv", "--store", "{tmp}/s"), "no edition yet"),
         (("fit", "{tmp}/none.csv"), "none.csv"),
+        (("load", "--store", "{tmp}/s"), "holds no logs yet"),
+        (("load", "x", "--store", "{tmp}/s", "--as-of", "2026-13-01"), "is not a date like"),
+        (("load", "x", "--store", "{tmp}/s", "--as-of", "9999-01-01"), "has not come yet"),
         (("serve", "--host", "0.0.0.0", "--store", "{tmp}/s"), "no accounts"),
     ],
 )

@@ -93,6 +93,17 @@ def test_a_failing_step_leaves_the_published_edition(tmp_path, monkeypatch, step
     assert current_number(tmp_path) == 1
 
 
+def test_a_first_edition_that_cannot_be_pointed_to_does_not_keep_the_disk_full(
+        tmp_path, monkeypatch):
+    def fail(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(publish, "_point", fail)
+    with pytest.raises(StoreError, match="Free some space"):
+        publish.publish(work(1), tmp_path, TABLES, kept=3)
+    assert list((tmp_path / "editions").iterdir()) == []
+
+
 KILLED = """
     import sys, duckdb
     from pathlib import Path
