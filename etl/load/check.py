@@ -7,6 +7,7 @@ which the caller adds to the report.
 from __future__ import annotations
 
 import dataclasses
+import re
 import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,18 +17,20 @@ import duckdb
 
 from etl.errors import InputError
 from etl.load.delimited import Job
-from etl.load.extract import Correction, Dialect, Extract, Wanted
+from etl.load.extract import Correction, Dialect, Extract
 from etl.load.folders import MAPPING, find_logs, read_mapping
 from etl.load.look import Look, look_at
 from etl.load.mapping import Mapping
 from etl.load.plan import make_plan
 from etl.load.propose import fill, guess_log, propose_mapping
 from etl.load.readers import read
-from etl.load.recognise import Feed, recognise, wanted_of
+from etl.load.recognise import Feed, by_dialect, recognise, wanted_of
 from etl.load.tidy import tidy
 from etl.load.warehouse import connect
 
 PROPOSAL = "columns.proposed.toml"
+CELLS = re.compile(r"\bc\d+\b")
+LITERALS = re.compile(r"'(?:[^']|'')*'")
 
 
 @dataclass
@@ -153,48 +156,55 @@ def _check_file(
         feeds = []
         report.messages = (str(exc),)
     report.logs = tuple(feed.log.name for feed in feeds)
-    dialect = feeds[0].dialect if feeds else Dialect()
-    wanted = wanted_of(feeds) if feeds else Wanted()
-    try:
-        extract = tidy(con, read(Job(con, file, file.name, "raw.file_1", folder, wanted, dialect)))
-    except InputError as exc:
-        report.messages += (str(exc),)
-        return report
-    report.n_records = extract.n_records
-    count = con.execute(f"select count(*) from {extract.unreadable}").fetchone()
-    report.n_unreadable = count[0] if count else 0
-    report.corrections = tuple(extract.corrections)
-    report.columns = tuple(look_at(con, extract))
-    _fit(report, feeds, extract)
+    for number, (dialect, same) in enumerate(by_dialect(feeds) or [(Dialect(), feeds)], start=1):
+        job = Job(con, file, file.name, f"raw.file_{number}", folder, wanted_of(same), dialect)
+        try:
+            extract = tidy(con, read(job))
+        except InputError as exc:
+            report.messages += (str(exc),)
+            continue
+        _add_sheet(con, report, extract)
+        _fit(report, same, feeds, extract)
     return report
 
 
-def _fit(report: FileReport, feeds: list[Feed], extract: Extract) -> None:
-    """Fit the columns to the logs; propose a mapping where they do not fit."""
-    for feed in feeds:
+def _add_sheet(con: duckdb.DuckDBPyConnection, report: FileReport, extract: Extract) -> None:
+    """Add what one reading of a file found; a file is read once for each sheet or form."""
+    count = con.execute(f"select count(*) from {extract.unreadable}").fetchone()
+    report.n_records += extract.n_records
+    report.n_unreadable += count[0] if count else 0
+    report.corrections += tuple(extract.corrections)
+    seen = {look.name for look in report.columns}
+    report.columns += tuple(look for look in look_at(con, extract) if look.name not in seen)
+
+
+def _fit(report: FileReport, same: list[Feed], feeds: list[Feed], extract: Extract) -> None:
+    """Fit the columns of one reading to its logs; propose a mapping where they do not fit."""
+    unfit = None if feeds else guess_log(report.columns)
+    for feed in same:
         try:
             plan = make_plan(report.file, feed, extract.header, feeds)
         except InputError as exc:
             report.messages += (str(exc),)
+            unfit = unfit or feed.log
             continue
+        used = {ours: set(CELLS.findall(LITERALS.sub("", cell)))
+                for ours, cell in plan.filled.items()}
         for position, name in enumerate(extract.header):
-            ours = [column for column, cell in plan.filled.items()
-                    if f"c{position}" in cell.replace(",", " ").replace(")", " ").split()
-                    or f"c{position}" == cell]
+            ours = [column for column, cells in used.items() if f"c{position}" in cells]
+            known = report.taken_as.get(name, "").split(", ") if name in report.taken_as else []
             if ours:
-                report.taken_as[name] = ", ".join(ours)
-    needs_words = bool(feeds) and feeds[0].entry is None and _declares_forms(report, feeds[0])
-    if not report.messages and not needs_words:
-        return
-    log = feeds[0].log if feeds else guess_log(report.columns)
-    if log is None:
+                report.taken_as[name] = ", ".join(dict.fromkeys([*known, *ours]))
+        if feed.entry is None and _declares_forms(report, feed):
+            unfit = feed.log
+    if unfit is None or report.proposal:
         return
     if not feeds:
-        report.logs = (f"{log.name}?",)
+        report.logs = (f"{unfit.name}?",)
     report.taken_as = report.taken_as or {
-        theirs: ours for ours, theirs in fill(log, report.columns).items()}
+        theirs: ours for ours, theirs in fill(unfit, report.columns).items()}
     header_row = extract.n_skipped + 1 if extract.n_skipped else None
-    report.proposal = propose_mapping(report.file, log, report.columns, None, header_row)
+    report.proposal = propose_mapping(report.file, unfit, report.columns, None, header_row)
 
 
 def _declares_forms(report: FileReport, feed: Feed) -> bool:

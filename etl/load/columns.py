@@ -33,6 +33,9 @@ class Column:
     meaning: str
     words: tuple[str, ...] = ()
     """The closed vocabulary of kinds ``word`` and ``words``; empty for the other kinds."""
+    is_telling: bool = False
+    """True where an empty cell says something (a new hose, no hazard, nothing on order), so that
+    one that cannot be read keeps its whole row out instead of being left empty."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,10 @@ class Log:
         """Names of the columns in their published order."""
         return tuple(column.name for column in self.columns)
 
+    def spares(self, column: Column) -> bool:
+        """Say whether a cell of `column` that cannot be read is left out while its row stays."""
+        return not (column.is_required or column.is_telling or column.name in self.key)
+
     @property
     def required(self) -> tuple[str, ...]:
         """Names of the columns without which a file of this log cannot be loaded."""
@@ -66,10 +73,9 @@ class Log:
 
 
 def _c(name: str, kind: str, meaning: str, unit: str = "", words: str = "") -> Column:
-    """Build a column; a name ending in * is required, `words` are parted by blanks."""
-    return Column(
-        name.rstrip("*"), kind, name.endswith("*"), unit, meaning, tuple(words.split())
-    )
+    """Build a column: name* is required, name! tells by being empty, blanks part `words`."""
+    return Column(name.rstrip("*!"), kind, name.endswith("*"), unit, meaning,
+                  tuple(words.split()), name.endswith("!"))
 
 
 HAZARDS = "hot pressure toxic flammable cryogenic asphyxiant"
@@ -79,7 +85,7 @@ REASONS = (
 
 IN_EVERY_LOG = (
     _c("row_id", "tag", "the site's own number of this record, its key where there is one"),
-    _c("deleted", "yes_no", "yes in a later file takes the record back"),
+    _c("deleted!", "yes_no", "yes in a later file takes the record back"),
 )
 
 SERVICE_POINTS = (
@@ -90,7 +96,7 @@ SERVICE_POINTS = (
     _c("line", "text", "production line or system"),
     _c("equipment", "tag", "machine that the hose serves"),
     _c("medium", "text", "what flows through"),
-    _c("hazards", "words", "dangers of the medium and its state", words=HAZARDS),
+    _c("hazards!", "words", "dangers of the medium and its state", words=HAZARDS),
     _c("dn", "integer", "nominal diameter"),
     _c("pressure_bar", "number", "working pressure, gauge", "bar"),
     _c("temperature_c", "number", "working temperature", "degC"),
@@ -107,8 +113,8 @@ SERVICE_POINTS = (
     _c("unplanned_downtime_h", "number", "stop caused by a failure", "h"),
     _c("planned_downtime_h", "number", "stop for a planned replacement", "h"),
     _c("labour_h", "number", "work of one replacement", "h"),
-    _c("records_from", "date", "first day from which removals were recorded"),
-    _c("retired_on", "date", "day the place was taken out of use"),
+    _c("records_from!", "date", "first day from which removals were recorded"),
+    _c("retired_on!", "date", "day the place was taken out of use"),
     *IN_EVERY_LOG,
 )
 
@@ -154,7 +160,7 @@ INSTALLATIONS = (
     _c("hose_id", "tag", "serial or tag of the hose"),
     _c("part_number", "tag", "part that was fitted"),
     _c("construction", "tag", "how the hose is built, where no part number says so"),
-    _c("age_at_installation", "number", "age of a hose that was not new", "d"),
+    _c("age_at_installation!", "number", "age of a hose that was not new", "d"),
     _c("work_order", "tag", "work order"),
     *IN_EVERY_LOG,
 )
@@ -164,7 +170,7 @@ REPLACEMENTS = (
     _c("service_point*", "tag", "place it came out of"),
     _c("reason*", "word", "why it came out", words=REASONS),
     _c("hose_id", "tag", "serial or tag of the hose"),
-    _c("last_seen_good_on", "date", "last day it was seen in order"),
+    _c("last_seen_good_on!", "date", "last day it was seen in order"),
     _c("mechanism", "text", "how it failed, as concluded"),
     _c("part_cost", "money", "cost of the part"),
     _c("labour_cost", "money", "cost of the work"),
@@ -210,8 +216,8 @@ STOCK = (
     _c("part_number*", "tag", "part"),
     _c("as_of*", "date", "day of the count"),
     _c("on_hand*", "number", "in store"),
-    _c("on_order", "number", "ordered and not yet delivered"),
-    _c("due_on", "date", "day the order is due"),
+    _c("on_order!", "number", "ordered and not yet delivered"),
+    _c("due_on!", "date", "day the order is due"),
     *IN_EVERY_LOG,
 )
 
@@ -221,7 +227,7 @@ TRIALS = (
     _c("arm*", "tag", "side of the trial that the place is on"),
     _c("construction*", "tag", "construction tried there"),
     _c("started_on*", "date", "first day"),
-    _c("ended_on", "date", "last day"),
+    _c("ended_on!", "date", "last day"),
     _c("decision", "text", "what was decided"),
     *IN_EVERY_LOG,
 )

@@ -11,7 +11,7 @@ import duckdb
 from etl.errors import InputError
 from etl.load.decode import make_plain
 from etl.load.extract import SHOWN, UNREADABLE_COLUMNS, Correction, Dialect, Extract, Wanted
-from etl.load.header import Header, check_names, find_dialect
+from etl.load.header import Header, check_names, find_dialect, narrowed
 from etl.load.recount import recount
 from etl.load.scan import Scan, scan
 
@@ -96,10 +96,12 @@ def read_delimited(job: Job) -> Extract:
     )
     if plain.is_rewritten:
         scanned = scan(plain.path)
-    header = _header(job, plain.path)
+    found = _header(job, plain.path)
+    header = narrowed(job.file, found)
     check_names(job.file, header, job.wanted.names)
     extract = None
-    is_doubtful = scanned.ends_in_quote or scanned.n_nul > 0 or scanned.has_long_record
+    is_doubtful = (scanned.ends_in_quote or scanned.n_nul > 0 or scanned.has_long_record
+                   or header is not found)
     if not is_doubtful and len(header.names) > 1:
         extract = _fast(job, plain.path, header, scanned)
     if extract is None:

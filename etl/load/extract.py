@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 UNREADABLE_COLUMNS = (
     "source_row bigint, column_name varchar, value varchar, reason varchar, remedy varchar"
 )
+JOINT = " / "
+"""Stands between cells that are joined."""
 SHOWN = 200
 """Characters of a faulty record that are kept for the report."""
 

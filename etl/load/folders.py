@@ -39,7 +39,7 @@ def find_logs(path: Path) -> list[tuple[Path, Path | None]]:
             if _is_log(file, parsed[found] if found else None)]
     if not logs:
         raise InputError(
-            f"{path.name}: no log files found. They end in .csv, .tsv, .xlsx or .parquet."
+            f"{path.name}: no log files found. They end in .csv, .tsv, .xlsx, .xls or .parquet."
         )
     return logs
 

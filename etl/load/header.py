@@ -14,6 +14,8 @@ DELIMITERS = (",", ";", "\t", "|")
 """In order of preference where two of them fit equally well."""
 RECORDS_LOOKED_AT = 40
 """A header further down must be declared as header_row."""
+MOST_COLUMNS = 4_000
+"""Reading slows down with the square of the columns; no log has as many."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +82,7 @@ def find_dialect(text: str, whole: bool, wanted: Wanted, dialect: Dialect) -> He
     best: Header | None = None
     best_rank = (-1, -1)
     for delimiter in (dialect.delimiter,) if dialect.delimiter else DELIMITERS:
-        records = first_records(text, whole, delimiter)
+        records = first_records(text, whole, delimiter, n_looked_at(dialect.header_row))
         found = find_header(records, wanted, dialect.header_row)
         if found is None:
             continue
@@ -90,18 +92,44 @@ def find_dialect(text: str, whole: bool, wanted: Wanted, dialect: Dialect) -> He
     return best
 
 
-def first_records(text: str, whole: bool, delimiter: str) -> list[list[str]]:
+def n_looked_at(row: int | None) -> int:
+    """Return how many records are read in search of the header; `row` is the declared one."""
+    return max(2 * RECORDS_LOOKED_AT, row or 0)
+
+
+def first_records(
+    text: str, whole: bool, delimiter: str, n_records: int = 2 * RECORDS_LOOKED_AT
+) -> list[list[str]]:
     """Split the beginning of a file into records; blank ones are empty lists."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     records: list[list[str]] = []
     try:
         for cells in reader:
             records.append(cells)
-            if len(records) > 2 * RECORDS_LOOKED_AT:
+            if len(records) > n_records:
                 return records
     except csv.Error:
         return records
     return records if whole or len(records) < 2 else records[:-1]
+
+
+def narrowed(file: str, header: Header) -> Header:
+    """Leave off the columns to the right that have no name, where a table is absurdly wide.
+
+    Raises
+    ------
+    InputError
+        There are too many columns with names.
+    """
+    n_named = max((i for i, name in enumerate(header.names, start=1) if name), default=0)
+    if n_named > MOST_COLUMNS:
+        raise InputError(
+            f"{file} row {header.record}: names {n_named:,} columns, more than {MOST_COLUMNS:,}."
+            " Export only the columns that are needed."
+        )
+    if len(header.names) <= MOST_COLUMNS:
+        return header
+    return Header(header.record, header.names[:n_named], header.delimiter)
 
 
 def check_names(file: str, header: Header, used: frozenset[str]) -> None:
@@ -134,5 +162,5 @@ def _score(cells: Sequence[str], wanted: Wanted) -> int:
 
 
 def _n_words(cells: Sequence[str]) -> int:
-    """Count the different cells that are words rather than numbers or dates."""
-    return len({folded(cell) for cell in cells if cell.strip() and not cell.strip()[0].isdigit()})
+    """Count the cells that are words rather than numbers or dates; names may repeat."""
+    return sum(bool(cell.strip()) and not cell.strip()[0].isdigit() for cell in cells)

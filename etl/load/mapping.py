@@ -8,9 +8,9 @@ import re
 import tomllib
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
@@ -130,10 +130,46 @@ class FileEntry(Strict):
         )
 
 
+def _renamed(names: dict[str, str]) -> dict[str, str]:
+    """Follow each old name of a place to its last one."""
+    found = {}
+    for old in names:
+        new, passed = old, []
+        while new in names:
+            if new in passed:
+                raise ValueError(f"{old!r} is renamed in a circle. Remove one of the lines.")
+            passed.append(new)
+            new = names[new].strip()
+        if not new or not old.strip():
+            raise ValueError(f"{old!r} = {new!r} names no place. Correct the line.")
+        found[old] = new
+    return found
+
+
+class Swap(Strict):
+    """Two hoses that changed places although no log says so."""
+
+    on: dt.date
+    places: Annotated[list[str], Field(min_length=2, max_length=2)]
+    hoses: list[str] = []
+    """Their tags, in the order of the places that they came out of; none where they have none."""
+
+    @model_validator(mode="after")
+    def _fits(self) -> Self:
+        if len(self.hoses) not in (0, 2):
+            raise ValueError("hoses names the hose that came out of each place, or is left out")
+        if len(set(self.places)) < 2 or len(self.hoses) != len(set(self.hoses)):
+            raise ValueError("places and hoses of a swap must differ")
+        return self
+
+
 class Mapping(Strict):
     """A whole ``columns.toml``."""
 
     currency: Annotated[str, Field(min_length=1, max_length=8)] | None = None
+    renamed_places: Annotated[dict[str, str], AfterValidator(_renamed)] = {}
+    """Old name of a service point -> its present one, in every file of this mapping."""
+    swap: list[Swap] = []
     file: list[FileEntry] = []
 
 
@@ -246,11 +282,14 @@ def _check_skip(entry: FileEntry) -> None:
 
 
 def _first_fault(exc: ValidationError) -> str:
-    """Put the first fault that pydantic found into one sentence."""
-    fault = exc.errors()[0]
+    """Put the first fault that pydantic found into one sentence, an unknown key before others."""
+    faults = exc.errors()
+    fault = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
     place = ".".join(str(part + 1) if isinstance(part, int) else part for part in fault["loc"])
     if fault["type"] == "extra_forbidden":
         known = FileEntry.model_fields if len(fault["loc"]) > 1 else Mapping.model_fields
+        if fault["loc"][0] == "swap":
+            known = Swap.model_fields
         if "extract" in fault["loc"]:
             known = Part.model_fields
         return f"unknown key {place!r}.{nearest(str(fault['loc'][-1]), known)}"

@@ -6,12 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from etl.errors import InputError
-from etl.load.extract import folded
+from etl.load.extract import JOINT, folded
 from etl.load.names import nearest_source, suggestion
 from etl.load.recognise import Feed, plain_names
-
-JOINT = " / "
-"""Stands between cells that the mapping joins."""
 
 
 @dataclass(frozen=True)

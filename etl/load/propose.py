@@ -150,10 +150,12 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
         lines.append(f"date_formats = [{', '.join(map(quoted, formats))}]")
     marks = {(looks[name].decimal, looks[name].thousands) for ours, name in filled.items()
              if log.column(ours).kind in ("number", "integer", "money")}
-    for decimal, thousands in sorted((a, b or "") for a, b in marks if a and (a != "." or b)):
+    declared = sorted((a, b or "") for a, b in marks if a and (a != "." or b))
+    if declared:
+        decimal = declared[0][0]
+        thousands = max(mark for a, mark in declared if a == decimal)
         lines.append(f"decimal = {quoted(decimal)}")
         lines += [f"thousands = {quoted(thousands)}"] if thousands else []
-        break
     return lines
 
 

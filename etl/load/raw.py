@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import tempfile
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import duckdb
@@ -14,12 +14,14 @@ from etl.errors import InputError
 from etl.load import archive
 from etl.load.columns import LOGS
 from etl.load.delimited import Job
-from etl.load.extract import Dialect, Extract
-from etl.load.mapping import TypingOptions, date_in_name
+from etl.load.extract import Extract
+from etl.load.folders import MAPPING
+from etl.load.mapping import Mapping, TypingOptions, date_in_name
 from etl.load.plan import make_plan
 from etl.load.readers import read
-from etl.load.recognise import Feed, recognise, wanted_of
+from etl.load.recognise import Feed, by_dialect, recognise, wanted_of
 from etl.load.staged import Part, TableOfParts, stage
+from etl.load.swaps import insert_moves
 from etl.load.tidy import tidy
 from etl.load.warehouse import run_layer
 
@@ -49,10 +51,7 @@ class RawLayer:
 
     def add(self, source: Source, feeds: list[Feed]) -> None:
         """Read one file into every log that it feeds; what fails is noted as refused."""
-        by_dialect: dict[Dialect, list[Feed]] = {}
-        for feed in feeds:
-            by_dialect.setdefault(feed.dialect, []).append(feed)
-        for number, (dialect, same) in enumerate(by_dialect.items(), start=1):
+        for number, (dialect, same) in enumerate(by_dialect(feeds), start=1):
             job = Job(self.con, source.path, source.name, f"raw.file_{source.load_id}_{number}",
                       self.folder, wanted_of(same), dialect)
             try:
@@ -91,10 +90,9 @@ class RawLayer:
             {"load_id": source.load_id, "entry_no": feed.entry_no, "file": source.name},
         )
         row = self.con.execute(f"select count(*) from {extract.unreadable}").fetchone()
-        options = feed.entry.options() if feed.entry else TypingOptions()
         self._insert_load(
             source, feed, extract.n_records, extract.n_blank, extract.n_skipped + n_skipped,
-            row[0] if row else 0, "loaded", None, self._group(options),
+            row[0] if row else 0, "loaded", None, self._group(feed.options),
         )
 
     def _note_corrections(self, source: Source, feed: Feed, items: Iterable[object]) -> None:
@@ -123,6 +121,14 @@ class RawLayer:
              feed.entry_no if feed else 1, source.sha256, source.size_bytes, source.loaded_on,
              exported_on, n_records, n_blank, n_skipped, n_unreadable, status, message, group],
         )
+
+    def add_swaps(self, source: Source, mapping: Mapping) -> None:
+        """Put the hoses in that changed places by the mapping's own word."""
+        n_rows = insert_moves(self.con, source.load_id, mapping.swap)
+        for number, log in enumerate(("installations", "replacements"), start=1):
+            feed = Feed(number, LOGS[log], None, mapping.renamed_places)
+            self._insert_load(source, feed, n_rows + 1, 0, 0, 0, "loaded", None,
+                              self._group(feed.options))
 
     def _group(self, options: TypingOptions) -> int:
         """Return the number of the group of files that are written alike."""
@@ -168,18 +174,27 @@ def load_raw(
     ``raw.<log>`` is a view: large files stay where the reader put them, so that their rows are
     not copied once more. For each file, records = header + rows + unreadable + blank + skipped.
     """
+    swaps: dict[str, tuple[Source, Mapping]] = {}
+    last = 0
     with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
         layer = RawLayer(con, Path(folder))
         for item in archive.registered(store):
             if say is not None:
                 say(f"reading {item.source_file}")
+            last = item.load_id
             source = Source(item.load_id, item.source_file, archive.archived(store, item),
                             item.sha256, item.size_bytes, item.loaded_on)
+            mapping = archive.mapping_of(store, item)
+            if mapping and mapping.swap and item.mapping_sha256:
+                swaps.setdefault(item.mapping_sha256, (source, mapping))
             try:
-                feeds = recognise(item.source_file, archive.mapping_of(store, item))
+                feeds = recognise(item.source_file, mapping)
             except InputError as exc:
                 layer.refuse(source, None, str(exc))
                 continue
             layer.add(source, feeds)
+        for number, (sha256, (source, mapping)) in enumerate(swaps.items(), start=last + 1):
+            layer.add_swaps(replace(source, load_id=number, name=MAPPING, sha256=sha256,
+                                    size_bytes=0), mapping)
         layer.finish()
     return layer.groups

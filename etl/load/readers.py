@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import duckdb
@@ -11,14 +12,14 @@ from etl.load.delimited import Job, escaped, read_delimited
 from etl.load.extract import UNREADABLE_COLUMNS, Extract
 from etl.load.workbook import read_workbook
 
-SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".parquet", ".xls", ".ods")
+SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".parquet", ".ods", ".xlsb")
 """Endings of the files of a folder that are taken for logs; the last two only to be refused."""
-WORKBOOKS = (".xlsx", ".xlsm")
+WORKBOOKS = (".xlsx", ".xlsm", ".xls")
 TEXTS = (".csv", ".tsv", ".txt")
 
 
 def read(job: Job) -> Extract:
-    """Read a CSV, TSV, XLSX or Parquet file, every cell as text.
+    """Read a CSV, TSV, XLSX, XLS or Parquet file, every cell as text.
 
     Parameters
     ----------
@@ -39,9 +40,9 @@ def read(job: Job) -> Extract:
     if content == "empty":
         raise InputError(f"{job.file}: the file is empty. Export it again.")
     if suffix in WORKBOOKS:
-        if content == "zip":
-            return read_workbook(job)
-        raise InputError(f"{job.file}: {NOT_A_WORKBOOK.get(content, NOT_A_WORKBOOK['text'])}")
+        if content in ("zip", "old"):
+            return read_workbook(job, is_old=content == "old")
+        raise InputError(f"{job.file}: {NOT_A_WORKBOOK[content]}")
     if suffix == ".parquet":
         return read_parquet(job)
     if suffix in TEXTS:
@@ -57,24 +58,31 @@ def read(job: Job) -> Extract:
 
 
 CONTENT = {"zip": "a workbook or archive", "old": "an old or protected workbook",
-           "parquet": "Parquet"}
+           "parquet": "Parquet", "page": "a web page or XML"}
 NOT_A_WORKBOOK = {
-    "old": "protected by a password, or in the old binary format. Save it as an unprotected .xlsx.",
     "text": "its content is text, not a workbook. Rename it to .csv.",
+    "page": "its content is a web page or XML, not a workbook. Open it in a spreadsheet program and"
+            " save it as XLSX or CSV.",
     "parquet": "its content is Parquet, not a workbook. Rename it to .parquet.",
 }
 
 
+MARKS = {
+    "zip": re.compile(rb"PK\x03\x04"),
+    # A container of streams, or the bare stream of still older programs.
+    "old": re.compile(rb"\xd0\xcf\x11\xe0|\x09[\x00\x02\x04\x08][\x04-\x10]\x00"),
+    "parquet": re.compile(rb"PAR1"),
+    "page": re.compile(rb"(?i)(?:\xef\xbb\xbf)?\s*<(?:!doctype|html|\?xml|table|meta|head)"),
+}
+
+
 def content_of(path: Path) -> str:
-    """Return what the first bytes say: empty, zip, old, parquet or text."""
+    """Return what the first bytes say: empty, zip, old, parquet, page or text."""
     with path.open("rb") as file:
-        head = file.read(8)
+        head = file.read(512)
     if not head:
         return "empty"
-    for mark, name in ((b"PK\x03\x04", "zip"), (b"\xd0\xcf\x11\xe0", "old"), (b"PAR1", "parquet")):
-        if head.startswith(mark):
-            return name
-    return "text"
+    return next((name for name, mark in MARKS.items() if mark.match(head)), "text")
 
 
 def read_parquet(job: Job) -> Extract:

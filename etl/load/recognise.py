@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
 from pathlib import Path
 
 from etl.errors import InputError
 from etl.load.columns import LOGS, Log
 from etl.load.extract import Dialect, Wanted, folded
-from etl.load.mapping import FileEntry, Mapping
+from etl.load.mapping import FileEntry, Mapping, TypingOptions
 
 NUMERIC_KINDS = ("number", "integer", "money")
 
@@ -23,6 +23,17 @@ class Feed:
     """Number of the ``[[file]]`` entry; 1 where the file's name alone decided."""
     log: Log
     entry: FileEntry | None
+    renamed_places: dict[str, str] = field(default_factory=dict)
+    """Old name -> present one, for the whole mapping."""
+
+    @property
+    def options(self) -> TypingOptions:
+        """How the cells of the file are written."""
+        found = self.entry.options() if self.entry else TypingOptions()
+        if not self.renamed_places or "service_point" not in self.log.names:
+            return found
+        places = self.renamed_places | found.words.get("service_point", {})
+        return replace(found, words={**found.words, "service_point": places})
 
     @property
     def dialect(self) -> Dialect:
@@ -57,8 +68,9 @@ def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
     >>> recognise("Installations_2026.xlsx", None)[0].log.name
     'installations'
     """
+    renamed = mapping.renamed_places if mapping else {}
     feeds = [
-        Feed(number, LOGS[entry.log], entry)
+        Feed(number, LOGS[entry.log], entry, renamed)
         for number, entry in enumerate(mapping.file if mapping else (), start=1)
         if entry.match.casefold() == file.casefold()
         or fnmatchcase(file.casefold(), entry.match.casefold())
@@ -72,7 +84,15 @@ def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
             f' matches it. Add [[file]] match = "{file}" log = "..." with one of'
             f" {', '.join(LOGS)}."
         )
-    return [Feed(1, log, None)]
+    return [Feed(1, log, None, renamed)]
+
+
+def by_dialect(feeds: list[Feed]) -> list[tuple[Dialect, list[Feed]]]:
+    """Put the uses of a file together that are read in one go: of one sheet, header, delimiter."""
+    found: dict[Dialect, list[Feed]] = {}
+    for feed in feeds:
+        found.setdefault(feed.dialect, []).append(feed)
+    return list(found.items())
 
 
 def log_by_name(file: str) -> Log | None:

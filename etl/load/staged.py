@@ -10,7 +10,7 @@ from etl.errors import InputError
 from etl.load.columns import Log
 from etl.load.extract import Correction, Extract
 from etl.load.plan import Plan, literal
-from etl.load.tidy import total_rows
+from etl.load.tidy import rows_below
 
 LARGE = 20_000
 """Rows from which a copy costs more than one more branch of the view."""
@@ -25,6 +25,11 @@ class Part:
     log: Log
     plan: Plan
     extract: Extract
+
+    @property
+    def constants(self) -> set[str]:
+        """Columns that hold the same declared text in every row."""
+        return {name for name, cell in self.plan.filled.items() if cell.startswith("'")}
 
 
 @dataclass
@@ -57,10 +62,11 @@ def stage(con: duckdb.DuckDBPyConnection, part: Part) -> Staged:
     extract, plan = part.extract, part.plan
     where = [extract.filter]
     _try_patterns(con, part)
-    required = [plan.filled[name] for name in part.log.required]
+    constants = part.constants
+    required = [plan.filled[name] for name in part.log.required if name not in constants]
     days = [plan.filled[name] for name in part.log.required
-            if part.log.column(name).kind == "date"]
-    totals, corrections = total_rows(con, extract, required, days)
+            if part.log.column(name).kind == "date" and name not in constants]
+    totals, corrections = rows_below(con, extract, required, days)
     if totals:
         where.append(f"{extract.row_number} not in ({', '.join(map(str, totals))})")
     n_all = _count(con, extract, where)

@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 import re
+from typing import NamedTuple
 
 import duckdb
 
-from etl.load.extract import Correction, Extract
+from etl.load.extract import SHOWN, Correction, Extract
 from etl.load.plan import literal
 
 ERROR_MARKS = ("#N/A", "#N/A N/A", "#DIV/0!", "#REF!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!")
 TOTAL = re.compile(r"(grand |sub)?totals?|sum( of .*)?", re.IGNORECASE)
 """What the first cell of a row of sums says."""
+MOST_BELOW = 40
+"""Rows from the end that are looked at."""
+
+
+class Below(NamedTuple):
+    """A row that may stand below a table."""
+
+    record: int
+    is_total: bool
+    is_certain: bool
+    text: str
 
 
 def tidy(con: duckdb.DuckDBPyConnection, extract: Extract) -> Extract:
@@ -38,42 +50,66 @@ def tidy(con: duckdb.DuckDBPyConnection, extract: Extract) -> Extract:
     return extract
 
 
-def total_rows(
+def rows_below(
     con: duckdb.DuckDBPyConnection, extract: Extract, required: list[str], days: list[str],
 ) -> tuple[list[int], list[Correction]]:
-    """Find sums below the last row of a table.
+    """Find what stands below the last row of a table: sums and notes.
 
     Parameters
     ----------
     con : duckdb.DuckDBPyConnection
     extract : Extract
     required : list of str
-        SQL expressions of the required columns: a row of sums leaves one of them empty,
+        SQL expressions of the required columns that the file fills: a row of sums leaves one of
+        them empty, a note nearly all,
     days : list of str
-        or puts its title where a day should be.
+        or puts a title where a day should be.
 
     Returns
     -------
     list of int
-        Record numbers of at most three such rows at the end of the table.
+        Record numbers of such rows at the end of the table, in their order.
     list of Correction
+
+    Notes
+    -----
+    A note fills few cells and no required one; from the first note on, any row with few cells
+    that lacks a required one is taken for a note, too. A row higher up is left to be refused.
     """
     cells = ", ".join(f"c{i}" for i in range(len(extract.header)))
     title = literal(f"^\\s*({TOTAL.pattern}):?\\s*$")
     lacks = " or ".join([f"{expression} is null" for expression in required]
-                        + [f"regexp_matches({day}, {title}, 'i')" for day in days])
+                        + [f"regexp_matches({day}, {title}, 'i')" for day in days]
+                        + [f"not {_may_be_day(day)}" for day in days])
+    fills = " or ".join(_may_be_day(name) if name in days else f"{name} is not null"
+                        for name in required)
     last = con.execute(
-        f"select {extract.row_number} as record, coalesce({lacks}, false) as lacks, {cells}"
-        f" from {extract.table} where {extract.filter} order by record desc limit 3"
+        f"select {extract.row_number} as record, coalesce({lacks or 'false'}, false) as lacks,"
+        f" coalesce({fills or 'true'}, false) as fills, {cells} from {extract.table}"
+        f" where {extract.filter} order by record desc limit {MOST_BELOW}"
     ).fetchall()
-    found = []
-    for record, is_lacking, *texts in last:
-        first = next((text for text in texts if text), "")
-        if not is_lacking or not TOTAL.fullmatch(first.strip().rstrip(":")):
+    below: list[Below] = []
+    most_cells = max(1, len(extract.header) // 3)
+    for record, is_lacking, fills_one, *cells_of_row in last:
+        texts = [text for text in cells_of_row if text]
+        is_total = TOTAL.fullmatch(texts[0].strip().rstrip(":")) is not None if texts else False
+        if not is_lacking or not (is_total or len(texts) <= most_cells):
             break
-        found.append(record)
-    what = "rows of totals at the end left out"
-    return found, [Correction(None, what, len(found), f"row {min(found)}")] if found else []
+        below.append(Below(record, is_total, is_total or not fills_one, " ".join(texts)))
+    below.reverse()
+    below = below[next((i for i, row in enumerate(below) if row.is_certain), len(below)):]
+    corrections = []
+    for what, rows in (("rows of totals at the end left out", [r for r in below if r.is_total]),
+                       ("notes below the table left out", [r for r in below if not r.is_total])):
+        if rows:
+            corrections.append(Correction(
+                None, what, len(rows), f"row {rows[0].record}: {rows[0].text[:SHOWN]}"))
+    return [row.record for row in below], corrections
+
+
+def _may_be_day(cell: str) -> str:
+    """Return SQL that says whether a cell can be a day at all: digits, and at most two words."""
+    return f"(regexp_matches({cell}, '[0-9]') and len(regexp_extract_all({cell}, '\\pL+')) <= 2)"
 
 
 def _empty_marks(con: duckdb.DuckDBPyConnection, extract: Extract) -> None:

@@ -26,9 +26,10 @@ DIRECTIVES = {
     "%d": r"\d{1,2}", "%m": r"\d{1,2}", "%Y": r"\d{4}", "%y": r"\d{2}", "%H": r"\d{1,2}",
     "%I": r"\d{1,2}", "%M": r"\d{2}", "%S": r"\d{2}", "%f": r"\d{1,9}", "%p": "[AaPp][Mm]",
     "%b": "[A-Za-z]{3}", "%B": "[A-Za-z]+", "%a": "[A-Za-z]{3}", "%A": "[A-Za-z]+", "%%": "%",
-    "%j": r"\d{1,3}", "%T": r"\d{1,2}:\d{2}:\d{2}", "%z": r"[+-]\d{2}:?\d{2}", "%Z": "[A-Za-z/_]+",
+    "%j": r"\d{1,3}", "%T": r"\d{1,2}:\d{2}:\d{2}", "%z": r"[+-]\d{2}(?::?\d{2})?",
+    "%Z": "[A-Za-z/_]+",
 }
-EMPTY = "is empty"
+EMPTY, NEGATIVE = "is empty", "is negative"
 NO_WORD = "is not one of the known words"
 UNREADABLE = {
     "date": "is not a date", "number": "is not a number", "integer": "is not a whole number",
@@ -106,7 +107,7 @@ def _faults(column: Column) -> list[tuple[str, str]]:
         faults.append((f"{typed} < date '{EARLIEST}'", "lies before 1950"))
         faults.append((f"{typed} > date '{LATEST}'", "lies after 2199"))
     if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_NEGATIVE:
-        faults.append((f"{typed} < 0", "is negative"))
+        faults.append((f"{typed} < 0", NEGATIVE))
     return faults
 
 
@@ -128,18 +129,25 @@ def date_value(cell: str, options: TypingOptions) -> str:
 
 
 def _declared_date(cell: str, form: str, pivot: int) -> str:
-    """Return SQL for one format; a two-digit year gets its century before it is read."""
-    pattern = date_pattern(form)
-    if "%y" not in form:
-        read = f"try_strptime({cell}, {literal(form)})"
-    else:
+    """Return SQL for one format; a two-digit year gets its century before it is read.
+
+    A time zone is left unread: the day is the one that is written, not the one in another zone.
+    """
+    pattern, text = date_pattern(form), cell
+    for zone in ("%z", "%Z"):
+        if zone in form:
+            before, after = form.split(zone, 1)
+            parts = literal(f"^({date_pattern(before)}){DIRECTIVES[zone]}({date_pattern(after)})$")
+            text, form = f"regexp_replace({text}, {parts}, '\\1\\2')", before + after
+    if "%y" in form:
         before, after = (date_pattern(part) for part in form.split("%y", 1))
         digits = literal(f"^{before}(\\d{{2}}){after}$")
-        year = f"regexp_extract({cell}, {digits}, 1)"
+        year = f"regexp_extract({text}, {digits}, 1)"
         century = f"case when try_cast({year} as integer) < {int(pivot)} then '20' else '19' end"
         parts = literal(f"^({before})(\\d{{2}})({after})$")
-        whole = f"regexp_replace({cell}, {parts}, '\\1' || {century} || '\\2\\3')"
-        read = f"try_strptime({whole}, {literal(form.replace('%y', '%Y'))})"
+        text = f"regexp_replace({text}, {parts}, '\\1' || {century} || '\\2\\3')"
+        form = form.replace("%y", "%Y")
+    read = f"try_strptime({text}, {literal(form)})"
     return f"case when regexp_full_match({cell}, {literal(pattern)}) then {read}::date end"
 
 

@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from etl.load.columns import Column, Log
 from etl.load.mapping import TypingOptions
-from etl.load.typed_cells import BLANKS, TypedCell, has_words, literal, typed_cell
+from etl.load.row_faults import REASONS, REGISTERS, faults_of, kept, reasons
+from etl.load.typed_cells import BLANKS, has_words, literal, typed_cell
 
-REGISTERS = ("service_points", "constructions", "parts")
-"""Logs that say what a thing is: always keyed by its name, so that no name stands there twice."""
 EVENT_DAYS = {
     "installations": ("installed_on",),
     "replacements": ("removed_on",),
@@ -19,25 +18,11 @@ EVENT_DAYS = {
     "stock": ("as_of",),
 }
 """Days of things that have happened, which therefore cannot lie after the data date."""
-ROW_FAULTS = {
-    "replacements": (("last_seen_good_on", "t_last_seen_good_on > t_removed_on",
-                      "lies after the removal"),),
-    "teardowns": (("examined_on", "t_examined_on < t_removed_on", "lies before the removal"),
-                  ("hose_id", "t_hose_id is null and not is_taken_back"
-                   " and (t_service_point is null or t_removed_on is null)",
-                   "is empty, and so is service_point or removed_on")),
-    "usage": (("service_point", "t_service_point is null and t_equipment is null"
-               " and not is_taken_back", "is empty, and so is equipment"),),
-    "trials": (("ended_on", "t_ended_on < t_started_on", "lies before the start"),),
-}
-"""Faults that two cells of one row make together: column, condition, reason."""
-UNKNOWN_POINT = "is no known service point"
 TOO_LATE = "lies after the data date"
 SQL_TYPES = {
     "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
     "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
 }
-REASONS = "struct(column_name varchar, value varchar, reason varchar)[]"
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together."""
 
@@ -78,7 +63,7 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
         f"create or replace table clean.{log.name}_typed as\n"
         f"select load_id, entry_no, source_row, {names}, deleted, point_no, row_no,\n"
         f"    {latest} as latest_on, {_key_hash(log)} as key_hash,\n"
-        f"    hash({names}, deleted) as cells_hash, reasons\nfrom (\n"
+        f"    hash({names}, deleted) as cells_hash, reasons, cell_reasons\nfrom (\n"
         + "\nunion all\n".join(parts) + "\n)"
     )
 
@@ -88,15 +73,16 @@ def _no_rows(log: Log) -> str:
     columns = ", ".join(f"null::{SQL_TYPES[c.kind]} as {c.name}" for c in log.columns)
     return (f"(select null::integer as load_id, null::integer as entry_no, null::bigint as "
             f"source_row, {columns}, null::integer as point_no, null::bigint as row_no,\n"
-            f"    null::{REASONS} as reasons limit 0)")
+            f"    null::{REASONS} as reasons, null::{REASONS} as cell_reasons limit 0)")
 
 
 def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: bool) -> str:
     """Return the select that types the rows of one typing group."""
     cells = {column.name: typed_cell(column, options) for column in log.columns}
+    faults = faults_of(log, cells, "service_point" in options.words)
     read = ", ".join(f"r.{c.name}, {_trimmed(c, options)} as s_{c.name}" for c in log.columns)
     values = ", ".join(f"{cell.value} as t_{name}" for name, cell in cells.items())
-    result = ", ".join(f"t.t_{name} as {name}" for name in cells if name != "deleted")
+    result = ", ".join(f"{kept(name, faults)} as {name}" for name in cells if name != "deleted")
     takes_back = "false" if log.name in REGISTERS else "t_row_id is not null"
     point, joined = "null::integer", ""
     if log.name == "service_points":
@@ -117,7 +103,7 @@ def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: 
         f"from typed)\n"
         f"    select t.load_id, t.entry_no, t.source_row, {result},\n"
         f"    coalesce(t.t_deleted, false) as deleted, {point} as point_no, t.row_no,\n"
-        f"    {_reasons(log, cells, point)} as reasons\n    from marked as t{joined})"
+        f"    {reasons(faults)}\n    from marked as t{joined})"
     )
 
 
@@ -144,27 +130,14 @@ def _lookups(log: Log, number: int, options: TypingOptions) -> str:
                  f"and column_name = '{name}'")
         if has_words(column, options):
             joins += (f"\n        left join (select word, meaning {words}) as w_{name} "
-                      f"on w_{name}.word = lower(coalesce(s_{name}, ''))")
+                      f"on w_{name}.word = {_looked_up(column)}")
     return joins
 
 
-def _reasons(log: Log, cells: Mapping[str, TypedCell], point: str) -> str:
-    """Return SQL for the list of faults, built only for rows that have one."""
-    faults = [(name, condition, reason)
-              for name, cell in cells.items() for condition, reason in cell.faults]
-    faults += ROW_FAULTS.get(log.name, ())
-    if point == "p.point_no":
-        faults.append(("service_point", "p.point_no is null and t.t_service_point is not null",
-                       UNKNOWN_POINT))
-    if not faults:
-        return f"null::{REASONS}"
-    listed = ",\n        ".join(
-        f"case when {condition} then {{'column_name': {literal(name)}, 'value': t.{name}, "
-        f"'reason': {literal(reason)}}} end" for name, condition, reason in faults
-    )
-    any_fault = " or ".join(f"({condition})" for _, condition, _ in faults)
-    return (f"case when {any_fault} then list_filter([\n        {listed}],\n"
-            f"        lambda fault: fault is not null) end")
+def _looked_up(column: Column) -> str:
+    """Return SQL for the cell as it stands in the list of words: tags differ by their case."""
+    cell = f"coalesce(s_{column.name}, '')"
+    return cell if column.kind == "tag" else f"lower({cell})"
 
 
 def _is_good(log: Log) -> str:
@@ -225,6 +198,27 @@ def faults_statement(logs: Sequence[Log]) -> str:
             for day in EVENT_DAYS.get(log.name, ())
         ]
     return "create or replace table clean.row_faults as\n" + "\nunion all\n".join(parts)
+
+
+def cell_faults_statement(logs: Sequence[Log]) -> str:
+    """Return the statement that lists the cells left out of rows that stay.
+
+    Parameters
+    ----------
+    logs : sequence of Log
+
+    Returns
+    -------
+    str
+        Makes ``clean.cell_faults``.
+    """
+    parts = [
+        f"select '{log.name}' as log, row_no, load_id, entry_no, source_row, "
+        f"unnest(cell_reasons, recursive := true)\nfrom clean.{log.name}_typed "
+        f"where cell_reasons is not null"
+        for log in logs
+    ]
+    return "create or replace table clean.cell_faults as\n" + "\nunion all\n".join(parts)
 
 
 def latest_statement(logs: Sequence[Log]) -> str:

@@ -17,6 +17,7 @@ from etl.load.columns import LOGS
 from etl.load.mapping import TypingOptions
 from etl.load.seeds import load_seeds
 from etl.load.typed_rows import (
+    cell_faults_statement,
     clean_statement,
     faults_statement,
     latest_statement,
@@ -29,6 +30,11 @@ from etl.load.warehouse import run_layer, run_sql, run_text
 REGISTER = LOGS["service_points"]
 """Read first: the other logs name its places."""
 OTHERS = tuple(log for log in LOGS.values() if log is not REGISTER)
+NOTE_CELLS = (
+    "delete from raw.corrections where what in (select what from clean.corrected_cells)",
+    "insert into raw.corrections select * from clean.corrected_cells",
+)
+"""Cells left out while typing stand among what was put right while reading."""
 
 
 def build_clean(
@@ -73,7 +79,10 @@ def build_clean(
     as_of = as_of or default_as_of(con)
     run_text(con, repeated_statement(list(LOGS.values())), as_of=as_of)
     run_text(con, faults_statement(list(LOGS.values())), as_of=as_of)
+    run_text(con, cell_faults_statement(list(LOGS.values())))
     run_layer(con, "clean", as_of=as_of)
+    for statement in NOTE_CELLS:
+        run_text(con, statement)
     for log in OTHERS:
         run_text(con, clean_statement(log))
     return as_of

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from etl.load.columns import LOGS, Log
 from etl.load.mapping import TypingOptions
+from etl.load.row_faults import REGISTERS, RENAMED, UNKNOWN_POINT
 from etl.load.typed_cells import EMPTY, has_words
-from etl.load.typed_rows import REGISTERS, TOO_LATE, UNKNOWN_POINT
+from etl.load.typed_rows import TOO_LATE
 from etl.load.words import meanings
 
 NO_DAY = ('Correct it; if it stands for no date, list it under no_date in columns.toml.')
@@ -28,12 +29,14 @@ REMEDIES = {
         "Give hose_id, or service_point and removed_on.",
     "is empty, and so is equipment": "Give the equipment or the service point.",
     UNKNOWN_POINT: "Add it to service_points, or correct the name.",
+    RENAMED: "Remove the row; renamed_places in columns.toml leads its history to the other one.",
     TOO_LATE: "Correct it, or choose a later data date.",
     "lies before the installation": "Correct one of the two dates.",
     "the hose went in only later":
         "Correct one of the two dates, or add the earlier installation of this hose.",
     "lies after the next installation at this place":
-        "Correct the date or the tag; until then the stay ends when the next hose went in.",
+        "Correct the date or the tag; until then the stay ends when the next hose went in. A place"
+        " that holds two hoses needs two service points.",
 }
 """What to do about each reason for which a row is refused."""
 CONFLICT = "rows of one key disagree within one file"

@@ -9,7 +9,7 @@ from etl.load.seeds import vocabulary
 
 
 def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
-    """Return what each word of a column means, in lower case.
+    """Return what each word of a column means, in lower case; tags as they are written.
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
     known |= vocabulary("yes_no" if column.kind == "yes_no" else column.name)
     found: dict[str, str] = {}
     for word, meaning in declared.items():
-        low = word.strip().lower()
+        low = word.strip() if column.kind == "tag" else word.strip().lower()
         if found.setdefault(low, meaning) != meaning:
             raise InputError(
                 f"columns.toml: words.{column.name} gives {word!r} two meanings. Keep one."

@@ -27,15 +27,19 @@ LARGEST_SHEET = 50_000_000
 MEMORY = 2 << 30
 """Address space of the reading process, bytes."""
 LONGEST_SECONDS = 900
-DIMENSION = re.compile(rb'<dimension ref="[A-Z]+\d+:([A-Z]+)(\d+)"')
+BROKEN = 1
+"""Exit status of the reading process where an error that nobody foresaw has ended it."""
+DIMENSION = re.compile(rb'<(?:\w+:)?dimension ref="[A-Z]+\d+:([A-Z]+)(\d+)"')
 
 
-def read_workbook(job: Job) -> Extract:
-    """Read one sheet of an .xlsx file as text.
+def read_workbook(job: Job, *, is_old: bool = False) -> Extract:
+    """Read one sheet of a workbook as text.
 
     Parameters
     ----------
     job : Job
+    is_old : bool
+        True where the file has the old binary form rather than a package of XML parts.
 
     Returns
     -------
@@ -47,10 +51,11 @@ def read_workbook(job: Job) -> Extract:
     InputError
         The workbook is damaged, protected, too large, or has no header.
     """
-    _guard(job)
+    if not is_old:
+        _guard(job)
     kept, result_file = job.folder / f"{job.table}.rows", job.folder / f"{job.table}.result"
     request = {
-        "path": str(job.path), "file": job.file, "sheet": job.dialect.sheet,
+        "path": str(job.path), "file": job.file, "is_old": is_old, "sheet": job.dialect.sheet,
         "header_row": job.dialect.header_row, "names": sorted(job.wanted.names),
         "dates": sorted(job.wanted.dates), "numbers": sorted(job.wanted.numbers),
         "kept": str(kept), "result": str(result_file), "limit_bytes": MEMORY,
@@ -80,7 +85,7 @@ def _run(request_file: Path, result_file: Path, file: str) -> dict[str, Any]:
         f" {LONGEST_SECONDS // 60} minutes to read. Save the sheet as CSV."
     )
     try:
-        subprocess.run(
+        ended = subprocess.run(
             [sys.executable, "-m", "etl.load.workbook_child", str(request_file)],
             env={**os.environ, "PYTHONPATH": os.pathsep.join(paths)}, check=False,
             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, timeout=LONGEST_SECONDS,
@@ -88,6 +93,11 @@ def _run(request_file: Path, result_file: Path, file: str) -> dict[str, Any]:
     except subprocess.TimeoutExpired as exc:
         raise too_large from exc
     if not result_file.is_file():
+        if ended.returncode == BROKEN:
+            raise InputError(
+                f"{file}: the workbook is damaged, of an unusual kind, or protected by a password."
+                " Save it as XLSX or CSV, without a password."
+            )
         raise too_large
     result: dict[str, Any] = json.loads(result_file.read_text(encoding="utf-8"))
     if "error" in result:
@@ -101,7 +111,7 @@ def _guard(job: Job) -> None:
         with zipfile.ZipFile(job.path) as book:
             parts = book.infolist()
             sheets = [part.filename for part in parts
-                      if part.filename.startswith("xl/worksheets/") and not part.is_dir()]
+                      if "worksheets" in part.filename and part.filename.endswith(".xml")]
             size = sum(part.file_size for part in parts)
             worst = max((part.file_size / max(part.compress_size, 1) for part in parts
                          if part.file_size > RATIO_FREE), default=0.0)

@@ -13,45 +13,56 @@ import json
 import re
 import resource
 import sys
-import zipfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
-from xml.etree import ElementTree as ET
-
-import python_calamine as calamine
 
 from etl.errors import InputError
-from etl.load.extract import Correction, Wanted, folded
-from etl.load.header import RECORDS_LOOKED_AT, Header, check_names, find_header
+from etl.load.book import Book, Cell, Page, ProtectedError, Shown
+from etl.load.extract import JOINT, Correction, Wanted, folded
+from etl.load.header import Header, check_names, find_header, n_looked_at, narrowed
 
 EPOCHS = {False: dt.date(1899, 12, 30), True: dt.date(1904, 1, 1)}
 """Day 0 of the two calendars of workbooks, right from 1 March 1900 on."""
 SERIALS = (10_000, 100_000)
 """Numbers that can be days: 1927 to 2173. 20240131 is not one of them."""
+SMALL = 0.5 / 86_400
+"""Half a second in days: fractions come a little early, too."""
 DIGITS_KEPT = 1e15
 """A workbook keeps 15 digits; a longer number has lost its last ones."""
-NAMESPACE = {"m": "http://schemas.openxmlformats.org/spreadsheetml/2006/main"}
-RELATION = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
 NUMERIC = re.compile(r"\s*[-+]?\d[\d.,]*\s*")
-Cell = Any
+HALF_A_SECOND = dt.timedelta(microseconds=500_000)
+OUT_OF_MEMORY = 3
+"""Exit status; any other one without a result means that the workbook broke its reader."""
 
 
-def main(request_file: str) -> None:
+def main(request_file: str) -> int:
     """Do what the request says; write the result, or the error, beside it."""
     request = json.loads(Path(request_file).read_text(encoding="utf-8"))
     limit = request["limit_bytes"]
     resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
     try:
-        result = Sheet(request).read()
+        result = Sheet(request).read(_open(request["path"], is_old=request["is_old"]))
     except InputError as exc:
         result = {"error": str(exc)}
-    except calamine.PasswordError:
+    except ProtectedError:
         result = {"error": f"{request['file']}: protected by a password. Save it without one."}
-    except (calamine.CalamineError, zipfile.BadZipFile, ET.ParseError, KeyError) as exc:
-        result = {"error": f"{request['file']}: the workbook is damaged ({exc}). Save it again."}
+    except MemoryError:
+        return OUT_OF_MEMORY
     Path(request["result"]).write_text(json.dumps(result), encoding="utf-8")
+    return 0
+
+
+def _open(path: str, *, is_old: bool) -> Book:
+    """Open a workbook by the library for its form; the other one is not imported."""
+    if is_old:
+        from etl.load.book_xls import open_xls
+
+        return open_xls(path)
+    from etl.load.book_xlsx import open_xlsx
+
+    return open_xlsx(path)
 
 
 class Sheet:
@@ -66,31 +77,37 @@ class Sheet:
         self.examples: dict[tuple[str, str], str] = {}
         self.corrections: list[Correction] = []
         self.starts_1904 = False
+        self.n_above = 0
         self.dates: frozenset[str] = frozenset()
         self.numbers: frozenset[str] = frozenset()
 
-    def read(self) -> dict[str, Any]:
+    def read(self, book: Book) -> dict[str, Any]:
         """Write the rows and return the account of them."""
-        book = calamine.CalamineWorkbook.from_path(self.request["path"])
-        self._read_flags()
-        sheet, header = self._choose(book)
+        self.starts_1904 = book.starts_1904
+        page, header = self._choose(book)
+        header, n_named = self._gathered(header)
+        self.n_above = header.record
         check_names(self.file, header, self.wanted.names)
         self.dates, self.numbers = (
             frozenset(name for name in header.names if folded(name) in wanted)
             for wanted in (self.wanted.dates, self.wanted.numbers)
         )
-        self._note_merged(sheet, header)
-        self._note_errors(sheet.name)
+        self._note_merged(page, header)
+        n_errors = page.count_errors()
+        if n_errors:
+            self._note(None, "error cells such as #N/A read as empty", n_errors)
         n_records = n_blank = 0
         # Most cells are texts in a column where texts need no remark: those pass untouched.
         plain = [name not in self.numbers for name in header.names]
         with open(self.request["kept"], "w", encoding="utf-8", newline="") as out:
             rows = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\n")
-            for n_records, cells in enumerate(sheet.iter_rows(), start=1):
+            for n_records, cells in enumerate(self._filled_down(page), start=1):
                 if n_records <= header.record:
                     continue
                 texts = [cell if is_plain and type(cell) is str else self._text(name, cell)
                          for is_plain, name, cell in zip(plain, header.names, cells, strict=False)]
+                if len(cells) > n_named:
+                    texts[n_named:] = [self._joined(cells[n_named:])]
                 if any(texts):
                     rows.writerow([n_records, *texts])
                 else:
@@ -102,33 +119,73 @@ class Sheet:
                 for item in (*self.corrections, *self._counted())],
         }
 
-    def _choose(self, book: calamine.CalamineWorkbook) -> tuple[calamine.CalamineSheet, Header]:
+    def _choose(self, book: Book) -> tuple[Page, Header]:
         """Take the declared sheet, else the visible one whose header has most wanted names."""
-        names = [item.name for item in book.sheets_metadata
-                 if item.visible == calamine.SheetVisibleEnum.Visible]
-        declared = self.request["sheet"]
-        if declared is not None and declared not in book.sheet_names:
+        declared, row = self.request["sheet"], self.request["header_row"]
+        if declared is not None and declared not in book.names:
             raise InputError(
-                f"{self.file}: there is no sheet {declared!r}, only {', '.join(book.sheet_names)}."
+                f"{self.file}: there is no sheet {declared!r}, only {', '.join(book.names)}."
                 " Correct sheet in its [[file]] entry."
             )
-        best: tuple[int, calamine.CalamineSheet, Header] | None = None
-        for name in [declared] if declared is not None else names:
-            sheet = book.get_sheet_by_name(name)
-            head = [[self._text("", cell) for cell in row]
-                    for row in itertools.islice(sheet.iter_rows(), 2 * RECORDS_LOOKED_AT)]
-            header = find_header(head, self.wanted, self.request["header_row"])
+        best: tuple[int, Page, Header] | None = None
+        for name in [declared] if declared is not None else book.visible:
+            page = book.page(name)
+            head = [[self._text("", cell) for cell in cells]
+                    for cells in itertools.islice(self._filled_down(page), n_looked_at(row))]
+            header = find_header(head, self.wanted, row)
             if header is not None:
                 score = len({folded(text) for text in header.names} & self.wanted.names)
                 if best is None or score > best[0]:
-                    best = score, sheet, header
+                    best = score, page, header
         if best is None:
-            raise InputError(f"{self.file}: no sheet with column names found. Add a header row.")
+            raise InputError(
+                f"{self.file}: no sheet with column names found"
+                + (f" in row {row}. Correct header_row." if row else ". Add a header row."))
         self.counts.clear()
-        others = [name for name in names if name != best[1].name]
+        others = [name for name in book.visible if name != best[1].name]
         if declared is None and others:
             self._note(None, "sheets not read", len(others), ", ".join(others))
         return best[1], best[2]
+
+    def _gathered(self, header: Header) -> tuple[Header, int]:
+        """Make one column of all those to the right of the last name: strays reach far out."""
+        n_named = max((i for i, name in enumerate(header.names, start=1) if name), default=0)
+        named = Header(header.record, header.names[:n_named])
+        narrowed(self.file, named)
+        if n_named == len(header.names):
+            return named, n_named
+        return Header(header.record, (*named.names, "")), n_named
+
+    def _joined(self, cells: list[Cell]) -> str:
+        """Return the texts of the cells to the right of the last name as one."""
+        return JOINT.join(filter(str.strip, (self._text("", cell) for cell in cells if cell != "")))
+
+    def _filled_down(self, page: Page) -> Iterable[list[Cell]]:
+        """Return the rows; a cell merged over several rows stands in each of them."""
+        spans: dict[int, list[tuple[int, int]]] = {}
+        for (top, column), (bottom, _) in page.merged:
+            if bottom > top and column >= page.left:
+                spans.setdefault(top, []).append((column - page.left, bottom))
+        return self._repeated(page.rows(), spans) if spans else page.rows()
+
+    def _repeated(self, rows: Iterator[list[Cell]],
+                  spans: dict[int, list[tuple[int, int]]]) -> Iterator[list[Cell]]:
+        """Yield the rows with the merged cells that began above put in again."""
+        active: dict[int, tuple[int, Cell]] = {}
+        for number, cells in enumerate(rows):
+            is_blank = not any(cell != "" for cell in cells)
+            for column, (bottom, value) in list(active.items()):
+                if number > bottom:
+                    del active[column]
+                elif column < len(cells) and cells[column] == "" and not is_blank:
+                    cells[column] = value
+                    if number >= self.n_above:
+                        self._count("", "cells merged over several rows: repeated in each",
+                                    str(value))
+            for column, bottom in spans.get(number, ()):
+                if column < len(cells) and cells[column] != "":
+                    active[column] = bottom, cells[column]
+            yield cells
 
     def _text(self, name: str, cell: Cell) -> str:
         """Return the text of a cell; days in ISO form, whole numbers without a point."""
@@ -138,17 +195,22 @@ class Sheet:
             return cell
         if isinstance(cell, bool):
             return "yes" if cell else "no"
+        if isinstance(cell, Shown) and name not in self.numbers and name not in self.dates:
+            self._count(name, "numbers whose format shows zeros or letters, read as shown",
+                        cell.text)
+            return cell.text
         if isinstance(cell, (int, float)):
             return self._number(name, float(cell))
         if isinstance(cell, dt.datetime):
-            midnight = cell.time() == dt.time()
-            return cell.date().isoformat() if midnight else cell.isoformat(" ", "seconds")
+            # Days are stored as fractions, so that a round time may come a little early.
+            near = (cell + HALF_A_SECOND).replace(microsecond=0)
+            return near.date().isoformat() if near.time() == dt.time() else near.isoformat(" ")
         return str(cell)
 
     def _number(self, name: str, number: float) -> str:
         """Return a number as text; in a column of dates a plain serial number is a day."""
         if name in self.dates and SERIALS[0] <= number < SERIALS[1]:
-            day = EPOCHS[self.starts_1904] + dt.timedelta(days=int(number))
+            day = EPOCHS[self.starts_1904] + dt.timedelta(days=int(number + SMALL))
             start = 1904 if self.starts_1904 else 1900
             self._count(name, f"serial numbers read as days (calendar from {start})",
                         f"{number:g} = {day.isoformat()}")
@@ -168,48 +230,22 @@ class Sheet:
     def _counted(self) -> Iterator[Correction]:
         """Yield the counted corrections in a fixed order."""
         for (name, what), n_cells in sorted(self.counts.items()):
-            yield Correction(name, what, n_cells, self.examples[name, what])
+            yield Correction(name or None, what, n_cells, self.examples[name, what])
 
     def _note(self, name: str | None, what: str, n_cells: int, example: str | None = None) -> None:
         """Note one correction of the whole sheet."""
         self.corrections.append(Correction(name, what, n_cells, example))
 
-    def _read_flags(self) -> None:
-        """Read which calendar the workbook counts its days by."""
-        with zipfile.ZipFile(self.request["path"]) as book:
-            root = ET.fromstring(book.read("xl/workbook.xml"))
-        flags = root.find("m:workbookPr", NAMESPACE)
-        self.starts_1904 = flags is not None and flags.get("date1904") in ("1", "true")
-
-    def _note_merged(self, sheet: calamine.CalamineSheet, header: Header) -> None:
+    def _note_merged(self, page: Page, header: Header) -> None:
         """Report columns left without a name because header cells were merged."""
         row = header.record - 1
-        left = sheet.start[1] if sheet.start else 0
-        for first, last in sheet.merged_cell_ranges or []:
-            if first[0] <= row <= last[0] and last[1] > first[1] and first[1] >= left:
-                name = header.names[first[1] - left] if first[1] - left < len(header.names) else ""
+        for first, last in page.merged:
+            position = first[1] - page.left
+            if first[0] <= row <= last[0] and last[1] > first[1] and position >= 0:
+                name = header.names[position] if position < len(header.names) else ""
                 self._note(name, "merged header cells: the columns to the right have no name",
                            last[1] - first[1])
 
-    def _note_errors(self, name: str) -> None:
-        """Count the cells that hold an error; they are read as empty."""
-        with zipfile.ZipFile(self.request["path"]) as book:
-            root = ET.fromstring(book.read("xl/workbook.xml"))
-            links = ET.fromstring(book.read("xl/_rels/workbook.xml.rels"))
-            target = {link.get("Id"): link.get("Target", "") for link in links}
-            ids = [item.get(RELATION) for item in root.iterfind("m:sheets/m:sheet", NAMESPACE)
-                   if item.get("name") == name]
-            part = target.get(ids[0], "") if ids else ""
-            part = part.lstrip("/") if part.startswith("/") else f"xl/{part}"
-            n_errors = 0
-            with book.open(part) as xml:
-                rest = b""
-                while block := xml.read(1 << 20):
-                    n_errors += (rest + block).count(b't="e"')
-                    rest = block[-4:]
-        if n_errors:
-            self._note(None, "error cells such as #N/A read as empty", n_errors)
-
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    sys.exit(main(sys.argv[1]))

@@ -1,5 +1,6 @@
 -- clean.impossible: one row per removal that cannot be true beside the other rows, with the
--- installation that speaks against it. Reads clean.unpaired, clean.replacements_typed.
+-- installation that speaks against it. Reads clean.unpaired, clean.replacements_typed,
+-- clean.installations_typed.
 create or replace table clean.impossible as
 with told as (
     select removal_no, installation_no, case cause
@@ -16,8 +17,11 @@ select
         end as column_name,
     case cause when 'seen before installed' then t.last_seen_good_on else t.removed_on
         end::varchar as value,
-    told.reason, told.cause, told.installation_no, t.service_point, t.hose_id, t.removed_on
+    told.reason, told.cause, told.installation_no, t.service_point, t.hose_id, t.removed_on,
+    coalesce('Hose ' || coalesce(t.hose_id, i.hose_id), 'A hose') || ' went in on '
+        || i.installed_on || '. ' as beside
 from told
 join clean.replacements_typed as t on t.row_no = told.removal_no
+left join clean.installations_typed as i on i.row_no = told.installation_no
 where told.reason is not null
 order by t.row_no

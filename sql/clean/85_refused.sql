@@ -16,11 +16,13 @@ with conflicts as (
 ),
 
 faulty as (
-    select log, load_id, entry_no, source_row, column_name, value, reason from clean.row_faults
+    select log, load_id, entry_no, source_row, column_name, value, reason, '' as beside
+    from clean.row_faults
     union all
-    select log, load_id, entry_no, source_row, column_name, value, reason from clean.impossible
+    select log, load_id, entry_no, source_row, column_name, value, reason, beside
+    from clean.impossible
     union all
-    select log, load_id, entry_no, source_row, column_name, value, reason from conflicts
+    select log, load_id, entry_no, source_row, column_name, value, reason, '' from conflicts
 ),
 
 refused_places as (
@@ -48,7 +50,7 @@ advised as (
                 then 'Correct ' || p.found_at || ', which was refused.'
             when f.reason = 'is no known service point' and w.place is not null
                 then 'Write it as ' || w.place || ', or add it to service_points.'
-            else coalesce(r.remedy, 'Correct the row.')
+            else coalesce(f.beside, '') || coalesce(r.remedy, 'Correct the row.')
         end as remedy
     from faulty as f
     join raw.loads as l on l.load_id = f.load_id and l.entry_no = f.entry_no

@@ -5,6 +5,7 @@ import pytest
 from etl.errors import InputError
 from etl.load.check import check_path, write_proposal
 from etl.load.look import fitting_formats, is_ambiguous, look
+from tests.load.new_workbook import books
 
 EXPORT = """Position;Removal date;Reason code;Cost of material;Pressure (psi)
 P1;31.01.2020;BRKDN;1.234,50;10
@@ -68,6 +69,79 @@ def test_one_bad_file_does_not_hide_the_others(site):
 def test_nothing_to_check_is_said(site):
     with pytest.raises(InputError, match="no log files"):
         check_path(site.logs)
+
+
+TWO_SHEETS = """
+[[file]]
+match = "hall.xlsx"
+log = "service_points"
+sheet = "Places"
+ignore = ["Clerk"]
+[file.columns]
+service_point = "Pos"
+[file.extract]
+application_class = { column = "Pos", pattern = '(c1)' }
+[[file]]
+match = "hall.xlsx"
+log = "installations"
+sheet = "Hoses"
+[file.columns]
+installed_on = "Fitted"
+service_point = "At"
+"""
+
+
+def test_each_entry_of_a_file_is_tried_on_the_sheet_that_it_names(site):
+    site.write("hall.xlsx", books({
+        "Notes": [["Fitted", "At", "Pos", "Clerk"]],
+        "Hoses": [["Fitted", "At"], ["2020-01-31", "c1 P1"], ["2020-01-31", "c1 P2"]],
+        "Places": [["Pos", "Clerk"], ["c1 P1", "A"]]}))
+    site.write("columns.toml", TWO_SHEETS)
+    [report] = check_path(site.logs).files
+    assert report.messages == ()
+    assert report.proposal == ""
+    assert report.logs == ("service_points", "installations")
+    assert report.n_records == 5
+    assert report.taken_as == {"Pos": "service_point, application_class",
+                               "Fitted": "installed_on", "At": "service_point"}
+    assert [look.name for look in report.columns] == ["Pos", "Clerk", "Fitted", "At"]
+    site.load()
+    assert site.rows("select log, status from raw.loads order by log") == [
+        ("installations", "loaded"), ("service_points", "loaded")]
+
+
+def test_the_entry_that_does_not_fit_is_the_one_that_is_named(site):
+    site.write("hall.xlsx", books({"Hoses": [["Fited", "At"], ["2020-01-31", "c1 P1"]],
+                                   "Places": [["Pos", "Clerk"], ["c1 P1", "A"]]}))
+    site.write("columns.toml", TWO_SHEETS)
+    report = check_path(site.logs)
+    [message] = report.files[0].messages
+    assert "takes installed_on from column 'Fitted', which the file does not have" in message
+    assert "Did you mean 'Fited'?" in message
+    assert 'log = "installations"' in report.proposal
+
+
+def test_one_file_read_by_two_delimiters_is_read_twice(site):
+    site.write("mixed.csv", "a;b,installed_on,service_point\nc;d,2020-01-31,P1\n")
+    site.write("columns.toml", """
+[[file]]
+match = "mixed.csv"
+log = "service_points"
+delimiter = ";"
+ignore = ["b*"]
+[file.columns]
+service_point = "a"
+[file.constants]
+application_class = "x"
+[[file]]
+match = "mixed.csv"
+log = "installations"
+delimiter = ","
+ignore = ["a*"]
+""")
+    [report] = check_path(site.logs).files
+    assert report.messages == ()
+    assert report.n_records == 4
 
 
 @pytest.mark.parametrize(("cells", "formats"), [

@@ -7,25 +7,11 @@ import pytest
 import xlsxwriter
 
 from etl.load import workbook
+from tests.load.new_workbook import book, rewritten
 
 HEAD = ["installed_on", "service_point", "hose_id", "age_at_installation"]
 NAME = "installations.xlsx"
 ROWS = "select source_row, installed_on, service_point, hose_id from raw.installations order by all"
-
-
-def book(rows, sheet="Sheet1", first_row=0, first_column=0, **options):
-    """Bytes of a workbook with these rows."""
-    out = io.BytesIO()
-    with xlsxwriter.Workbook(out, {"in_memory": True, **options}) as made:
-        day = made.add_format({"num_format": "yyyy-mm-dd"})
-        page = made.add_worksheet(sheet)
-        for number, row in enumerate(rows, start=first_row):
-            for column, value in enumerate(row, start=first_column):
-                if isinstance(value, dt.date):
-                    page.write_datetime(number, column, value, day)
-                elif value is not None:
-                    page.write(number, column, value)
-    return out.getvalue()
 
 
 def test_days_numbers_and_texts_are_read_as_text(site):
@@ -133,12 +119,19 @@ def vast():
     return out.getvalue()
 
 
+def renamed(name, data):
+    """Call the main part Book1.xml."""
+    return name.replace("workbook.xml", "Book1.xml"), data.replace(b"workbook.xml", b"Book1.xml")
+
+
 @pytest.mark.parametrize(("content", "said"), [
     pytest.param(lambda: b"installed_on,service_point\n", "content is text", id="CSV inside"),
     pytest.param(lambda: b"", "is empty", id="empty"),
     pytest.param(lambda: book([HEAD])[:-300], "damaged or cut short", id="truncated"),
     pytest.param(lambda: b"\xd0\xcf\x11\xe0" + b"x" * 100, "protected by a password",
-                 id="protected"),
+                 id="container that is none"),
+    pytest.param(lambda: rewritten(book([HEAD]), renamed), "Save it as XLSX or CSV",
+                 id="main part under another name"),
     pytest.param(lambda: book([[]]), "no sheet with column names", id="no cells"),
     pytest.param(bomb, "times its packed size", id="packed too tightly"),
     pytest.param(vast, "a sheet spans 1,000,000,000 cells", id="too many cells"),

@@ -183,7 +183,7 @@ def test_unknown_service_point_is_refused_with_a_remedy(name, remedy):
 
 
 def test_place_whose_own_row_was_refused_is_said_so():
-    con = build(service_points="service_point,application_class,dn\nP1,steam,wide",
+    con = build(service_points="service_point,application_class,records_from\nP1,steam,long ago",
                 installations="installed_on,service_point\n2020-01-01,P1")
     assert rows(con, "select remedy from clean.refused where log = 'installations'") == [
         ("Correct service_points_1.csv row 2, which was refused.",)]

@@ -10,7 +10,7 @@ from etl.errors import CheckError, InputError
 from etl.load.mapping import TypingOptions
 from etl.load.typing import build_clean, build_lives, default_as_of
 from etl.load.warehouse import connect
-from tests.sql.tiny import AS_OF, ONE_PLACE, build, day, raw_logs, refused, rows
+from tests.sql.tiny import AS_OF, ONE_PLACE, build, day, left_out, raw_logs, refused, rows
 
 REMOVED = "removed_on,service_point,reason\n"
 
@@ -87,13 +87,15 @@ def test_amount_is_read_as_declared(cell, options, expected):
     pytest.param("nan", None, id="not a number"), pytest.param("5%", None, id="percent"),
     pytest.param("0x1F", None, id="hexadecimal"), pytest.param("1 000", None, id="blank inside"),
 ])
-def test_amount_that_cannot_be_read_is_refused(cell, options):
+def test_amount_that_cannot_be_read_is_left_out_of_its_row(cell, options):
     con = removal(f'"{cell}"', options=options)
-    assert refused(con) == [("replacements", 2, "part_cost", cell, "is not an amount")]
+    assert left_out(con) == [("replacements", 2, "part_cost", cell, "is not an amount")]
+    assert refused(con) == []
+    assert rows(con, "select reason, part_cost from clean.replacements") == [("failed", None)]
 
 
-def test_number_too_large_to_hold_is_refused():
-    assert refused(removal("1e400", "downtime_h")) == [
+def test_number_too_large_to_hold_is_left_out_of_its_row():
+    assert left_out(removal("1e400", "downtime_h")) == [
         ("replacements", 2, "downtime_h", "1e400", "is not a number")]
 
 

@@ -67,6 +67,13 @@ def rows(con: duckdb.DuckDBPyConnection, query: str) -> list[tuple[Any, ...]]:
     return con.execute(query).fetchall()
 
 
+def left_out(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
+    """Return log, row, column, value and reason of every cell left out of a row that stays."""
+    assert faulty(con, "clean_balance") == []
+    return rows(con, "select log, source_row, column_name, value, reason from clean.refused_cells "
+                     "order by log, load_id, source_row, column_name, reason")
+
+
 def faulty(con: duckdb.DuckDBPyConnection, check: str) -> list[tuple[Any, ...]]:
     """Return the rows that break one of the checks."""
     (file,) = [file for file in files_of("checks") if file.stem == check]

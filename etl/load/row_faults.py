@@ -1,0 +1,93 @@
+"""What can be wrong with a typed row: faults that keep it out, and cells left out of it alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from etl.load.columns import Log
+from etl.load.typed_cells import BLANKS, NEGATIVE, TypedCell, literal
+
+REGISTERS = ("service_points", "constructions", "parts")
+"""Logs that say what a thing is: always keyed by its name, so that no name stands there twice."""
+ROW_FAULTS = {
+    "replacements": (("last_seen_good_on", "t_last_seen_good_on > t_removed_on",
+                      "lies after the removal"),),
+    "teardowns": (("examined_on", "t_examined_on < t_removed_on", "lies before the removal"),
+                  ("hose_id", "t_hose_id is null and not is_taken_back"
+                   " and (t_service_point is null or t_removed_on is null)",
+                   "is empty, and so is service_point or removed_on")),
+    "usage": (("service_point", "t_service_point is null and t_equipment is null"
+               " and not is_taken_back", "is empty, and so is equipment"),),
+    "trials": (("ended_on", "t_ended_on < t_started_on", "lies before the start"),),
+}
+"""Faults that two cells of one row make together: column, condition, reason."""
+UNKNOWN_POINT = "is no known service point"
+RENAMED = "is the old name of a place that has a row of its own"
+REASONS = "struct(column_name varchar, value varchar, reason varchar)[]"
+
+
+class Fault(NamedTuple):
+    """Something that can be wrong with a row: SQL condition over its typed cells, and words."""
+
+    column: str
+    condition: str
+    reason: str
+    keeps_row_out: bool
+    """False where the cell is left out and the row stays."""
+
+
+def faults_of(log: Log, cells: Mapping[str, TypedCell], is_renamed: bool) -> list[Fault]:
+    """Return all that can be wrong with a row by its own cells."""
+    faults = [Fault(name, condition, reason, _keeps_row_out(log, name, reason))
+              for name, cell in cells.items() for condition, reason in cell.faults]
+    faults += [Fault(*fault, True) for fault in ROW_FAULTS.get(log.name, ())]
+    if log.name == "service_points" and is_renamed:
+        faults.append(Fault(
+            "service_point", "t_service_point <> s_service_point and (t.load_id, t.entry_no, "
+            f"t_service_point) in (select (load_id, entry_no, trim(service_point, {BLANKS})) "
+            "from raw.service_points)", RENAMED, True))
+    elif log.name != "service_points" and "service_point" in cells:
+        faults.append(Fault("service_point", "p.point_no is null and t.t_service_point is not null",
+                            UNKNOWN_POINT, True))
+    return faults
+
+
+def _keeps_row_out(log: Log, name: str, reason: str) -> bool:
+    """Say whether a fault of one cell keeps the whole row out.
+
+    An amount below nothing in an event is no slip in a cell: it may be a credit for another row.
+    """
+    is_credit = reason == NEGATIVE and log.name not in REGISTERS
+    return is_credit or not log.spares(log.column(name))
+
+
+def kept(name: str, faults: Sequence[Fault]) -> str:
+    """Return SQL for a typed cell, empty where it is left out of a row that stays."""
+    wrong = [f"({fault.condition})" for fault in faults
+             if fault.column == name and not fault.keeps_row_out]
+    cell = f"t.t_{name}"
+    return f"case when {' or '.join(wrong)} then null else {cell} end" if wrong else cell
+
+
+def reasons(faults: Sequence[Fault]) -> str:
+    """Return SQL for the two lists of faults, built only for rows that have one.
+
+    ``reasons`` are all faults of a row that is kept out; ``cell_reasons`` those of one that stays.
+    """
+    whole = " or ".join(f"({fault.condition})" for fault in faults if fault.keeps_row_out)
+    cells = " or ".join(f"({fault.condition})" for fault in faults if not fault.keeps_row_out)
+    of_row = f"case when {whole} then {_listed(faults)} end" if whole else f"null::{REASONS}"
+    spared = [fault for fault in faults if not fault.keeps_row_out]
+    stays = f"not coalesce({whole}, false) and " if whole else ""
+    of_cells = (f"case when {stays}({cells}) then {_listed(spared)} end" if cells
+                else f"null::{REASONS}")
+    return f"{of_row} as reasons,\n    {of_cells} as cell_reasons"
+
+
+def _listed(faults: Sequence[Fault]) -> str:
+    """Return SQL for the list of those faults that a row has."""
+    listed = ",\n        ".join(
+        f"case when {fault.condition} then {{'column_name': {literal(fault.column)}, "
+        f"'value': t.{fault.column}, 'reason': {literal(fault.reason)}}} end" for fault in faults)
+    return f"list_filter([\n        {listed}],\n        lambda fault: fault is not null)"
