@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypeAlias
 from urllib.parse import quote, urlencode
@@ -75,6 +76,12 @@ def empty(text: str) -> html.P:
 def hazards(names: Iterable[str] | None) -> list[html.Span]:
     """Return each hazard as a small outlined word."""
     return [html.Span(name, className="hazard") for name in names or ()]
+
+
+def file_name(name: str) -> html.Span:
+    """Return a file's name that a narrow column may break between its words."""
+    pieces = re.findall(r"[^_-]*[_-]|[^_-]+", name)
+    return html.Span([item for piece in pieces for item in (piece, html.Wbr())][:-1])
 
 
 def strength(n_failures: int) -> str:

@@ -21,7 +21,7 @@ def files_table(rows: Sequence[Row]) -> html.Table:
 
 
 def _file(row: Row) -> list[Any]:
-    name = html.Div([html.Strong(row["source_file"] or "file not named"),
+    name = html.Div([html.Strong(parts.file_name(row["source_file"] or "file not named")),
                      html.Div(_log(row["log"]), className="below")])  # fmt: skip
     loaded = html.Div([words.date(row["loaded_on"]), html.Div(
         f"exported {words.date(row['exported_on'])}" if row["exported_on"] else "",
@@ -95,7 +95,8 @@ def corrections_table(rows: Sequence[Row]) -> html.Table:
     """Return what was set right while reading."""
     head = ["File", "Column", "What was set right", "Cells", "Example"]
     body: list[list[Any]] = [
-        [html.Div([row["source_file"] or "", html.Div(_log(row["log"]), className="below")]),
+        [html.Div([parts.file_name(row["source_file"] or ""),
+                   html.Div(_log(row["log"]), className="below")]),
          row["column_name"] or "whole file", row["what"] or "",
          words.count(row["n_cells"] or 0, "cell"),
          html.Code(row["example"]) if row["example"] else "none kept"]

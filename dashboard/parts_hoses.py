@@ -28,11 +28,12 @@ def hoses_block(kind: tuple[str, str], n_lives: int, as_of: Any) -> html.Section
 def hose_columns() -> list[dict[str, Any]]:
     """Return the columns of the table of hoses."""
     return [
-        grids.column("service_point", "Place and hose", "Place", minWidth=135),
-        grids.column("age_days", "Life", "TwoLines", minWidth=95),
-        grids.column("removal_reason", "How it ended", "TwoLines", minWidth=125),
-        grids.column("installation_row", "Rows in the logs", "TwoLines", minWidth=170, **WIDE),
-    ]
+        grids.column("service_point", "Place and hose", "Place", width=210, minWidth=135),
+        grids.column("age_days", "Life", "TwoLines", width=190, minWidth=95),
+        grids.column("removal_reason", "How it ended", "TwoLines", width=190, minWidth=125),
+        grids.column("installation_row", "Rows in the logs", "TwoLines", width=290, minWidth=170,
+                     **WIDE),
+    ]  # fmt: skip
 
 
 def hose_cells(rows: Sequence[Row]) -> list[dict[str, Any]]:
@@ -70,4 +71,4 @@ def _end(row: Row) -> str:
 
 def _source(row: Mapping[str, Any], kind: str) -> str:
     name, number = row[f"{kind}_file"], row[f"{kind}_row"]
-    return f"{name} row {number}" if name and number else ""
+    return f"{name}, row {number:,}" if name and number else ""

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,15 @@ class EditionError(Exception):
     """The store holds no edition that can be read; the message says what to do."""
 
 
+@dataclass
+class Opened:
+    """One edition, open for reading, and what was asked of it once and for all."""
+
+    name: str
+    connection: duckdb.DuckDBPyConnection
+    answers: dict[str, list[Row]] = field(default_factory=dict)
+
+
 class Editions:
     """The editions of one store; follows the pointer file at every request.
 
@@ -52,11 +62,10 @@ class Editions:
         """Remember the folder; nothing is opened yet."""
         self._store = store
         self._lock = threading.Lock()
-        self._name = ""
-        self._connection: duckdb.DuckDBPyConnection | None = None
+        self._opened: Opened | None = None
 
-    def cursor(self) -> duckdb.DuckDBPyConnection:
-        """Return a cursor on the current edition.
+    def current(self) -> Opened:
+        """Return the current edition, opened.
 
         Raises
         ------
@@ -64,21 +73,21 @@ class Editions:
             Nothing is published, or the file is not an edition of this version.
         """
         with self._lock:
-            while (name := self._current_name()) != self._name or self._connection is None:
+            while (opened := self._opened) is None or opened.name != self._current_name():
+                name = self._current_name()
                 try:
                     # The older connection is dropped, not closed: a request may still read it.
-                    self._connection = self._open(name)
-                    self._name = name
+                    self._opened = Opened(name, self._open(name))
                 except EditionError:
                     # A load may have replaced the edition between reading its name and opening it.
                     if name == self._current_name():
                         raise
-            return self._connection.cursor()
+            return opened
 
     def forget(self) -> None:
         """Open the edition anew at the next question, because its file was found damaged."""
         with self._lock:
-            self._name, self._connection = "", None
+            self._opened = None
 
     def _current_name(self) -> str:
         try:
@@ -120,7 +129,8 @@ def install(app: flask.Flask, store: Path) -> None:
 def cursor() -> duckdb.DuckDBPyConnection:
     """Return the cursor of this request, opened at its first question."""
     if "edition_cursor" not in flask.g:
-        flask.g.edition_cursor = flask.current_app.config[CONFIG_KEY].cursor()
+        flask.g.edition_opened = flask.current_app.config[CONFIG_KEY].current()
+        flask.g.edition_cursor = flask.g.edition_opened.connection.cursor()
     return flask.g.edition_cursor
 
 
@@ -139,9 +149,29 @@ def ask(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> list[
     list of dict
         Column name to value; NULL is None.
     """
-    result = cursor().execute(statement, dict(values) if isinstance(values, Mapping) else values)
+    return _rows(
+        cursor().execute(statement, dict(values) if isinstance(values, Mapping) else values)
+    )
+
+
+def _rows(result: duckdb.DuckDBPyConnection) -> list[Row]:
     names = [column[0] for column in result.description or ()]
     return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
+
+
+def ask_once(statement: str) -> list[Row]:
+    """Return the rows of a statement about the whole edition, asked once as long as it is open.
+
+    Notes
+    -----
+    An edition never changes, so totals and choices are the same at every request; without this
+    they would be most of the time of a page of a large fleet.
+    """
+    opened_cursor = cursor()
+    answers: dict[str, list[Row]] = flask.g.edition_opened.answers
+    if statement not in answers:
+        answers[statement] = _rows(opened_cursor.execute(statement))
+    return [dict(row) for row in answers[statement]]
 
 
 def ask_one(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> Row | None:
@@ -160,7 +190,7 @@ def stream(
     The batches have a cursor of their own, because a download is still being sent when its
     request has ended.
     """
-    own = flask.current_app.config[CONFIG_KEY].cursor()
+    own = flask.current_app.config[CONFIG_KEY].current().connection.cursor()
     own.execute(statement, values)
     names = [column[0] for column in own.description or ()]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.queries.edition import Row, ask, ask_one
+from dashboard.queries.edition import Row, ask_once
 from dashboard.queries.paged import PagedTable
 
 PLACES = PagedTable(
@@ -94,23 +94,22 @@ select min(n_places) as n_places from cost_curve where share_of_cost >= 0.5
 
 def summary() -> Row:
     """Return how many places there are, how many fail faster than peers, and their cost."""
-    return ask_one(SUMMARY) or {}
+    return next(iter(ask_once(SUMMARY)), {})
 
 
 def choices() -> dict[str, list[str]]:
     """Return the values each filter offers."""
     out: dict[str, list[str]] = {}
-    for row in ask(CHOICES):
+    for row in ask_once(CHOICES):
         out.setdefault(row["filter"], []).append(row["value"])
     return out
 
 
 def cost_curve() -> list[Row]:
     """Return the share of next year's cost that the first n places make."""
-    return ask("select n_places, share_of_cost from cost_curve order by n_places")
+    return ask_once("select n_places, share_of_cost from cost_curve order by n_places")
 
 
 def places_for_half() -> int | None:
     """Return how many places make half of next year's cost."""
-    row = ask_one(HALF_OF_COST)
-    return row["n_places"] if row else None
+    return next(iter(ask_once(HALF_OF_COST)), {"n_places": None})["n_places"]

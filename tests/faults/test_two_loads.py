@@ -106,7 +106,7 @@ def test_an_edition_replaced_while_it_is_being_opened_gives_the_new_one(store, m
         return opened(self, name)
 
     monkeypatch.setattr(asked.Editions, "_open", load_first)
-    with editions.cursor() as cursor:
+    with editions.current().connection.cursor() as cursor:
         assert cursor.execute("select edition from edition").fetchall() == [(2,)]
 
 
