@@ -46,8 +46,8 @@ PUBLISHED = {
     "cumulative_incidence": "application_class, construction, mechanism, age_days",
     "life_comparisons":
         "application_class, construction, other_application_class, other_construction, mechanism",
-    "mean_cumulative_failures": "scope, scope_name, age_days",
-    "recurrence_trends": "scope, scope_name",
+    "mean_cumulative_failures": "application_class, age_days",
+    "recurrence_trends": "application_class",
     "place_survival": "service_point, age_days",
     "forecast": "scope, scope_name, month",
     "history": "scope, scope_name, month",

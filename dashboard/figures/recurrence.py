@@ -20,7 +20,7 @@ def cumulative_figure(curve: Sequence[Row]) -> go.Figure:
     Parameters
     ----------
     curve : sequence of rows
-        Of ``mean_cumulative_failures`` of one scope, rising age_days; at least one row.
+        Of ``mean_cumulative_failures`` of one class, rising age_days; at least one row.
     """
     age = np.concatenate([[0.0], column(curve, "age_days")]) / DAYS_A_YEAR
     mean, lower, upper = (_from_zero(curve, name) for name in ("mean", "lower", "upper"))

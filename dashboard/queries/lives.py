@@ -153,13 +153,13 @@ def recurrence(application_class: str) -> tuple[list[Row], Row | None]:
     """Return how failures at the places of a class add up, and their trend."""
     curve = ask(
         """select age_days, n_places, mean, lower, upper from mean_cumulative_failures
-        where scope = 'application_class' and scope_name = ? order by age_days""",
+        where application_class = ? order by age_days""",
         [application_class],
     )
     trend = ask_one(
         """select n_places, n_failures, place_years, shape, shape_lower, shape_upper,
         laplace_p_value, total_log_p_value from recurrence_trends
-        where scope = 'application_class' and scope_name = ?""",
+        where application_class = ?""",
         [application_class],
     )
     return curve, trend

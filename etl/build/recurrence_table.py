@@ -1,4 +1,4 @@
-"""Failures that recur at the places of a class or a line: how they add up, and whether faster."""
+"""Failures that recur at the places of a class: how they add up, and whether faster."""
 
 from __future__ import annotations
 
@@ -22,11 +22,10 @@ LEAST_AT_RISK, LEAST_SHARE_AT_RISK = 3, 0.05
 """Places, and share of all, that must still be watched: beyond, the curve follows the luck of a
 few."""
 DAYS_A_YEAR = 365.25
-SCOPES = {"application_class": "application_class", "line": "line"}
 
 
 class Watch(NamedTuple):
-    """Places of one scope and their failures, ages in days since a place's first hose."""
+    """Places of one class and their failures, ages in days since a place's first hose."""
 
     unit: Ints
     failed: Floats
@@ -46,16 +45,15 @@ def add_recurrence(con: duckdb.DuckDBPyConnection, confidence: float) -> None:
     """
     places = con.execute("select * from fit.place_watch order by service_point").df()
     curves, trends = [_no_curve()], [_no_trend()]
-    for scope, column in SCOPES.items():
-        for name, rows in places.dropna(subset=[column]).groupby(column, sort=True):
-            watch, label = _watch(rows), {"scope": scope, "scope_name": str(name)}
-            curve = _curve(watch, confidence)
-            if len(curve):
-                curves.append(curve.assign(**label))
-            trends.append(pd.DataFrame([label | _trend(watch, confidence)]))
+    for name, rows in places.groupby("application_class", sort=True):
+        watch, label = _watch(rows), {"application_class": str(name)}
+        curve = _curve(watch, confidence)
+        if len(curve):
+            curves.append(curve.assign(**label))
+        trends.append(pd.DataFrame([label | _trend(watch, confidence)]))
     con.register("mean_cumulative_failures_frame", pd.concat(curves, ignore_index=True))
     frame = pd.concat(trends, ignore_index=True)
-    for column in frame.columns.difference(["scope", "scope_name", "n_places", "n_failures"]):
+    for column in frame.columns.difference(["application_class", "n_places", "n_failures"]):
         frame[column] = number_or_gap(frame[column].to_numpy(np.float64))
     con.register("recurrence_trends_frame", frame)
 
@@ -81,7 +79,7 @@ def _curve(watch: Watch, confidence: float) -> pd.DataFrame:
 
 
 def _trend(watch: Watch, confidence: float) -> dict[str, float]:
-    """Return counts, tests against a steady rate and the power law of one scope."""
+    """Return counts, tests against a steady rate and the power law of one class."""
     law = fit_power_law(*watch[:2], watch.end, start_age=watch.start, confidence=confidence)
     laplace = laplace_trend(*watch[:2], watch.end, start_age=watch.start)
     total = total_log_trend(*watch[:2], watch.end, start_age=watch.start)
@@ -98,10 +96,10 @@ def _no_curve() -> pd.DataFrame:
     """Return an empty frame whose columns have the types of a full one."""
     names = ("age_days", "n_places", "mean", "lower", "upper")
     return pd.DataFrame({name: pd.Series(dtype=np.float64) for name in names} | {
-        name: pd.Series(dtype=str) for name in ("scope", "scope_name")})
+        "application_class": pd.Series(dtype=str)})
 
 
 def _no_trend() -> pd.DataFrame:
     nothing = Watch(np.zeros(0, np.intp), np.zeros(0), np.zeros(0), np.zeros(0))
-    label = {"scope": "", "scope_name": ""}
+    label = {"application_class": ""}
     return pd.DataFrame([label | _trend(nothing, 0.90)]).iloc[:0]

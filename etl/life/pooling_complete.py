@@ -36,6 +36,11 @@ class Completer:
         self._pair_interval = self._pair_interval[order]
         self._pair_stratum = self._pair_stratum[order]
         self._log_middle = np.log(data.interval_middle)
+        self._own_column = (self._interval_rivals == data.interval_stratum[:, None]).argmax(axis=1)
+        at = np.linspace(0.0, 1.0, N_STEPS + 1)
+        width = data.interval_high - data.interval_low
+        with np.errstate(divide="ignore"):
+            self._log_steps = np.log(data.interval_low[:, None] + width[:, None] * at)
 
     def spread(self, log_shape: Floats, log_life: Floats) -> Completed:
         """Share each unknown failure among the mechanisms; intervals stand at their middle.
@@ -115,40 +120,47 @@ class Completer:
     def _draw_intervals(
         self, log_shape: Floats, log_life: Floats, rng: np.random.Generator
     ) -> tuple[Floats, Ints]:
-        """Draw age and mechanism of interval failures from their joint law."""
-        data, rivals = self._data, self._interval_rivals
-        at = np.linspace(0.0, 1.0, N_STEPS + 1)
-        width = data.interval_high - data.interval_low
-        ages = data.interval_low[:, None] + width[:, None] * at
-        with np.errstate(divide="ignore"):
-            log_ages = np.log(ages)
-        safe = np.maximum(rivals, 0)
-        power = np.exp(log_shape)[safe][:, None, :] * (
-            log_ages[:, :, None] - log_life[safe][:, None, :]
-        )
-        hazard = np.where(
-            (rivals >= 0)[:, None, :], np.exp(np.minimum(power, GREATEST_EXPONENT)), 0.0
-        )
-        gain = np.diff(hazard, axis=1)  # (interval, step, mechanism)
-        passed = hazard.sum(axis=2)
+        """Draw age and mechanism of interval failures from their joint law.
+
+        The step first, by the chance that all mechanisms together leave to it; the mechanism then,
+        by its share of the hazard gained there.
+        """
+        data = self._data
+        hazard = self._interval_hazards(log_shape, log_life)
+        passed = hazard.sum(axis=1)
+        gain = np.diff(passed, axis=1)
         alive = np.exp(-np.minimum(passed - passed[:, :1], GREATEST_EXPONENT))
-        all_gain = gain.sum(axis=2)
-        fails = alive[:, :-1] - alive[:, 1:]
-        share = np.divide(gain, all_gain[:, :, None], out=np.zeros_like(gain),
-                          where=all_gain[:, :, None] > 0)
-        joint = fails[:, :, None] * share
-        known = data.interval_stratum >= 0
-        mine = rivals == data.interval_stratum[:, None]
-        joint = np.where((known[:, None] & ~mine)[:, None, :], 0.0, joint)
-        flat = joint.reshape(joint.shape[0], -1)
-        # Where the present law says "impossible", any step of an allowed mechanism will do.
-        allowed = np.tile(np.where(known[:, None], mine, rivals >= 0), (1, N_STEPS))
-        flat = np.where(flat.sum(axis=1, keepdims=True) > 0.0, flat, allowed)
-        chosen = _pick(np.broadcast_to(np.arange(flat.shape[1]), flat.shape), flat, rng)
-        step, cause = np.divmod(chosen, rivals.shape[1])
+        weight = alive[:, :-1] - alive[:, 1:]
+        known = np.flatnonzero(data.interval_stratum >= 0)
+        own = np.diff(hazard[known, self._own_column[known]], axis=1)
+        weight[known] *= np.divide(own, gain[known], out=np.zeros_like(own), where=gain[known] > 0)
+        # Where the present law says "impossible", any step will do.
+        weight[weight.sum(axis=1) <= 0.0] = 1.0
+        step = _pick(np.broadcast_to(np.arange(N_STEPS), weight.shape), weight, rng)
+        cause = data.interval_stratum.copy()
+        unknown = np.flatnonzero(cause < 0)
+        cause[unknown] = self._causes_within(hazard, unknown, step[unknown], rng)
         inside = (step + rng.random(step.size)) / N_STEPS
-        age = data.interval_low + width * np.maximum(inside, 1e-9)
-        return np.log(age), rivals[np.arange(step.size), cause]
+        width = data.interval_high - data.interval_low
+        return np.log(data.interval_low + width * np.maximum(inside, 1e-9)), cause
+
+    def _interval_hazards(self, log_shape: Floats, log_life: Floats) -> Floats:
+        """Return the cumulative hazard of each rival at the steps of each interval."""
+        safe = np.maximum(self._interval_rivals, 0)
+        power = self._log_steps[:, None, :] - log_life[safe][:, :, None]
+        power *= np.exp(log_shape)[safe][:, :, None]
+        hazard = np.exp(np.minimum(power, GREATEST_EXPONENT, out=power), out=power)
+        hazard[self._interval_rivals < 0] = 0.0
+        return hazard
+
+    def _causes_within(
+        self, hazard: Floats, row: Ints, step: Ints, rng: np.random.Generator
+    ) -> Ints:
+        """Draw the mechanism of failures that are known to lie in one step of their interval."""
+        rivals = self._interval_rivals[row]
+        gain = hazard[row, :, step + 1] - hazard[row, :, step]
+        gain = np.where(gain.sum(axis=1, keepdims=True) > 0.0, gain, rivals >= 0)
+        return _pick(rivals, gain, rng)
 
 
 def _cause_shares(

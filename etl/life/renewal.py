@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.renewal_grid import expected_failures, pairs, renewal_function, steps_of
+from etl.life.renewal_grid import expected_failures, pairs, renewal_function, shared, steps_of
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -183,12 +183,13 @@ def _moments(
     """
     renewals = renewal_function(steps_of(new))
     expected = expected_failures(steps_of(passed), renewals)
-    gain, hazard = np.diff(expected, axis=0, prepend=np.float32(0.0)), np.diff(passed, axis=0)
+    gain = np.diff(expected, axis=0, prepend=np.float32(0.0))
+    early, late = shared(gain, np.diff(passed, axis=0))
     ends = np.arange(per_month, expected.shape[0] + 1, per_month)
     mean = expected[ends - 1]
     single = np.diff(mean, axis=0, prepend=np.float32(0.0))
-    year = np.stack([pairs(gain, hazard, renewals, 0, end) for end in ends])
-    month = np.stack([pairs(gain, hazard, renewals, end - per_month, end) for end in ends])
+    year = np.stack([pairs(early, late, renewals, 0, end) for end in ends])
+    month = np.stack([pairs(early, late, renewals, end - per_month, end) for end in ends])
     return (np.moveaxis(mean, 0, -1), np.moveaxis(_variance(mean, year), 0, -1),
             np.moveaxis(_variance(single, month), 0, -1))
 

@@ -53,11 +53,24 @@ def steps_of(hazard: Singles) -> Steps:
     """
     alive = np.exp(-hazard)
     gain = alive[:-1] - alive[1:]
-    return Steps(np.float32(1.0) - alive[1:], *_shared(gain, np.diff(hazard, axis=0)))
+    return Steps(np.float32(1.0) - alive[1:], *shared(gain, np.diff(hazard, axis=0)))
 
 
-def _shared(gain: Singles, hazard: Singles) -> tuple[Singles, Singles]:
-    """Share chances between the two ends of their steps, given the hazard of each step."""
+def shared(gain: Singles, hazard: Singles) -> tuple[Singles, Singles]:
+    """Share failures between the two ends of their steps.
+
+    Parameters
+    ----------
+    gain : ndarray, shape (n_steps, ...)
+        Failures expected, or their chance, in each step.
+    hazard : ndarray, shape (n_steps, ...)
+        Hazard of each step.
+
+    Returns
+    -------
+    early, late : ndarray, shape (n_steps, ...)
+        Parts of `gain` that belong to the beginning and to the end of each step.
+    """
     safe = np.maximum(hazard, SMALL)
     share = np.where(
         hazard > SMALL, 1.0 / safe - 1.0 / np.expm1(safe), 0.5 - hazard / np.float32(12.0)
@@ -108,15 +121,13 @@ def expected_failures(present: Steps, renewals: Singles) -> Singles:
     return expected
 
 
-def pairs(gain: Singles, hazard: Singles, renewals: Singles, first: int, last: int) -> Singles:
+def pairs(early: Singles, late: Singles, renewals: Singles, first: int, last: int) -> Singles:
     """Return the second factorial moment of the failures within some steps.
 
     Parameters
     ----------
-    gain : ndarray, shape (n_steps, ...)
-        Failures expected in each step.
-    hazard : ndarray, shape (n_steps, ...)
-        Hazard of the present hose in each step.
+    early, late : ndarray, shape (n_steps, ...)
+        Failures expected in each step, from `shared`.
     renewals : ndarray, shape (n_steps, ...)
     first, last : int
         Steps first .. last - 1.
@@ -130,7 +141,7 @@ def pairs(gain: Singles, hazard: Singles, renewals: Singles, first: int, last: i
     Each failure is followed by the renewals in the time left: twice the integral of their
     expected number over the expected failures counts every ordered pair.
     """
-    kernel = _kernel(*_shared(gain[first:last], hazard[first:last]))
+    kernel = _kernel(early[first:last], late[first:last])
     return np.float32(2.0) * _dot(kernel, renewals[last - first - 1 :: -1])
 
 

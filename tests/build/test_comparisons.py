@@ -1,13 +1,11 @@
 """Pairs of kinds: which are compared, and what is published of them."""
 
-import duckdb
 import numpy as np
 import pytest
 from scipy import stats
 
 from etl.build import comparisons
 from etl.build.lives import Lives
-from etl.load.publish import current_edition
 from tests.life.test_compare_groups import slow_log_rank
 
 
@@ -39,12 +37,6 @@ def test_work_grows_with_the_kinds_and_not_with_their_square():
     most = comparisons.MOST_PARTNERS
     assert pairs.first.size == most * (most - 1) // 2 + most * (200 - most)
     assert pairs.second.min() >= 200 - most
-
-
-@pytest.fixture(scope="module")
-def edition(demo_store):
-    with duckdb.connect(str(current_edition(demo_store)), read_only=True) as con:
-        yield con
 
 
 def test_a_comparison_turned_round_is_the_same_comparison(edition):

@@ -2,10 +2,8 @@
 
 from datetime import date
 
-import duckdb
 import numpy as np
 import pandas as pd
-import pytest
 from numpy.testing import assert_allclose
 
 from etl.build.lives import Lives
@@ -13,7 +11,6 @@ from etl.build.place_survival import N_AGES, place_survival
 from etl.build.statistics import LifeStatistics
 from etl.build.strata import Strata
 from etl.life.pooling import PooledDraws
-from etl.load.publish import current_edition
 
 N_DRAWS = 50
 
@@ -74,12 +71,6 @@ def test_no_place_with_a_hose_gives_an_empty_frame():
     assert len(frame) == 0
     assert list(frame.columns) == ["service_point", "age_days", "survival", "survival_lower",
                                    "survival_upper"]
-
-
-@pytest.fixture(scope="module")
-def edition(demo_store):
-    with duckdb.connect(str(current_edition(demo_store)), read_only=True) as con:
-        yield con
 
 
 def test_the_law_of_the_kind_at_the_printed_rate_lies_within_the_range(edition):

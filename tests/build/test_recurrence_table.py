@@ -1,12 +1,9 @@
 """Places watched, their failures, and the curves and trends published of them."""
 
-import duckdb
 import numpy as np
-import pytest
 
 from etl.build.recurrence_table import LEAST_AT_RISK, MOST_AGES, add_recurrence
 from etl.load import warehouse
-from etl.load.publish import current_edition
 from tests.sql.tiny import build
 
 LOGS = {
@@ -29,13 +26,13 @@ def watched():
 
 def test_age_counts_from_the_first_hose_and_watch_from_the_records():
     rows = watched().execute(
-        "select service_point, line, start_days, end_days, failed_after_days "
+        "select service_point, start_days, end_days, failed_after_days "
         "from fit.place_watch order by service_point").fetchall()
     assert rows == [
-        ("P1", "S, 1", 0.0, 245.0, [121.0, 244.0]),
+        ("P1", 0.0, 245.0, [121.0, 244.0]),
         # P2 has no hose after 1 February, before its records begin: it was never watched.
-        ("P3", None, 0.0, 93.0, []),
-        ("P4", None, 0.0, 366.0, []),
+        ("P3", 0.0, 93.0, []),
+        ("P4", 0.0, 366.0, []),
     ]
 
 
@@ -53,37 +50,28 @@ def test_too_few_failures_have_counts_and_no_shape():
     con = watched()
     add_recurrence(con, 0.90)
     warehouse.run_sql(con, "results/37_recurrence_trends")
-    rows = con.execute("select scope_name, n_places, n_failures, round(place_years, 3), shape "
-                       "from results.recurrence_trends order by scope, scope_name").fetchall()
-    assert rows == [("brine", 1, 0, 1.002, None), ("steam", 2, 2, 0.925, None),
-                    ("S, 1", 1, 2, 0.671, None)]
-
-
-@pytest.fixture(scope="module")
-def edition(demo_store):
-    with duckdb.connect(str(current_edition(demo_store)), read_only=True) as con:
-        yield con
+    rows = con.execute("select application_class, n_places, n_failures, "
+                       "round(place_years, 3), shape from results.recurrence_trends "
+                       "order by application_class").fetchall()
+    assert rows == [("brine", 1, 0, 1.002, None), ("steam", 2, 2, 0.925, None)]
 
 
 def test_curves_of_the_demo_are_small_and_agree_with_their_counts(edition):
     rows = edition.execute("""
         select count(*), arg_max(n_places, age_days), max(mean) from mean_cumulative_failures
-        group by scope, scope_name
+        group by application_class
     """).fetchnumpy()
     n, least, _ = (np.asarray(column) for column in rows.values())
     assert n.max() <= MOST_AGES
     assert least.min() >= LEAST_AT_RISK
-    by_class, by_line = (edition.execute(
-        "select sum(n_failures) from recurrence_trends where scope = ?", [scope]).fetchall()[0][0]
-        for scope in ("application_class", "line"))
-    assert by_class >= by_line > 0.9 * edition.execute(
-        "select n_failures from edition").fetchall()[0][0]
+    n_failures = edition.execute("select sum(n_failures) from recurrence_trends").fetchall()[0][0]
+    assert n_failures > 0.9 * edition.execute("select n_failures from edition").fetchall()[0][0]
 
 
 def test_mean_failures_of_a_class_are_about_its_rate_times_its_age(edition):
     for name, age, mean, rate in edition.execute("""
-        select scope_name, max(age_days) / 365.25, max(mean), max(n_failures / place_years)
-        from mean_cumulative_failures join recurrence_trends using (scope, scope_name)
-        where scope = 'application_class' group by scope_name order by scope_name
+        select application_class, max(age_days) / 365.25, max(mean), max(n_failures / place_years)
+        from mean_cumulative_failures join recurrence_trends using (application_class)
+        group by application_class order by application_class
     """).fetchall():
         assert 0.6 < mean / (rate * age) < 1.6, name

@@ -1,10 +1,8 @@
 """Each check of comparisons, recurrence and survival passes on the demo and fires on a bad row."""
 
-import duckdb
 import pytest
 
-from etl.load.publish import current_edition
-from etl.load.warehouse import files_of
+from tests.build.spoiled import copies, faulty
 
 TABLES = ("life_comparisons", "fits", "mean_cumulative_failures", "recurrence_trends",
           "place_survival")
@@ -12,20 +10,9 @@ ONE = "where rowid = (select min(rowid) from results.{table} where {known} is no
 
 
 @pytest.fixture
-def con(demo_store):
-    """Copies of published tables, free to be spoiled."""
-    con = duckdb.connect()
-    con.execute(f"attach '{current_edition(demo_store)}' as edition (read_only)")
-    con.execute("create schema results")
-    for table in TABLES:
-        con.execute(f"create table results.{table} as from edition.{table}")
-    yield con
-    con.close()
-
-
-def faulty(con, check):
-    file = next(file for file in files_of("checks") if file.stem == check)
-    return con.execute(file.read_text(encoding="utf-8")).fetchall()
+def con(edition_file):
+    with copies(edition_file, TABLES) as con:
+        yield con
 
 
 @pytest.mark.parametrize(("check", "table", "known", "change"), [

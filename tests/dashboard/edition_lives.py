@@ -59,7 +59,7 @@ def recurrence() -> dict[str, list[Row]]:
     """Return how failures add up in every class; the last one has too few for a trend."""
     curves, trends = [], []
     for number, name in enumerate(CLASSES):
-        label = {"scope": "application_class", "scope_name": name}
+        label = {"application_class": name}
         few = number == len(CLASSES) - 1
         for age in range(200, 600 if few else 3200, 200):
             mean = 0.4 * (age / 365) ** (0.9 + 0.1 * number)

@@ -61,9 +61,9 @@ create table life_comparisons (application_class varchar, construction varchar,
     longer_characteristic_life_probability double, shape_ratio double,
     shape_ratio_lower double, shape_ratio_upper double, shape_p_value double,
     life_p_value double, law_p_value double, log_rank_p_value double);
-create table mean_cumulative_failures (scope varchar, scope_name varchar, age_days double,
+create table mean_cumulative_failures (application_class varchar, age_days double,
     n_places integer, mean double, lower double, upper double);
-create table recurrence_trends (scope varchar, scope_name varchar, n_places integer,
+create table recurrence_trends (application_class varchar, n_places integer,
     n_failures integer, place_years double, shape double, shape_lower double,
     shape_upper double, laplace_statistic double, laplace_p_value double,
     total_log_statistic double, total_log_p_value double);

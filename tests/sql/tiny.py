@@ -74,10 +74,12 @@ def left_out(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
                      "order by log, load_id, source_row, column_name, reason")
 
 
-def faulty(con: duckdb.DuckDBPyConnection, check: str) -> list[tuple[Any, ...]]:
-    """Return the rows that break one of the checks."""
+def faulty(con: duckdb.DuckDBPyConnection, check: str, **values: Any) -> list[tuple[Any, ...]]:
+    """Return the rows that break one of the checks, with the values that it asks for."""
     (file,) = [file for file in files_of("checks") if file.stem == check]
-    return rows(con, file.read_text(encoding="utf-8"))
+    text = file.read_text(encoding="utf-8")
+    asked = {name: value for name, value in values.items() if f"${name}" in text}
+    return con.execute(text, asked).fetchall()
 
 
 def refused(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
