@@ -17,6 +17,8 @@ from etl.load.scan import Scan, scan
 
 MISREAD = 20
 """Up to so many unreadable records are reported one by one, however short the file."""
+LONGEST_ROW = 16_000_000
+"""Bytes of all cells of a row."""
 HEAD_BYTES = 1 << 18
 """The header must lie within the first 256 KiB."""
 
@@ -35,8 +37,8 @@ select line as source_row, '' as column_name, left(ltrim(csv_line, chr(10)), $sh
         when 'UNQUOTED VALUE' then 'text after a closing quote'
         else lower(error_type::varchar) end as reason,
     case error_type
-        when 'UNQUOTED VALUE' then 'double the quotes inside the cell'
-        else 'complete the row, or quote the cell that holds the delimiter' end as remedy
+        when 'UNQUOTED VALUE' then 'Double the quotes inside the cell.'
+        else 'Complete the row, or quote the cell that holds the delimiter.' end as remedy
 from reader_faults
 qualify row_number() over (partition by line order by error_type, column_idx, byte_position) = 1
 order by source_row
@@ -209,12 +211,17 @@ def load_numbered(job: Job, kept: Path, refused: Path | None, n_columns: int) ->
     job.con.execute(f"create table {job.faults} ({UNREADABLE_COLUMNS})")
     for path, table in ((kept, job.table), (refused, job.faults)):
         if path is not None:
-            job.con.execute(
-                f"insert into {table} select * from read_csv($path, auto_detect = false,"
-                " header = false, delim = ',', quote = '\"', escape = '\"', columns = $columns,"
-                " max_line_size = 16000000)",
-                {"path": escaped(path), "columns": _types(job, table)},
-            )
+            try:
+                job.con.execute(
+                    f"insert into {table} select * from read_csv($path, auto_detect = false,"
+                    " header = false, delim = ',', quote = '\"', escape = '\"', columns = $columns,"
+                    f" max_line_size = {LONGEST_ROW})",
+                    {"path": escaped(path), "columns": _types(job, table)},
+                )
+            except duckdb.InvalidInputException as exc:
+                raise InputError(
+                    f"{job.file}: a row is longer than {LONGEST_ROW:,} bytes. Shorten its cells."
+                ) from exc
             path.unlink()
 
 

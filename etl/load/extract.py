@@ -7,6 +7,7 @@ header became a row, a stored column elsewhere.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 UNREADABLE_COLUMNS = (
@@ -28,6 +29,13 @@ class Wanted:
     """Columns of dates, in which a workbook's serial numbers are days."""
     numbers: frozenset[str] = frozenset()
     """Columns of numbers, in which a workbook's text cells are worth a remark."""
+    required: frozenset[str] = frozenset()
+    """Names without which the log cannot be loaded: they tell its sheet from those of others."""
+
+    def fit(self, names: Iterable[str]) -> tuple[int, int]:
+        """Return how many of the required names, and of all wanted ones, stand in a header."""
+        found = {folded(name) for name in names}
+        return len(found & self.required), len(found & self.names)
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,8 @@ DELIMITERS = (",", ";", "\t", "|")
 """In order of preference where two of them fit equally well."""
 RECORDS_LOOKED_AT = 40
 """A header further down must be declared as header_row."""
+GAPS = frozenset(("na", "n/a", "nan", "null", "none", "-", "#n/a"))
+"""What programs write into a cell without a value; no column is called so."""
 MOST_COLUMNS = 4_000
 """Reading slows down with the square of the columns; no log has as many."""
 
@@ -52,7 +54,7 @@ def find_header(records: Sequence[Sequence[str]], wanted: Wanted, row: int | Non
     best, best_rank = None, (-1, -1)
     for number, cells in enumerate(records[:RECORDS_LOOKED_AT], start=1):
         if any(cell.strip() for cell in cells):
-            n_known = _score(cells, wanted)
+            n_known = wanted.fit(cells)[1]
             # Where nothing is known, names are the first row with most words in it.
             rank = (n_known, 0 if n_known else _n_words(cells))
             if rank > best_rank:
@@ -86,7 +88,7 @@ def find_dialect(text: str, whole: bool, wanted: Wanted, dialect: Dialect) -> He
         found = find_header(records, wanted, dialect.header_row)
         if found is None:
             continue
-        rank = (_score(records[found.record - 1], wanted), len(found.names))
+        rank = (wanted.fit(records[found.record - 1])[1], len(found.names))
         if rank > best_rank:
             best, best_rank = Header(found.record, found.names, delimiter), rank
     return best
@@ -156,11 +158,8 @@ def _names(cells: Sequence[str]) -> tuple[str, ...]:
     return tuple(" ".join(cell.replace("\ufeff", "").split()) for cell in cells)
 
 
-def _score(cells: Sequence[str], wanted: Wanted) -> int:
-    """Count the wanted names in a record."""
-    return len({folded(cell) for cell in cells} & wanted.names)
-
-
 def _n_words(cells: Sequence[str]) -> int:
-    """Count the cells that are words rather than numbers or dates; names may repeat."""
-    return sum(bool(cell.strip()) and not cell.strip()[0].isdigit() for cell in cells)
+    """Count the cells that are words rather than numbers, dates or gaps; names may repeat."""
+    texts = [cell.strip() for cell in cells]
+    return sum(bool(text) and not text[0].isdigit() and text.casefold() not in GAPS
+               for text in texts)

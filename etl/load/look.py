@@ -19,6 +19,8 @@ TIMES = ("", " %H:%M", " %H:%M:%S", " %I:%M:%S %p", " %I:%M %p", "T%H:%M:%S", "T
 FORMATS = tuple(day + time for day in DAY_FORMATS for time in TIMES)
 SHARE = 0.9
 """A column is said to be days or numbers where nine in ten of its different cells are."""
+FEW = 3
+"""From so many fitting cells on one other cell is a slip, however short the column."""
 PLAIN_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?([eE][-+]?\d+)?")
 COMMA_NUMBER = re.compile(r"[-+]?\d{1,3}(\.\d{3})*,\d+|[-+]?\d+,\d+")
 GROUPED_NUMBER = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
@@ -131,7 +133,7 @@ def fitting_formats(texts: Sequence[str]) -> tuple[str, ...]:
     """
     fits = {form: sum(_follows(text, form) for text in texts) for form in FORMATS}
     best = max(fits.values())
-    if best >= SHARE * len(texts):
+    if _nearly_all(best, len(texts)):
         return tuple(form for form in FORMATS if fits[form] == best)
     chosen: list[str] = []
     rest = list(texts)
@@ -142,7 +144,7 @@ def fitting_formats(texts: Sequence[str]) -> tuple[str, ...]:
             break
         chosen.append(form)
         rest = [text for text in rest if not _follows(text, form)]
-    return tuple(chosen) if len(rest) <= (1 - SHARE) * len(texts) else ()
+    return tuple(chosen) if _nearly_all(len(texts) - len(rest), len(texts)) else ()
 
 
 def is_ambiguous(formats: Sequence[str]) -> bool:
@@ -157,6 +159,11 @@ def is_ambiguous(formats: Sequence[str]) -> bool:
     return {"%d", "%m"} <= first
 
 
+def _nearly_all(n_fitting: int, n: int) -> bool:
+    """Say whether so many of the different cells fit that the others are slips of the pen."""
+    return n_fitting >= SHARE * n or (n_fitting >= FEW and n_fitting == n - 1)
+
+
 def _follows(text: str, form: str) -> bool:
     """Say whether a text is a plausible day in a format."""
     try:
@@ -168,14 +175,13 @@ def _follows(text: str, form: str) -> bool:
 
 def _decimal(texts: Sequence[str]) -> tuple[str, str] | None:
     """Return decimal and thousands marks of a column of numbers, None where it is none."""
-    enough = SHARE * len(texts)
     plain = sum(PLAIN_NUMBER.fullmatch(text) is not None for text in texts)
-    if plain >= enough:
+    if _nearly_all(plain, len(texts)):
         return ".", ""
     comma = sum(COMMA_NUMBER.fullmatch(text) is not None for text in texts)
     grouped = sum(GROUPED_NUMBER.fullmatch(text) is not None for text in texts)
-    if grouped + plain >= enough and grouped >= comma:
+    if _nearly_all(grouped + plain, len(texts)) and grouped >= comma:
         return ".", ","
-    if comma + plain >= enough:
+    if _nearly_all(comma + plain, len(texts)):
         return ",", "." if any("." in text for text in texts) else ""
     return None

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 import re
 import tomllib
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
-from typing import Annotated, Any, Self
+from typing import Annotated
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
 from etl.load.extract import folded
+from etl.load.names import nearest
+from etl.load.place_history import Strict, Swap, last_names
 from etl.load.seeds import conversion
 
 ISO = "%Y-%m-%d"
@@ -22,8 +23,6 @@ PIVOT = 70
 """A two-digit year of 70 or more is 19.., below 20.. (common practice, no source)."""
 DIRECTIVES = re.compile(r"%(.)")
 KNOWN_DIRECTIVES = frozenset("YmdyBbHMSfjpIzZaAT%")
-DATED_NAME = re.compile(r"(?<!\d)(\d{4})[-_]?(\d{2})[-_]?(\d{2})(?!\d)")
-"""A day in a file name, such as installations_2026-10-31.csv."""
 
 
 @dataclass(frozen=True)
@@ -57,12 +56,16 @@ def _date_format(text: str) -> str:
     return text
 
 
-def _one_group(pattern: str) -> str:
+def _pattern(pattern: str) -> str:
     try:
-        n_groups = re.compile(pattern).groups
+        re.compile(pattern)
     except re.error as exc:
         raise ValueError(f"{pattern!r} is not a regular expression ({exc})") from exc
-    if n_groups != 1:
+    return pattern
+
+
+def _one_group(pattern: str) -> str:
+    if re.compile(_pattern(pattern)).groups != 1:
         raise ValueError(f"{pattern!r} needs exactly one group in round brackets")
     return pattern
 
@@ -73,17 +76,18 @@ def _delimiter(sign: str) -> str:
     return sign
 
 
-class Strict(BaseModel):
-    """A table of the mapping file, in which an unknown key is an error."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
 class Part(Strict):
     """Part of a cell, by a regular expression with one group."""
 
     column: str
     pattern: Annotated[str, AfterValidator(_one_group)]
+
+
+class Search(Strict):
+    """Words to look for in a free text, each with what it most likely means."""
+
+    column: str
+    words: Annotated[dict[str, str], Field(min_length=1)]
 
 
 class FileEntry(Strict):
@@ -104,8 +108,12 @@ class FileEntry(Strict):
     columns: dict[str, str | list[str]] = {}
     constants: dict[str, str | int | float | bool | dt.date] = {}
     extract: dict[str, Part] = {}
+    find: dict[str, Search] = {}
+    """Ours -> where it is guessed from, in rows that do not state it."""
     words: dict[str, dict[str, str]] = {}
     units: dict[str, str] = {}
+    keep: dict[str, Annotated[str, AfterValidator(_pattern)]] = {}
+    """Column of the file -> pattern of the rows that belong to the log."""
     skip: dict[str, list[str]] = {}
     no_date: list[str] = []
 
@@ -130,44 +138,11 @@ class FileEntry(Strict):
         )
 
 
-def _renamed(names: dict[str, str]) -> dict[str, str]:
-    """Follow each old name of a place to its last one."""
-    found = {}
-    for old in names:
-        new, passed = old, []
-        while new in names:
-            if new in passed:
-                raise ValueError(f"{old!r} is renamed in a circle. Remove one of the lines.")
-            passed.append(new)
-            new = names[new].strip()
-        if not new or not old.strip():
-            raise ValueError(f"{old!r} = {new!r} names no place. Correct the line.")
-        found[old] = new
-    return found
-
-
-class Swap(Strict):
-    """Two hoses that changed places although no log says so."""
-
-    on: dt.date
-    places: Annotated[list[str], Field(min_length=2, max_length=2)]
-    hoses: list[str] = []
-    """Their tags, in the order of the places that they came out of; none where they have none."""
-
-    @model_validator(mode="after")
-    def _fits(self) -> Self:
-        if len(self.hoses) not in (0, 2):
-            raise ValueError("hoses names the hose that came out of each place, or is left out")
-        if len(set(self.places)) < 2 or len(self.hoses) != len(set(self.hoses)):
-            raise ValueError("places and hoses of a swap must differ")
-        return self
-
-
 class Mapping(Strict):
     """A whole ``columns.toml``."""
 
     currency: Annotated[str, Field(min_length=1, max_length=8)] | None = None
-    renamed_places: Annotated[dict[str, str], AfterValidator(_renamed)] = {}
+    renamed_places: Annotated[dict[str, str], AfterValidator(last_names)] = {}
     """Old name of a service point -> its present one, in every file of this mapping."""
     swap: list[Swap] = []
     file: list[FileEntry] = []
@@ -212,33 +187,10 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
     return mapping
 
 
-def nearest(name: str, known: Any) -> str:
-    """Return a hint at the nearest known name, or all of them where none is near."""
-    near = difflib.get_close_matches(name, list(known), 1, 0.5)
-    return f" Did you mean {near[0]!r}?" if near else f" Known: {', '.join(known)}."
-
-
-def date_in_name(file: str) -> dt.date | None:
-    """Return the day in a file's name, where there is exactly one.
-
-    Examples
-    --------
-    >>> date_in_name("installations_2026-10-31.csv")
-    datetime.date(2026, 10, 31)
-    """
-    days = set()
-    for year, month, day in DATED_NAME.findall(file):
-        try:
-            days.add(dt.date(int(year), int(month), int(day)))
-        except ValueError:
-            continue
-    return days.pop() if len(days) == 1 else None
-
-
 def _check_entry(entry: FileEntry) -> None:
     """Check the column names that an entry uses against its log."""
     log = LOGS[entry.log]
-    for key in ("columns", "constants", "extract", "words", "units"):
+    for key in ("columns", "constants", "extract", "find", "words", "units"):
         for name in getattr(entry, key):
             if name not in log.names:
                 raise ValueError(
@@ -251,6 +203,7 @@ def _check_entry(entry: FileEntry) -> None:
     if entry.decimal == entry.thousands:
         raise ValueError(f"decimal and thousands are both {entry.decimal!r}. Correct one.")
     _check_skip(entry)
+    _check_find(entry)
     _check_sources(entry)
     for name, unit in entry.units.items():
         if not log.column(name).unit:
@@ -273,12 +226,27 @@ def _check_sources(entry: FileEntry) -> None:
 
 def _check_skip(entry: FileEntry) -> None:
     """Catch keys that slipped into the last table, as TOML has it."""
-    for name in entry.skip:
-        if name in FileEntry.model_fields:
-            raise ValueError(
-                f"{name} stands below [file.skip] and is taken for a column there."
-                " Move the line up, above the first [file. ...] table."
-            )
+    for table in ("keep", "skip"):
+        for name in getattr(entry, table):
+            if name in FileEntry.model_fields:
+                raise ValueError(
+                    f"{name} stands below [file.{table}] and is taken for a column there."
+                    " Move the line up, above the first [file. ...] table."
+                )
+
+
+def _check_find(entry: FileEntry) -> None:
+    """Refuse a meaning that the column does not know, and a word without a letter or digit."""
+    for name, search in entry.find.items():
+        column = LOGS[entry.log].column(name)
+        if column.kind not in ("text", "tag", "word"):
+            raise ValueError(f"[file.find]: {name} is no word and cannot be found in a text.")
+        for word, meaning in search.words.items():
+            if not any(sign.isalnum() for sign in word):
+                raise ValueError(f"[file.find.{name}]: {word!r} is no word to look for.")
+            if column.words and meaning not in column.words:
+                raise ValueError(f"[file.find.{name}]: {word!r} means {meaning!r}, which"
+                                 f" {name} does not know.{nearest(meaning, column.words)}")
 
 
 def _first_fault(exc: ValidationError) -> str:
@@ -290,8 +258,8 @@ def _first_fault(exc: ValidationError) -> str:
         known = FileEntry.model_fields if len(fault["loc"]) > 1 else Mapping.model_fields
         if fault["loc"][0] == "swap":
             known = Swap.model_fields
-        if "extract" in fault["loc"]:
-            known = Part.model_fields
+        known = Part.model_fields if "extract" in fault["loc"] else known
+        known = Search.model_fields if "find" in fault["loc"] else known
         return f"unknown key {place!r}.{nearest(str(fault['loc'][-1]), known)}"
     message = fault["msg"].removeprefix("Value error, ")
     return f"{place}: {message}"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from etl.load.columns import Log
 
 SYNONYMS: dict[str, str] = {
-    "service_point": "position location place tag functional_location point asset_position",
+    "service_point": "position pos location place tag functional_location point asset_position",
     "application_class": "application service duty",
     "site": "plant works factory",
     "area": "department unit building",
@@ -40,7 +40,7 @@ SYNONYMS: dict[str, str] = {
                   " failure_date break_date incident_date",
     "hose_id": "hose serial serial_number hose_number hose_tag assembly",
     "work_order": "order wo work_order_number order_number job",
-    "reason": "removal_reason why cause reason_code code removal_code",
+    "reason": "removal_reason why cause reason_code code removal_code failure_code",
     "last_seen_good_on": "last_inspection last_good last_seen",
     "mechanism": "failure_mechanism failure_mode mode damage",
     "part_cost": "material_cost parts_cost",
@@ -105,6 +105,12 @@ def nearest_source(log_column: str, names: Iterable[str]) -> str | None:
     scores = {name: likeness(name, log_column) for name in names}
     best = max(scores, key=lambda name: scores[name], default=None)
     return best if best is not None and scores[best] > 0 else None
+
+
+def nearest(name: str, known: Collection[str]) -> str:
+    """Return a hint at the nearest known name, or all of them where none is near."""
+    near = difflib.get_close_matches(name, list(known), 1, 0.5)
+    return f" Did you mean {near[0]!r}?" if near else f" Known: {', '.join(known)}."
 
 
 def likeness(name: str, column: str) -> float:

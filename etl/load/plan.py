@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from etl.errors import InputError
 from etl.load.extract import JOINT, folded
+from etl.load.found_words import found
 from etl.load.names import nearest_source, suggestion
+from etl.load.quoting import literal, quoted
 from etl.load.recognise import Feed, plain_names
 
 
@@ -21,6 +23,8 @@ class Plan:
     """Name and position of the cells that go into ``other_cells``."""
     skip: str
     """SQL condition of the rows that the mapping leaves out; empty where there are none."""
+    guessed: dict[str, str]
+    """Our column -> SQL for its text where that is a guess from free text, NULL where it is not."""
 
 
 class _Columns:
@@ -74,14 +78,15 @@ def make_plan(file: str, feed: Feed, header: tuple[str, ...], feeds: list[Feed])
         position = columns.find(plain_names(name))
         if position is not None and position not in used and not _ignored(feed, header[position]):
             filled[name], used = f"c{position}", used | {position}
+    guessed = _guess(file, feed, columns, filled)
     left = [(name, position) for position, name in enumerate(header) if position not in used]
     faults, near = _missing(feed, filled, [name for name, _ in left if name])
     faults += _unknown(feed, filled, left, _known_elsewhere(feed, feeds, columns), near)
     if faults:
-        entry = "its" if feed.entry else f'a [[file]] (match = "{file}", log = "{feed.log.name}")'
-        raise InputError(f"{file}: {' '.join(faults)} The lines go into {entry} entry of"
-                         " columns.toml.")
-    return Plan(filled, _named_apart(left), _skip(file, feed, columns))
+        new = f'a [[file]] (match = {quoted(file)}, log = "{feed.log.name}")'
+        raise InputError(f"{file}: {' '.join(faults)} The lines go into"
+                         f" {'its' if feed.entry else new} entry of columns.toml.")
+    return Plan(filled, _named_apart(left), _skip(file, feed, columns), guessed)
 
 
 def _mapped(file: str, feed: Feed, columns: _Columns) -> tuple[dict[str, str], set[int]]:
@@ -105,6 +110,17 @@ def _mapped(file: str, feed: Feed, columns: _Columns) -> tuple[dict[str, str], s
     return filled, used
 
 
+def _guess(file: str, feed: Feed, columns: _Columns, filled: dict[str, str]) -> dict[str, str]:
+    """Fill what the cells do not state from words in a free text; changes `filled`."""
+    guessed = {}
+    for ours, search in (feed.entry.find if feed.entry else {}).items():
+        guess = found(f"c{_position(file, columns, ours, search.column)}", search.words)
+        stated = f"nullif(trim({filled[ours]}), '')" if ours in filled else "null"
+        filled[ours] = f"coalesce({stated}, {guess})"
+        guessed[ours] = f"case when {stated} is null then {guess} end"
+    return guessed
+
+
 def _position(file: str, columns: _Columns, ours: str, name: str) -> int:
     """Return where a mapped column stands, or say that it does not."""
     position = columns.find([name])
@@ -126,9 +142,11 @@ def _missing(feed: Feed, filled: dict[str, str], free: list[str]) -> tuple[list[
             near = nearest_source(name, free)
             proposed |= {near} if near else set()
             found = f"nearest is {near!r}" if near else f"the file has {_listed(free) or 'no more'}"
+            if near and folded(near) in map(folded, plain_names(name)):
+                found = f"ignore leaves {near!r} aside"
             faults.append(
                 f"Required column {name} of {feed.log.name} is missing; {found}."
-                f' Add [file.columns] {name} = "{_toml(near or "...")}".'
+                f" Add [file.columns] {name} = {quoted(near or '...')}."
             )
     choices = feed.log.alternatives
     if choices and not any(all(name in filled for name in names) for names in choices):
@@ -148,8 +166,8 @@ def _unknown(feed: Feed, filled: dict[str, str], left: list[tuple[str, int]],
     for name in names:
         ours = suggestion(feed.log, name, filled)
         if ours is not None:
-            lines.append(f'[file.columns] {ours} = "{_toml(name)}"')
-    ignored = ", ".join(f'"{_toml(name)}"' for name in names)
+            lines.append(f"[file.columns] {ours} = {quoted(name)}")
+    ignored = ", ".join(map(quoted, names))
     either = f"{' and '.join(lines)}, or " if lines else ""
     return [f"Unknown column {_listed(names)}. Add {either}ignore = [{ignored}]."]
 
@@ -161,7 +179,8 @@ def _known_elsewhere(feed: Feed, feeds: list[Feed], columns: _Columns) -> set[in
         entry = other.entry
         if entry is not None:
             known |= {columns.find([part.column]) for part in entry.extract.values()}
-            known |= {columns.find([name]) for name in entry.skip}
+            known |= {columns.find([part.column]) for part in entry.find.values()}
+            known |= {columns.find([name]) for name in (*entry.skip, *entry.keep)}
         if other is not feed:
             known |= {position for position, name in enumerate(columns.header)
                       if _ignored(other, name)}
@@ -190,6 +209,9 @@ def _named_apart(left: list[tuple[str, int]]) -> tuple[tuple[str, int], ...]:
 def _skip(file: str, feed: Feed, columns: _Columns) -> str:
     """Write the condition of the rows that the mapping leaves out."""
     conditions = []
+    for name, pattern in (feed.entry.keep if feed.entry else {}).items():
+        cell = f"c{_position(file, columns, 'rows to keep', name)}"
+        conditions.append(f"not regexp_matches(coalesce({cell}, ''), {literal(pattern)})")
     for name, values in (feed.entry.skip if feed.entry else {}).items():
         cell = f"c{_position(file, columns, 'rows to skip', name)}"
         texts = ", ".join(literal(value) for value in values if value)
@@ -205,13 +227,3 @@ def _listed(names: Iterable[str]) -> str:
     shown = [repr(name) for name in names if name]
     more = f" and {len(shown) - 8} more" if len(shown) > 8 else ""
     return ", ".join(shown[:8]) + more
-
-
-def _toml(name: str) -> str:
-    """Write a name inside double quotes of TOML."""
-    return name.replace("\\", "\\\\").replace('"', '\\"')
-
-
-def literal(text: str) -> str:
-    """Write a text as an SQL literal; a view cannot hold bound values."""
-    return "'" + text.replace("'", "''").replace("\0", "") + "'"

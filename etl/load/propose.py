@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 
 from etl.load.columns import LOGS, Column, Log
 from etl.load.extract import folded
 from etl.load.look import Look, is_ambiguous
-from etl.load.mapping import ISO
+from etl.load.mapping import ISO, TypingOptions
 from etl.load.names import likeness
+from etl.load.quoting import quoted
 from etl.load.recognise import plain_names
 from etl.load.seeds import rows, vocabulary
+from etl.load.words import SEVERAL, meanings, nearest_word
 
 MOST_WORDS = 20
 
@@ -24,11 +27,13 @@ FITTING = {
 """Looks that a kind of column may have; the other kinds may look like anything."""
 
 
-def guess_log(looks: Sequence[Look]) -> Log | None:
+def guess_log(file: str, looks: Sequence[Look]) -> Log | None:
     """Return the log that a file with these columns most likely is, None where none comes near.
 
     Parameters
     ----------
+    file : str
+        Name of the file; a log's name in it tells between logs that fit alike.
     looks : sequence of Look
         Columns of the file.
 
@@ -42,6 +47,7 @@ def guess_log(looks: Sequence[Look]) -> Log | None:
         taken = set(fill(log, looks))
         n_required = len(taken & set(log.required))
         score = n_required / len(log.required) + 0.1 * (len(taken) - n_required)
+        score += 0.5 * (log.name in re.sub(r"[\s-]+", "_", file.casefold()))
         if len(taken) > 1 and 2 * n_required >= len(log.required) and score > best_score:
             best, best_score = log, score
     return best
@@ -125,12 +131,6 @@ def propose_mapping(
     return "\n".join(lines) + "\n"
 
 
-def quoted(text: str) -> str:
-    """Write a text as a basic string of TOML."""
-    escapes = {"\\": "\\\\", '"': '\\"', "\t": "\\t", "\n": "\\n", "\r": "\\r"}
-    return '"' + "".join(escapes.get(sign, sign) for sign in text) + '"'
-
-
 def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str]:
     """Write date formats and decimal mark as the mapped columns show them."""
     formats: dict[str, None] = {}
@@ -141,8 +141,8 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
             continue
         if is_ambiguous(look.date_formats):
             choice = " or ".join(f"date_formats = [{quoted(item)}]" for item in look.date_formats)
-            example = look.examples[0]
-            lines.append(f"# {name}: day or month first? {example} fits both. Keep one: {choice}")
+            lines.append(f"# {quoted(name)}: day or month first?"
+                         f" {quoted(look.examples[0])} fits both. Keep one: {choice}")
         else:
             formats.update(dict.fromkeys(look.date_formats))
     formats.pop(ISO, None)
@@ -164,12 +164,19 @@ def _words(column: Column, look: Look) -> list[str]:
     if column.kind not in ("word", "words") or not look.values:
         return []
     known = {*column.words, *vocabulary(column.name)}
-    unknown = [(word, n) for word, n in look.values if word.strip().casefold() not in known]
+    unknown: Counter[str] = Counter()
+    for cell, n in look.values:
+        for word in re.split(SEVERAL, cell) if column.kind == "words" else [cell]:
+            if word.strip() and word.strip().casefold() not in known:
+                unknown[word.strip()] += n
     if not unknown:
         return []
-    meanings = ", ".join(column.words)
-    lines = [f"[file.words.{column.name}]   # replace ... by one of: {meanings}"]
-    lines += [f'# {quoted(word)} = "..."   # {n} rows' for word, n in unknown[:MOST_WORDS]]
+    lines = [f"[file.words.{column.name}]   # one of: {', '.join(column.words)}"]
+    for word, n in unknown.most_common(MOST_WORDS):
+        near = nearest_word(column, word)
+        guess = meanings(column, TypingOptions())[near] if near else "..."
+        said = f"{n:,} row{'s' * (n > 1)}" + (f"; nearest known word: {near}" if near else "")
+        lines.append(f"# {quoted(word)} = {quoted(guess)}   # {said}")
     return lines
 
 

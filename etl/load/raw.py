@@ -16,10 +16,10 @@ from etl.load.columns import LOGS
 from etl.load.delimited import Job
 from etl.load.extract import Extract
 from etl.load.folders import MAPPING
-from etl.load.mapping import Mapping, TypingOptions, date_in_name
+from etl.load.mapping import Mapping, TypingOptions
 from etl.load.plan import make_plan
 from etl.load.readers import read
-from etl.load.recognise import Feed, by_dialect, recognise, wanted_of
+from etl.load.recognise import Feed, by_dialect, date_in_name, recognise, wanted_of
 from etl.load.staged import Part, TableOfParts, stage
 from etl.load.swaps import insert_moves
 from etl.load.tidy import tidy

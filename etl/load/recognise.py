@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from dataclasses import dataclass, field, replace
 from fnmatch import fnmatchcase
@@ -11,7 +12,10 @@ from etl.errors import InputError
 from etl.load.columns import LOGS, Log
 from etl.load.extract import Dialect, Wanted, folded
 from etl.load.mapping import FileEntry, Mapping, TypingOptions
+from etl.load.quoting import quoted
 
+DATED_NAME = re.compile(r"(?<!\d)(\d{4})[-_]?(\d{2})[-_]?(\d{2})(?!\d)")
+"""A day in a file name, such as installations_2026-10-31.csv."""
 NUMERIC_KINDS = ("number", "integer", "money")
 
 
@@ -81,7 +85,7 @@ def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
     if log is None:
         raise InputError(
             f"{file}: its name begins with no log's name and no [[file]] entry of columns.toml"
-            f' matches it. Add [[file]] match = "{file}" log = "..." with one of'
+            f' matches it. Add [[file]] match = {quoted(file)} log = "..." with one of'
             f" {', '.join(LOGS)}."
         )
     return [Feed(1, log, None, renamed)]
@@ -110,23 +114,44 @@ def log_by_name(file: str) -> Log | None:
     return None
 
 
+def date_in_name(file: str) -> dt.date | None:
+    """Return the day in a file's name, where there is exactly one.
+
+    Examples
+    --------
+    >>> date_in_name("installations_2026-10-31.csv")
+    datetime.date(2026, 10, 31)
+    """
+    days = set()
+    for year, month, day in DATED_NAME.findall(file):
+        try:
+            days.add(dt.date(int(year), int(month), int(day)))
+        except ValueError:
+            continue
+    return days.pop() if len(days) == 1 else None
+
+
 def wanted_of(feeds: list[Feed]) -> Wanted:
     """Return the column names that the feeds of one file look for."""
     names: set[str] = set()
     dates: set[str] = set()
     numbers: set[str] = set()
+    required: set[str] = set()
     for feed in feeds:
         sources = feed.entry.sources() if feed.entry else {}
         parts = feed.entry.extract if feed.entry else {}
         names.update(folded(part.column) for part in parts.values())
+        finds = feed.entry.find if feed.entry else {}
+        names.update(folded(search.column) for search in finds.values())
         for column in feed.log.columns:
             own = {folded(name) for name in sources.get(column.name, plain_names(column.name))}
             names |= own
+            required |= own if column.is_required else set()
             if column.kind == "date":
                 dates |= own
             elif column.kind in NUMERIC_KINDS:
                 numbers |= own
-    return Wanted(frozenset(names), frozenset(dates), frozenset(numbers))
+    return Wanted(frozenset(names), frozenset(dates), frozenset(numbers), frozenset(required))
 
 
 def plain_names(name: str) -> tuple[str, ...]:

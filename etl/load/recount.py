@@ -148,18 +148,18 @@ def _fault(cells: list[str] | None, text: str, header: Header) -> tuple[str, str
     shown = text.rstrip("\r\n")[:SHOWN].replace("\0", "\\0")
     if cells is None:
         size = max(len(cell) for cell in text.split(header.delimiter))
-        return "", shown, f"a cell of {size:,} characters", "shorten the cell"
+        return "", shown, f"a cell of {size:,} characters", "Shorten the cell."
     n_names = len(header.names)
     if len(cells) < n_names or any(cells[n_names:]):
         less = "fewer" if len(cells) < n_names else "more"
         return "", shown, f"{less} cells than the header names", (
-            "complete the row, or quote the cell that holds the delimiter"
+            "Complete the row, or quote the cell that holds the delimiter."
         )
     for name, cell in zip(header.names, cells, strict=False):
         if "\0" in cell:
-            return name, shown, "a zero byte inside the cell", "retype the cell"
+            return name, shown, "a zero byte inside the cell", "Retype the cell."
     if '"' in text and not _is_closed(text.rstrip("\r\n"), header.delimiter):
-        return "", shown, "text after a closing quote", "double the quotes inside the cell"
+        return "", shown, "text after a closing quote", "Double the quotes inside the cell."
     return None
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from etl.load.columns import Log
-from etl.load.typed_cells import BLANKS, NEGATIVE, TypedCell, literal
+from etl.load.quoting import literal
+from etl.load.typed_cells import BLANKS, NEGATIVE, TypedCell
 
 REGISTERS = ("service_points", "constructions", "parts")
 """Logs that say what a thing is: always keyed by its name, so that no name stands there twice."""

@@ -9,9 +9,11 @@ import duckdb
 from etl.errors import InputError
 from etl.load.columns import Log
 from etl.load.extract import Correction, Extract
-from etl.load.plan import Plan, literal
+from etl.load.plan import Plan
+from etl.load.quoting import literal
 from etl.load.tidy import rows_below
 
+GUESSED = "not stated: guessed from words in a free text, as columns.toml says"
 LARGE = 20_000
 """Rows from which a copy costs more than one more branch of the view."""
 
@@ -73,6 +75,10 @@ def stage(con: duckdb.DuckDBPyConnection, part: Part) -> Staged:
     if plan.skip:
         where.append(f"not ({plan.skip})")
     n_rows = _count(con, extract, where) if plan.skip else n_all
+    for ours, guess in plan.guessed.items():
+        n_guessed = _count(con, extract, [*where, f"({guess}) is not null"])
+        if n_guessed:
+            corrections.append(Correction(ours, GUESSED, n_guessed))
     names = ", ".join(
         f"{plan.filled[name]} as {name}" if name in plan.filled else f"null::varchar as {name}"
         for name in part.log.names
@@ -117,21 +123,23 @@ class TableOfParts:
 
 def _try_patterns(con: duckdb.DuckDBPyConnection, part: Part) -> None:
     """Search once for what the mapping extracts, so that a bad pattern is named as such."""
-    filled = ", ".join(part.plan.filled.values())
+    filled = ", ".join([*part.plan.filled.values(), part.plan.skip or "true"])
     try:
         con.execute(f"select {filled} from {part.extract.table} limit 1").fetchall()
     except duckdb.InvalidInputException as exc:
         raise InputError(
-            f"columns.toml: a pattern of [file.extract] cannot be used ({exc}). Write it without"
-            " look-ahead and back references."
+            f"columns.toml: a pattern of [file.extract] or [file.keep] cannot be used ({exc})."
+            " Write it without look-ahead and back references."
         ) from exc
 
 
 def _other_cells(plan: Plan) -> str:
     """Write the cells that no column of ours takes as one JSON text; NULL where all are empty."""
-    if not plan.other:
+    cells = [(name, f"c{position}") for name, position in plan.other]
+    cells += [(f"{ours} (a guess)", guess) for ours, guess in plan.guessed.items()]
+    if not cells:
         return "null::varchar"
-    pairs = ", ".join(f"{literal(name)}, c{position}" for name, position in plan.other)
+    pairs = ", ".join(f"{literal(name)}, {cell}" for name, cell in cells)
     return f"nullif(json_merge_patch('{{}}', json_object({pairs}))::varchar, '{{}}')"
 
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import duckdb
 
-from etl.load.mapping import Swap
+from etl.load.place_history import Swap
 from etl.load.warehouse import run_text
 
 REASON = "relocated"

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import duckdb
 
 from etl.load.extract import SHOWN, Correction, Extract
-from etl.load.plan import literal
+from etl.load.quoting import literal
 
 ERROR_MARKS = ("#N/A", "#N/A N/A", "#DIV/0!", "#REF!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!")
 TOTAL = re.compile(r"(grand |sub)?totals?|sum( of .*)?", re.IGNORECASE)
@@ -73,8 +73,9 @@ def rows_below(
 
     Notes
     -----
-    A note fills few cells and no required one; from the first note on, any row with few cells
-    that lacks a required one is taken for a note, too. A row higher up is left to be refused.
+    A note fills few cells and no required one, or stands below a blank row (there one cell alone
+    says nothing, even where no other one is required); from the first note on, any row with few
+    cells that lacks a required one is taken for a note, too. A row higher up is left to be refused.
     """
     cells = ", ".join(f"c{i}" for i in range(len(extract.header)))
     title = literal(f"^\\s*({TOTAL.pattern}):?\\s*$")
@@ -90,12 +91,15 @@ def rows_below(
     ).fetchall()
     below: list[Below] = []
     most_cells = max(1, len(extract.header) // 3)
-    for record, is_lacking, fills_one, *cells_of_row in last:
+    for place, (record, is_lacking, fills_one, *cells_of_row) in enumerate(last, start=1):
         texts = [text for text in cells_of_row if text]
         is_total = TOTAL.fullmatch(texts[0].strip().rstrip(":")) is not None if texts else False
-        if not is_lacking or not (is_total or len(texts) <= most_cells):
+        is_apart = place < len(last) and record - last[place][0] > 1
+        is_lone = is_apart and len(texts) == 1 and len(extract.header) > 2
+        if not (is_lacking or is_lone) or not (is_total or len(texts) <= most_cells):
             break
-        below.append(Below(record, is_total, is_total or not fills_one, " ".join(texts)))
+        below.append(Below(record, is_total, is_total or is_apart or not fills_one,
+                           " ".join(texts)))
     below.reverse()
     below = below[next((i for i, row in enumerate(below) if row.is_certain), len(below)):]
     corrections = []

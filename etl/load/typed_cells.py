@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from etl.errors import InputError
 from etl.load.columns import Column
 from etl.load.mapping import TypingOptions
+from etl.load.quoting import literal
 from etl.load.seeds import conversion, vocabulary
-from etl.load.words import meanings
+from etl.load.words import SEVERAL, meanings
 
 BLANKS = "' \t\n\r\u00a0\u2007\u202f\ufeff'"
 """The characters themselves, as an SQL literal: DuckDB's trim() alone takes off only spaces."""
@@ -43,17 +44,6 @@ class TypedCell:
 
     value: str
     faults: tuple[tuple[str, str], ...]
-
-
-def literal(text: str) -> str:
-    """Return `text` as an SQL literal.
-
-    Examples
-    --------
-    >>> literal("it's")
-    "'it''s'"
-    """
-    return "'" + text.replace("'", "''") + "'"
 
 
 def typed_cell(column: Column, options: TypingOptions) -> TypedCell:
@@ -217,7 +207,7 @@ def number_value(column: Column, cell: str, options: TypingOptions) -> str:
 
 def words_value(cell: str, known: Mapping[str, str]) -> str:
     """Return SQL that reads several words; NULL when one of them is unknown."""
-    parts = (f"list_filter(list_transform(regexp_split_to_array({cell}, '[,;|+]'), "
+    parts = (f"list_filter(list_transform(regexp_split_to_array({cell}, '{SEVERAL}'), "
              f"lambda w: lower(trim(w, {BLANKS}))), lambda w: w <> '')")
     words = ", ".join(literal(word) for word in sorted(known))
     meant = ", ".join(literal(known[word]) for word in sorted(known))

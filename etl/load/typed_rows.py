@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from etl.load.columns import Column, Log
 from etl.load.mapping import TypingOptions
+from etl.load.quoting import literal
 from etl.load.row_faults import REASONS, REGISTERS, faults_of, kept, reasons
-from etl.load.typed_cells import BLANKS, has_words, literal, typed_cell
+from etl.load.typed_cells import BLANKS, has_words, typed_cell
 
 EVENT_DAYS = {
     "installations": ("installed_on",),

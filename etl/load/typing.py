@@ -16,6 +16,7 @@ from etl.errors import CheckError, InputError
 from etl.load.columns import LOGS
 from etl.load.mapping import TypingOptions
 from etl.load.seeds import load_seeds
+from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
     cell_faults_statement,
     clean_statement,
@@ -24,12 +25,21 @@ from etl.load.typed_rows import (
     repeated_statement,
     typed_statement,
 )
-from etl.load.vocabulary import key_rows, remedy_rows, word_rows
+from etl.load.vocabulary import key_rows, near_rows, remedy_rows, word_rows
 from etl.load.warehouse import run_layer, run_sql, run_text
 
 REGISTER = LOGS["service_points"]
 """Read first: the other logs name its places."""
 OTHERS = tuple(log for log in LOGS.values() if log is not REGISTER)
+UNKNOWN_WORDS = """
+select log, column_name, value
+from (select * from clean.row_faults union all select * from clean.cell_faults)
+where reason = $reason and value is not null
+group by log, column_name, value
+order by count(*) desc, log, column_name, value
+limit 1000
+"""
+"""The most frequent ones: for so many the nearest known word is looked up."""
 NOTE_CELLS = (
     "delete from raw.corrections where what in (select what from clean.corrected_cells)",
     "insert into raw.corrections select * from clean.corrected_cells",
@@ -80,6 +90,8 @@ def build_clean(
     run_text(con, repeated_statement(list(LOGS.values())), as_of=as_of)
     run_text(con, faults_statement(list(LOGS.values())), as_of=as_of)
     run_text(con, cell_faults_statement(list(LOGS.values())))
+    unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
+    _make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
     run_layer(con, "clean", as_of=as_of)
     for statement in NOTE_CELLS:
         run_text(con, statement)

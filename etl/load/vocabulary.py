@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from etl.load.columns import LOGS, Log
 from etl.load.mapping import TypingOptions
 from etl.load.row_faults import REGISTERS, RENAMED, UNKNOWN_POINT
-from etl.load.typed_cells import EMPTY, has_words
+from etl.load.typed_cells import EMPTY, NO_WORD, has_words
 from etl.load.typed_rows import TOO_LATE
-from etl.load.words import meanings
+from etl.load.words import meanings, nearest_word
 
 NO_DAY = ('Correct it; if it stands for no date, list it under no_date in columns.toml.')
 REMEDIES = {
@@ -78,9 +78,22 @@ def _remedies() -> Iterator[tuple[str, str, str, str]]:
             for reason, remedy in REMEDIES.items():
                 yield log.name, column.name, reason, remedy
             if column.words:
-                yield (log.name, column.name, "is not one of the known words",
+                yield (log.name, column.name, NO_WORD,
                        f"Use one of {', '.join(column.words)}, or map the word in columns.toml.")
         yield log.name, key_text(log), CONFLICT, "Keep the right one, or map row_id."
+
+
+def near_rows(unknown: Iterable[tuple[str, str, str]]) -> list[tuple[str, str, str, str]]:
+    """Return log, column, cell and the word that it may be a slip of, where there is one.
+
+    Parameters
+    ----------
+    unknown : iterable of (str, str, str)
+        Log, column and cell in which a word is not known.
+    """
+    near = ((log, name, cell, nearest_word(LOGS[log].column(name), cell))
+            for log, name, cell in unknown)
+    return [(log, name, cell, word) for log, name, cell, word in near if word is not None]
 
 
 def key_text(log: Log) -> str:

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import difflib
+import re
+
 from etl.errors import InputError
 from etl.load.columns import Column
 from etl.load.mapping import TypingOptions
 from etl.load.seeds import vocabulary
+
+ALIKE = 0.75
+"""Likeness from which an unknown word may be a slip of a known one."""
+SEVERAL = "[,;|+]"
+"""Stands between the words of a cell of kind ``words``."""
 
 
 def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
@@ -46,3 +54,27 @@ def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
                 f"not one of {', '.join(allowed)}. Choose one of them."
             )
     return known | found
+
+
+def nearest_word(column: Column, cell: str) -> str | None:
+    """Return the known word that an unknown one is most likely a slip of; None where none is near.
+
+    Parameters
+    ----------
+    column : Column
+        With a closed vocabulary.
+    cell : str
+        As written; of several words the first unknown one counts.
+
+    Examples
+    --------
+    >>> from etl.load.columns import LOGS
+    >>> nearest_word(LOGS["replacements"].column("reason"), "Planed")
+    'planned'
+    """
+    known = meanings(column, TypingOptions())
+    parts = re.split(SEVERAL, cell) if column.kind == "words" else [cell]
+    for part in (part.strip().casefold() for part in parts):
+        if part not in known:
+            return next(iter(difflib.get_close_matches(part, sorted(known), 1, ALIKE)), None)
+    return None

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import lzma
 import os
 import re
+import struct
 import subprocess
 import sys
 import zipfile
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +32,9 @@ MEMORY = 2 << 30
 LONGEST_SECONDS = 900
 BROKEN = 1
 """Exit status of the reading process where an error that nobody foresaw has ended it."""
+DAMAGED = (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, OSError, ValueError,
+           OverflowError, struct.error, zlib.error, lzma.LZMAError)
+"""What opening and unpacking a package can end in: each packing has an error of its own."""
 DIMENSION = re.compile(rb'<(?:\w+:)?dimension ref="[A-Z]+\d+:([A-Z]+)(\d+)"')
 
 
@@ -56,8 +62,8 @@ def read_workbook(job: Job, *, is_old: bool = False) -> Extract:
     kept, result_file = job.folder / f"{job.table}.rows", job.folder / f"{job.table}.result"
     request = {
         "path": str(job.path), "file": job.file, "is_old": is_old, "sheet": job.dialect.sheet,
-        "header_row": job.dialect.header_row, "names": sorted(job.wanted.names),
-        "dates": sorted(job.wanted.dates), "numbers": sorted(job.wanted.numbers),
+        "header_row": job.dialect.header_row,
+        "wanted": {key: sorted(names) for key, names in vars(job.wanted).items()},
         "kept": str(kept), "result": str(result_file), "limit_bytes": MEMORY,
     }
     request_file = job.folder / f"{job.table}.request"
@@ -123,9 +129,9 @@ def _guard(job: Job) -> None:
             for sheet in sheets:
                 with book.open(sheet) as xml:
                     _check_dimension(job.file, xml.read(4096))
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as exc:
+    except DAMAGED as exc:
         raise InputError(
-            f"{job.file}: the workbook is damaged or cut short ({exc}). Save it again."
+            f"{job.file}: the workbook is damaged or cut short. Save it again."
         ) from exc
 
 

@@ -72,7 +72,7 @@ class Sheet:
         """Keep what is wanted; nothing is opened yet."""
         self.request = request
         self.file: str = request["file"]
-        self.wanted = Wanted(*(frozenset(request[key]) for key in ("names", "dates", "numbers")))
+        self.wanted = Wanted(**{key: frozenset(names) for key, names in request["wanted"].items()})
         self.counts: Counter[tuple[str, str]] = Counter()
         self.examples: dict[tuple[str, str], str] = {}
         self.corrections: list[Correction] = []
@@ -127,14 +127,14 @@ class Sheet:
                 f"{self.file}: there is no sheet {declared!r}, only {', '.join(book.names)}."
                 " Correct sheet in its [[file]] entry."
             )
-        best: tuple[int, Page, Header] | None = None
+        best: tuple[tuple[int, int], Page, Header] | None = None
         for name in [declared] if declared is not None else book.visible:
             page = book.page(name)
             head = [[self._text("", cell) for cell in cells]
                     for cells in itertools.islice(self._filled_down(page), n_looked_at(row))]
             header = find_header(head, self.wanted, row)
             if header is not None:
-                score = len({folded(text) for text in header.names} & self.wanted.names)
+                score = self.wanted.fit(header.names)
                 if best is None or score > best[0]:
                     best = score, page, header
         if best is None:

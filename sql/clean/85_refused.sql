@@ -1,5 +1,5 @@
 -- clean.refused: one row per fault that keeps a row out, with what to do about it.
--- Reads clean.row_faults, clean.impossible, clean.fates, clean.remedies, clean.keys, clean.points,
+-- Reads clean.row_faults, clean.impossible, clean.fates, clean.remedies, clean.near_words, clean.keys, clean.points,
 -- clean.service_points_typed, raw.unreadable, raw.loads.
 create or replace table clean.refused as
 with conflicts as (
@@ -50,12 +50,15 @@ advised as (
                 then 'Correct ' || p.found_at || ', which was refused.'
             when f.reason = 'is no known service point' and w.place is not null
                 then 'Write it as ' || w.place || ', or add it to service_points.'
-            else coalesce(f.beside, '') || coalesce(r.remedy, 'Correct the row.')
+            else coalesce(f.beside, '') || coalesce('Did you mean ' || n.word || '? ', '')
+                || coalesce(r.remedy, 'Correct the row.')
         end as remedy
     from faulty as f
     join raw.loads as l on l.load_id = f.load_id and l.entry_no = f.entry_no
     left join clean.remedies as r
         on r.log = f.log and r.column_name = f.column_name and r.reason = f.reason
+    left join clean.near_words as n
+        on n.log = f.log and n.column_name = f.column_name and n.value = f.value
     left join refused_places as p
         on f.reason = 'is no known service point' and p.place = trim(f.value)
     left join written as w

@@ -5,9 +5,13 @@ Maxwell, Ashraf, Engelmann, Shankar and Rogers, "GPU Lifetimes on Titan Supercom
 Analysis and Reliability", SC20 (2020). Counts are facts of the file, found by reading it.
 """
 
+import csv
+import datetime as dt
+
 import numpy as np
 import pytest
 
+from etl.fit_file import fit_table
 from etl.life.fit import fit_strata
 
 pytestmark = pytest.mark.field
@@ -69,6 +73,47 @@ def test_life_until_any_removal_agrees_with_the_reference(loaded):
     assert found.n_failures[0] == pytest.approx(17_548, abs=30)
     assert found.shape[0] == pytest.approx(1.31444, rel=0.03)
     assert found.characteristic_life[0] == pytest.approx(1858.95, rel=0.02)
+
+
+@pytest.mark.parametrize(("batch", "cage", "n_failures", "n_units", "shape", "life"), [
+    ("old", None, 5_027, 18_837, 2.63845, 2596.05), ("old", 0, 1_107, 6_240, 3.90523, 3001.79),
+    ("old", 1, 1_746, 6_275, 3.21584, 2307.72), ("old", 2, 2_174, 6_322, 3.99270, 1525.93),
+    ("new", None, 62, 11_370, 1.02108, 133_024)])
+def test_lives_of_units_give_the_reference_fits(
+    field_data, batch, cage, n_failures, n_units, shape, life
+):
+    """By batch and cage, from the file of one row a unit: our own runs of scipy, two of lifelines.
+
+    Of the new batch so few failed that its characteristic life is a hundred times its longest.
+    """
+    with (field_data / DATA_SET / FILES[1]).open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file)
+                if row["batch"] == batch and cage in (None, int(row["cage"]))]
+    [found] = fit_table({"time": [row["days"] for row in rows],
+                         "kind": ["failed" if row["dead"] == "TRUE" else "suspended"
+                                  for row in rows]})["groups"]
+    assert (found["failures"], found["failures"] + found["suspensions"]) == (n_failures, n_units)
+    assert found["shape"]["estimate"] == pytest.approx(shape, rel=1e-5)
+    assert found["characteristic_life"]["estimate"] == pytest.approx(life, rel=1e-5)
+
+
+def test_a_stay_lasts_whole_days_whatever_the_clocks_did(loaded, field_data):
+    """16,944 stays are an hour longer or shorter by the clock on the wall than they lasted.
+
+    Days are counted from day to day, so that a changed clock moves no age.
+    """
+    def moment(cell):
+        return dt.datetime.fromisoformat(cell)
+
+    with (field_data / DATA_SET / FILES[0]).open(encoding="utf-8", newline="") as file:
+        stays = [(moment(row["insert"]), moment(row["remove"]), int(row["duration"]))
+                 for row in csv.DictReader(file) if row["insert"]]
+    off = [(end - start).total_seconds() - lasted for start, end, lasted in stays]
+    assert (len(off), sum(abs(seconds) == 3_600 for seconds in off)) == (36_185, 16_944)
+    refused = one(loaded, "select count(*) from clean.impossible")
+    differing = sum(abs((end.date() - start.date()).days - lasted / 86_400) >= 1 + 1 / 24
+                    for start, end, lasted in stays)
+    assert (differing, refused) == (0, 9)
 
 
 def test_the_upper_cage_lives_shortest_as_published(loaded):

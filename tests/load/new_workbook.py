@@ -11,6 +11,9 @@ from typing import Any
 
 import xlsxwriter
 
+NO_TIME = (1980, 1, 1, 0, 0, 0)
+"""The same workbook has the same bytes whenever it is written."""
+
 
 @dataclass(frozen=True)
 class Styled:
@@ -31,6 +34,7 @@ def books(sheets: dict[str, Sequence[Sequence[Any]]], first_row: int = 0, first_
     """Return a workbook of several sheets; `change` is given the open book before it is written."""
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, {"in_memory": True, **options}) as made:
+        made.set_properties({"created": dt.datetime(*NO_TIME)})
         day = made.add_format({"num_format": "yyyy-mm-dd"})
         for name, rows in sheets.items():
             page = made.add_worksheet(name)
@@ -54,5 +58,6 @@ def rewritten(content: bytes, change: Callable[[str, bytes], tuple[str, bytes]])
     with (zipfile.ZipFile(io.BytesIO(content)) as old,
           zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new):
         for name in old.namelist():
-            new.writestr(*change(name, old.read(name)))
+            new_name, data = change(name, old.read(name))
+            new.writestr(zipfile.ZipInfo(new_name, NO_TIME), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()

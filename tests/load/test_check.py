@@ -5,6 +5,8 @@ import pytest
 from etl.errors import InputError
 from etl.load.check import check_path, write_proposal
 from etl.load.look import fitting_formats, is_ambiguous, look
+from etl.load.mapping import parse_mapping
+from etl.load.propose import guess_log
 from tests.load.new_workbook import books
 
 EXPORT = """Position;Removal date;Reason code;Cost of material;Pressure (psi)
@@ -26,7 +28,7 @@ def test_the_proposed_mapping_loads_the_file_once_it_is_written(site):
     assert entry["ignore"] == ["Pressure (psi)"]
     assert entry["columns"] == {"removed_on": "Removal date", "service_point": "Position",
                                 "reason": "Reason code", "part_cost": "Part cost"}
-    assert '# "BRKDN" = "..."   # 2 rows' in (site.logs / "columns.toml").read_text()
+    assert '# "BRKDN" = "..."   # 2 rows\n' in (site.logs / "columns.toml").read_text()
     site.load()
     assert site.status("export.csv") == ("loaded", None)
     assert check_path(site.logs).n_refused == 0
@@ -44,7 +46,7 @@ def test_day_and_month_are_never_guessed(site):
     site.write("replacements.csv", "removed_on,service_point,reason\n03/04/2025,P,failed\n")
     report = check_path(site.logs)
     assert "date_formats" not in tomllib.loads(report.proposal)["file"][0]
-    assert "day or month first? 03/04/2025 fits both" in report.proposal
+    assert 'day or month first? "03/04/2025" fits both' in report.proposal
 
 
 def test_a_file_in_our_own_form_needs_no_mapping(site):
@@ -168,3 +170,37 @@ def test_look(cells, looks_like, marks):
     found = look("x", [(cell, 1) for cell in cells], len(cells), len(cells))
     assert found.looks_like == looks_like
     assert (found.decimal, found.thousands) == marks
+
+
+def test_names_with_odd_signs_are_proposed_so_that_the_proposal_can_be_read(site):
+    """A zero byte and a bell in names: TOML knows neither as they are."""
+    site.write("hoses.csv", 'installed_on\0,service_point,"C\x07lerk \\ ""x"""\n'
+               "31.01.2020,P1,A\n01/02/2020,P2,B\n")
+    entry = parse_mapping(check_path(site.logs).proposal).file[0]
+    assert entry.columns["installed_on"] == "installed_on\0"
+    assert entry.ignore == ['C\x07lerk \\ "x"']
+
+
+@pytest.mark.parametrize(("name", "head", "log"), [
+    ("replacements 2020.csv", "service_point,removed_on", "replacements"),
+    ("export.csv", "Pos.,Date fitted,Serial", "installations"),
+    ("export.csv", "Pos.,Date removed,Failure code", "replacements"),
+])
+def test_the_log_is_guessed_from_name_and_columns(name, head, log):
+    looks = [look(column, [], 0, 0) for column in head.split(",")]
+    assert guess_log(name, looks).name == log
+
+
+def test_one_slip_does_not_hide_what_a_short_column_holds():
+    assert fitting_formats(["31.01.2020", "01.02.2020", "03.02.2020", "32.01.2020"]) == (
+        "%d.%m.%Y",)
+    assert fitting_formats(["31.01.2020", "x"]) == ()
+
+
+def test_only_the_unknown_one_of_several_words_is_proposed(site):
+    head = "service_point,application_class,hazards\n"
+    site.write("service_points.csv", head + 'P1,a,"hot, pressure"\nP2,a,toxic|hot\nP3,a,none\n')
+    assert check_path(site.logs).proposal == ""
+    site.write("service_points.csv", head + 'P1,a,"hot, presure"\nP2,a,presure\n')
+    assert '# "presure" = "pressure"   # 2 rows; nearest known word: pressure' in check_path(
+        site.logs).proposal

@@ -102,6 +102,17 @@ def test_a_cell_of_50_megabytes_refuses_its_row_only(site, quote):
     assert "characters" in reason
 
 
+def test_a_row_of_many_long_cells_refuses_its_file_only(site):
+    names = ("work_order", "part_number", "construction", "row_id", "age_at_installation")
+    cells = ",".join(["x" * 1_900_000] * 9)
+    site.write("installations.csv", "installed_on,service_point,hose_id," + ",".join(names)
+               + ",deleted\n" + cells + "\n")
+    site.write("service_points.csv", "service_point,application_class\nP1,a\n")
+    site.load()
+    assert "a row is longer than 16,000,000 bytes" in site.refusal("installations.csv")
+    assert site.status("service_points.csv") == ("loaded", None)
+
+
 @pytest.mark.parametrize("second", [ROW, "2020-01-01,3/4\" pipe,H1\n"],
                          ids=["odd quotes", "even quotes"])
 def test_a_quote_never_closed_refuses_the_file_and_says_where(site, second):

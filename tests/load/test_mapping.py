@@ -4,9 +4,9 @@ import pytest
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
-from etl.load.mapping import date_in_name, parse_mapping
+from etl.load.mapping import parse_mapping
 from etl.load.plan import make_plan
-from etl.load.recognise import Feed, log_by_name, recognise
+from etl.load.recognise import Feed, date_in_name, log_by_name, recognise
 
 ENTRY = '[[file]]\nmatch = "north*.csv"\nlog = "installations"\n'
 
@@ -138,7 +138,11 @@ def test_make_plan_fills_joins_and_leaves_aside():
      "takes hose_id from column 'Taag', which the file does not have."),
     (ENTRY + '[file.skip]\nstate = ["x"]', ["installed_on", "service_point"],
      "takes rows to skip from column 'state'"),
-], ids=["missing", "unknown", "quotes in a name", "mapped column absent", "skip column absent"])
+    (ENTRY + 'ignore = ["*"]', ["installed_on", "service_point"],
+     "Required column installed_on of installations is missing; ignore leaves 'installed_on' aside."
+     ' Add [file.columns] installed_on = "installed_on".'),
+], ids=["missing", "unknown", "quotes in a name", "mapped column absent", "skip column absent",
+        "ignored by a pattern"])
 def test_make_plan_says_what_to_add(text, header, said):
     with pytest.raises(InputError, match=r"^a\.csv: ") as caught:
         plan(text, header)

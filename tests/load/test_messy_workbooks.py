@@ -222,3 +222,32 @@ def test_a_far_stray_cell_costs_no_rows(site):
     """One blank in the last column of the sheet makes it 16,384 columns wide."""
     rows = [HEAD, [DAY, "P1", "H1", *[None] * 16_380, " "], [DAY, "P2", "H2"]]
     assert load(site, book(rows)) == TWO
+
+
+TWO_ROWS = [["Installed on", "Place and hose", None, "Note"],
+            [None, "service_point", "hose_id", None], ["2020-01-31", "P1", "H1", "x"]]
+
+
+def merged(made):
+    """Merge the cells of a header of two rows, some across and some down."""
+    page = made.get_worksheet_by_name("A")
+    for span, name in (("A1:A2", "Installed on"), ("B1:C1", "Place and hose"), ("D1:D2", "Note")):
+        page.merge_range(span, name)
+
+
+@pytest.mark.parametrize("change", [merged, None], ids=["merged", "not merged"])
+def test_a_header_of_two_rows(site, change):
+    """Cells merged down belong to the second row, too; unmerged, the date has no name there."""
+    found = load(site, books({"A": TWO_ROWS}, change=change))
+    if change:
+        assert found == [(3, "2020-01-31", "P1", "H1")]
+        assert (None, "rows above the header left out", 1) in site.corrections()
+    else:
+        assert "Required column installed_on of installations is missing" in site.refusal(
+            NAME)
+
+
+def test_many_formatted_rows_without_a_value_are_no_rows(site):
+    empty = [[Styled(None, "0.00"), Styled(None, "0000")]]
+    assert load(site, book([*PLAIN, *empty * 30_000])) == TWO
+    assert site.rows("select n_records - n_blank from raw.loads") == [(3,)]

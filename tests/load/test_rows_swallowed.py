@@ -6,6 +6,9 @@ pandas-dev/pandas #4793 (a byte order mark in the first name).
 
 import pytest
 
+from etl.load.extract import Wanted
+from etl.load.header import Header, find_header
+
 PLACES = "service_point,application_class\n"
 
 
@@ -28,6 +31,11 @@ def test_every_row_below_the_names_is_a_row(site, text, expected):
     assert [row[0] for row in site.rows(
         "select service_point from raw.service_points order by source_row")] == expected
     assert site.is_balanced()
+
+
+def test_gaps_written_as_words_make_no_names():
+    records = [["month", "1007", "1008"], ["2020-01", "NA", "n/a"], ["2020-02", "3", "-"]]
+    assert find_header(records, Wanted(), None) == Header(1, ("month", "1007", "1008"))
 
 
 def test_names_that_look_like_data_are_names(site):

@@ -7,7 +7,7 @@ import pytest
 import xlsxwriter
 
 from etl.load import workbook
-from tests.load.new_workbook import book, rewritten
+from tests.load.new_workbook import book, books, rewritten
 
 HEAD = ["installed_on", "service_point", "hose_id", "age_at_installation"]
 NAME = "installations.xlsx"
@@ -95,6 +95,16 @@ def test_the_sheet_with_the_wanted_columns_is_read_or_the_declared_one(site):
     assert "there is no sheet 'Odl', only Notes, Order's, Old" in site.refusal(NAME)
 
 
+def test_the_sheet_with_the_required_columns_goes_before_one_with_more_of_the_others(site):
+    site.write(NAME, books({
+        "Orders": [["part_number", "work_order", "hose_id"], ["N1", "W1", "H9"]],
+        "Fitted": [["installed_on", "service_point"], ["2020-01-31", "P1"]]}))
+    site.load()
+    assert site.rows("select installed_on, service_point from raw.installations") == [
+        ("2020-01-31", "P1")]
+    assert (None, "sheets not read", 1) in site.corrections()
+
+
 def test_lost_digits_are_reported(site):
     site.write(NAME, book([HEAD, ["2020-01-01", "P1", 1234567890123456789]]))
     site.load()
@@ -119,6 +129,17 @@ def vast():
     return out.getvalue()
 
 
+def spoiled(packing):
+    """Return a workbook whose sheet, packed this way, cannot be unpacked."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", packing) as made:
+        made.writestr("xl/worksheets/sheet1.xml", bytes(range(256)) * 40)
+        start = made.infolist()[0].header_offset + 30 + len("xl/worksheets/sheet1.xml")
+    content = bytearray(out.getvalue())
+    content[start + 12:start + 60] = b"\xff" * 48
+    return bytes(content)
+
+
 def renamed(name, data):
     """Call the main part Book1.xml."""
     return name.replace("workbook.xml", "Book1.xml"), data.replace(b"workbook.xml", b"Book1.xml")
@@ -133,6 +154,10 @@ def renamed(name, data):
     pytest.param(lambda: rewritten(book([HEAD]), renamed), "Save it as XLSX or CSV",
                  id="main part under another name"),
     pytest.param(lambda: book([[]]), "no sheet with column names", id="no cells"),
+    *(pytest.param(lambda packing=packing: spoiled(packing), "damaged or cut short",
+                   id=f"cannot be unpacked, {name}")
+      for name, packing in (("deflate", zipfile.ZIP_DEFLATED), ("bzip2", zipfile.ZIP_BZIP2),
+                            ("lzma", zipfile.ZIP_LZMA))),
     pytest.param(bomb, "times its packed size", id="packed too tightly"),
     pytest.param(vast, "a sheet spans 1,000,000,000 cells", id="too many cells"),
 ])

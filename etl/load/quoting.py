@@ -1,0 +1,33 @@
+"""Write texts that come from files into SQL and into the lines of a mapping file."""
+
+from __future__ import annotations
+
+ESCAPES = {"\\": "\\\\", '"': '\\"', "\t": "\\t", "\n": "\\n", "\r": "\\r"}
+
+
+def literal(text: str) -> str:
+    """Write a text as an SQL literal, for a view, which cannot hold bound values.
+
+    Examples
+    --------
+    >>> literal("it's")
+    "'it''s'"
+    """
+    return "'" + text.replace("'", "''").replace("\0", "") + "'"
+
+
+def quoted(text: str) -> str:
+    r"""Write a text as a basic string of TOML.
+
+    Examples
+    --------
+    >>> print(quoted('3/4" \0'))
+    "3/4\" \u0000"
+    """
+    return '"' + "".join(ESCAPES.get(sign, sign if _is_allowed(sign) else f"\\u{ord(sign):04x}")
+                         for sign in text) + '"'
+
+
+def _is_allowed(sign: str) -> bool:
+    """Say whether a sign may stand in a string as it is: TOML forbids control characters."""
+    return sign >= " " and sign != "\x7f"
