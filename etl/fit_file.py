@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -11,6 +12,8 @@ from typing import Any
 import duckdb
 
 from etl.errors import InputError
+from etl.life.bounds_kinds import BOUNDS_KINDS
+from etl.life.fit_examination import sentences
 from etl.life.fit_summary import group_fits
 from etl.life.lives_table import COLUMNS, RefusedRow, read_lives
 from etl.load.delimited import Job
@@ -22,6 +25,7 @@ SHOWN_REFUSED = 20
 
 def fit_table(
     columns: Mapping[str, Sequence[object]], confidence: float = 0.90, *,
+    bounds: str = "likelihood", survival_at: Sequence[float] = (), is_full: bool = False,
     row_numbers: Sequence[int] | None = None, where: str = "lives",
     unreadable: Sequence[RefusedRow] = (),
 ) -> dict[str, Any]:
@@ -35,6 +39,16 @@ def fit_table(
         ``entry`` (age at entry), ``count``, ``group``. Cells are text, numbers or None.
     confidence : float
         Content of the two-sided bounds, in 0..1.
+    bounds : str
+        ``likelihood`` (ratio), ``normal`` (approximation on log scales, as textbooks have it) or
+        ``bootstrap`` (fits of simulated lives; the same lives give the same bounds).
+    survival_at : sequence of float
+        Ages, >= 0, to which survival is stated, in a list ``survival`` of each group: by the
+        Weibull, and between which values it lies without any law (Turnbull's estimate).
+    is_full : bool
+        State ``mean_life`` too, and how far the Weibull can be trusted: ``goodness`` (distances
+        with simulated p-values), ``akaike`` (against other distributions), ``three_parameter``
+        and ``two_populations``.
     row_numbers : sequence of int, optional
         Number of each row for messages; counted from 1 when left out.
     where : str
@@ -51,7 +65,7 @@ def fit_table(
     Raises
     ------
     InputError
-        The columns or the confidence cannot be used.
+        The columns, the confidence, the kind of bounds or an age cannot be used.
 
     Examples
     --------
@@ -63,16 +77,25 @@ def fit_table(
         raise InputError(
             f"confidence must lie between 0 and 1, got {confidence:g}. Write 90 % as 0.90."
         )
+    if bounds not in BOUNDS_KINDS:
+        raise InputError(f"bounds: {bounds!r} is none of {', '.join(BOUNDS_KINDS)}. Take one.")
+    wrong = [age for age in survival_at if not 0.0 <= age < math.inf]
+    if wrong:
+        raise InputError(f"survival: ages must be numbers >= 0, got {wrong[0]:g} "
+                         f"({len(wrong)} of {len(survival_at)}). Leave it out.")
     table = read_lives(columns, row_numbers, where)
     refused = sorted([*unreadable, *table.refused], key=lambda row: (row.row, row.column))
     return {
-        "groups": group_fits(table, confidence),
+        "groups": group_fits(table, confidence, bounds, survival_at, is_full),
         "confidence": confidence,
         "refused": [dataclasses.asdict(row) for row in refused],
     }
 
 
-def fit_file(path: Path, confidence: float = 0.90) -> dict[str, Any]:
+def fit_file(
+    path: Path, confidence: float = 0.90, *, bounds: str = "likelihood",
+    survival_at: Sequence[float] = (), is_full: bool = False,
+) -> dict[str, Any]:
     """Fit a Weibull distribution to each group of lives in a file.
 
     Parameters
@@ -81,6 +104,8 @@ def fit_file(path: Path, confidence: float = 0.90) -> dict[str, Any]:
         CSV, TSV, XLSX or Parquet; columns as in `fit_table`.
     confidence : float
         Content of the two-sided bounds, in 0..1.
+    bounds, survival_at, is_full
+        As in `fit_table`.
 
     Returns
     -------
@@ -96,7 +121,8 @@ def fit_file(path: Path, confidence: float = 0.90) -> dict[str, Any]:
     if not path.is_file():
         raise InputError(f"{path.name}: there is no such file. Check the name.")
     columns, numbers, unreadable = _cells(path)
-    return fit_table(columns, confidence, row_numbers=numbers, where=path.name,
+    return fit_table(columns, confidence, bounds=bounds, survival_at=survival_at,
+                     is_full=is_full, row_numbers=numbers, where=path.name,
                      unreadable=unreadable)
 
 
@@ -146,9 +172,12 @@ def render(result: Mapping[str, Any]) -> str:
     widths = [max(len(line[i]) for line in lines) for i in range(len(heads))]
     text = ["  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
             for line in lines]
-    text.append(f"Maximum likelihood; in brackets likelihood-ratio bounds of "
+    methods = [group["method"].partition(", ")[2] for group in result["groups"]]
+    named = next(filter(None, methods), BOUNDS_KINDS["likelihood"])
+    text.append(f"Maximum likelihood; in brackets {named} of "
                 f"{100.0 * result['confidence']:g} %; times in the unit of the file.")
     for group in result["groups"]:
+        text += [f"{group['group']}: {more}" for more in _more(group)]
         text += [f"{group['group']}: {note}" for note in group["notes"]]
     refused = result["refused"]
     if refused:
@@ -158,6 +187,23 @@ def render(result: Mapping[str, Any]) -> str:
         if len(refused) > SHOWN_REFUSED:
             text.append(f"  and {len(refused) - SHOWN_REFUSED:,} more (--json lists all)")
     return "\n".join(text)
+
+
+def _more(group: Mapping[str, Any]) -> list[str]:
+    """Return the figures of a group that were asked for beyond the usual ones."""
+    lines = []
+    if "mean_life" in group:
+        lines = [f"mean life {_shown(group['mean_life'])}", *sentences(group)]
+    return lines + [f"survival to {life['age']:g}: {_shown(life)}; {_without_law(life)}"
+                    for life in group.get("survival", [])]
+
+
+def _without_law(life: Mapping[str, float | None]) -> str:
+    """Return survival to an age as no law of life makes it."""
+    low, high = life["without_law_low"], life["without_law_high"]
+    if low is None or high is None:
+        return "no lives to tell without a law"
+    return f"without a law {low:.4g}" + ("" if low == high else f" to {high:.4g}")
 
 
 def _shown(figure: Mapping[str, float | None]) -> str:

@@ -9,6 +9,9 @@ from numpy.typing import NDArray
 
 from etl.build.lives import Lives
 from etl.build.strata import Strata
+from etl.life.examine import MOST_FAILURES, examine
+from etl.life.fit import StrataFit
+from etl.life.simulate import SeenLives
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -67,3 +70,54 @@ def standalone_rows(lives: Lives, strata: Strata) -> Rows:
     seen = np.isfinite(stacked[3]) | (stacked[2] > stacked[1])
     stratum, entry, low, high, count = (column[seen] for column in stacked)
     return Rows(stratum, entry, low, high, count, strata.n_strata + lives.n_cells)
+
+
+@dataclass(frozen=True)
+class FitChecks:
+    """What examining the stand-alone fits found.
+
+    Attributes
+    ----------
+    outcomes : list of str
+        Of the fit with a location, as in `etl.life.three_parameter.ThreeParameterFits`.
+    figures : dict of str to ndarray, each of shape (n_fits,)
+        By column name; NaN where there is none.
+    """
+
+    outcomes: list[str]
+    figures: dict[str, Floats]
+
+
+def fit_checks(rows: Rows, fit: StrataFit, seed: int) -> FitChecks:
+    """Examine every stand-alone fit with enough failures.
+
+    Parameters
+    ----------
+    rows : Rows
+    fit : StrataFit
+        Their fit.
+    seed : int
+
+    Returns
+    -------
+    FitChecks
+    """
+    found = examine(SeenLives(rows.stratum.astype(np.intp), rows.entry, rows.low, rows.high,
+                              rows.count), fit, seed)
+    good, three, mixture = found.goodness, found.three, found.mixture
+    n_judged = np.minimum(fit.n_failures + fit.n_intervals, MOST_FAILURES)
+    return FitChecks(three.outcome, {
+        "n_failures_judged": np.where(np.isnan(good.anderson_darling_p), np.nan, n_judged),
+        "anderson_darling": good.departure.anderson_darling,
+        "anderson_darling_p_value": good.anderson_darling_p,
+        "plot_correlation": good.departure.correlation,
+        "plot_correlation_p_value": good.correlation_p,
+        "three_parameter_location_days": three.location,
+        "three_parameter_shape": three.shape,
+        "three_parameter_scale_days": three.scale,
+        "aicc_three_parameter": found.aicc_three_parameter,
+        "mixture_p_value": found.mixture_p,
+        "mixture_early_share": mixture.share_early,
+        "mixture_early_life_days": mixture.characteristic_life[:, 0],
+        "mixture_late_life_days": mixture.characteristic_life[:, 1],
+    })

@@ -78,7 +78,7 @@ def compare_distributions(
     lognormal = fit_lognormal(
         key, entries, lows, highs, counts, n_strata, fit.has_estimate).log_likelihood
     criteria = [
-        _criterion(value, k, n_lives)
+        corrected_akaike(value, k, n_lives)
         for value, k in zip((fit.log_likelihood, lognormal, exponential), N_PARAMETERS,
                             strict=True)]
     table = np.where(np.isnan(criteria), np.inf, np.array(criteria))
@@ -90,8 +90,22 @@ def compare_distributions(
     return Comparison(criteria[0], criteria[1], criteria[2], best, margin > CLEAR_DIFFERENCE)
 
 
-def _criterion(value: Floats, k: int, n_lives: Floats) -> Floats:
-    """Return the corrected criterion; NaN with too few lives."""
+def corrected_akaike(value: Floats, k: int, n_lives: Floats) -> Floats:
+    """Return the corrected Akaike criterion.
+
+    Parameters
+    ----------
+    value : ndarray
+        Log-likelihood.
+    k : int
+        Number of parameters.
+    n_lives : ndarray
+
+    Returns
+    -------
+    ndarray
+        NaN with too few lives for the correction.
+    """
     spare = n_lives - k - 1.0
     safe = np.where(spare > 0.0, spare, 1.0)
     return np.where(spare > 0.0, 2.0 * k - 2.0 * value + 2.0 * k * (k + 1.0) / safe, np.nan)

@@ -3,27 +3,32 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.bounds import Bounds, LifeBounds, likelihood_ratio_bounds
+from etl.life.bounds import Bounds
+from etl.life.bounds_kinds import BOUNDS_KINDS, FigureBounds, bounds_of
 from etl.life.fit import StrataFit, fit_arranged
+from etl.life.fit_examination import examinations, free_bounds
 from etl.life.fixed_shape import life_at_shape
 from etl.life.lives_table import LivesTable
 from etl.life.status import Status, has_estimate
 from etl.life.strata import Strata, arrange_strata
-from etl.life.weibull import b_life
+from etl.life.weibull import b_life, mean_life, survival
 
 Floats = NDArray[np.float64]
 
 ASSUMED_SHAPES = (1.0, 2.0, 3.0)
 """Shapes for which a life is stated where none can be estimated: constant rate to clear wear."""
-METHOD = "maximum likelihood, likelihood-ratio bounds"
 
 
-def group_fits(table: LivesTable, confidence: float) -> list[dict[str, Any]]:
+def group_fits(
+    table: LivesTable, confidence: float, bounds: str = "likelihood",
+    survival_at: Sequence[float] = (), is_full: bool = False,
+) -> list[dict[str, Any]]:
     """Fit every group of a table of lives.
 
     Parameters
@@ -31,6 +36,12 @@ def group_fits(table: LivesTable, confidence: float) -> list[dict[str, Any]]:
     table : LivesTable
     confidence : float
         Content of the two-sided bounds.
+    bounds : str
+        A key of `etl.life.bounds_kinds.BOUNDS_KINDS`.
+    survival_at : sequence of float
+        Ages, >= 0, to which survival is stated.
+    is_full : bool
+        State the mean life too, and how far the law itself can be trusted.
 
     Returns
     -------
@@ -40,36 +51,58 @@ def group_fits(table: LivesTable, confidence: float) -> list[dict[str, Any]]:
     strata = arrange_strata(table.stratum, table.entry, table.low, table.high, table.count,
                             len(table.groups))
     fit = fit_arranged(strata)
-    bounds = likelihood_ratio_bounds(strata, fit, confidence)
     b10 = b_life(0.10, fit.shape, fit.characteristic_life)
+    mean = mean_life(fit.shape, fit.characteristic_life)
+    free = free_bounds(table, survival_at) if survival_at else []
+    examined = examinations(table, fit) if is_full else []
+    found = bounds_of(bounds, table, strata, fit, confidence, survival_at, is_full)
     assumed = [life_at_shape(strata, shape, confidence) for shape in ASSUMED_SHAPES]
     unused = [f"Column '{name}' is not used." for name in table.unused_columns]
     groups = []
     for i, (name, status) in enumerate(zip(table.groups, fit.status, strict=True)):
         lives = [(life.estimate[i], life.lower[i], life.upper[i]) for life in assumed]
         notes = _notes(status, strata, fit, i, lives, confidence) + unused
+        if bounds == "bootstrap" and has_estimate(status) and math.isnan(
+                found.lives.shape.lower[i]):
+            notes.append("No bounds: most groups simulated like this one have no estimate.")
         groups.append({
             "group": name,
             "failures": _count(fit.n_failures[i]),
             "suspensions": _count(fit.n_suspensions[i] + fit.n_unobserved[i]),
             "intervals": _count(fit.n_intervals[i]),
             "status": status.value,
-            **_figures(fit, bounds, b10, i),
-            "method": METHOD if has_estimate(status) else "no estimate",
+            **_figures(fit, found, b10, i),
+            "method": (f"maximum likelihood, {BOUNDS_KINDS[bounds]}" if has_estimate(status)
+                       else "no estimate"),
             "notes": notes,
+            **(_survival(fit, found, survival_at, free[i], i) if survival_at else {}),
+            **({"mean_life": _estimate(mean, found.mean, i), **examined[i]} if is_full else {}),
         })
     return groups
 
 
-def _figures(fit: StrataFit, bounds: LifeBounds, b10: Floats, i: int) -> dict[str, Any]:
+def _figures(fit: StrataFit, bounds: FigureBounds, b10: Floats, i: int) -> dict[str, Any]:
     """Return estimates and bounds of one group."""
-    b10_bounds = Bounds(bounds.b_life.lower[:, 0], bounds.b_life.upper[:, 0])
+    lives = bounds.lives
     return {
-        "shape": _estimate(fit.shape, bounds.shape, i),
-        "characteristic_life": _estimate(fit.characteristic_life, bounds.characteristic_life, i),
-        "b10": _estimate(b10, b10_bounds, i),
+        "shape": _estimate(fit.shape, lives.shape, i),
+        "characteristic_life": _estimate(fit.characteristic_life, lives.characteristic_life, i),
+        "b10": _estimate(b10, Bounds(lives.b_life.lower[:, 0], lives.b_life.upper[:, 0]), i),
         "log_likelihood": _number(fit.log_likelihood[i]),
     }
+
+
+def _survival(
+    fit: StrataFit, bounds: FigureBounds, ages: Sequence[float],
+    free: list[dict[str, float | None]], i: int,
+) -> dict[str, list[dict[str, float | None]]]:
+    """Return survival of one group to each age, by the Weibull and without a law."""
+    return {"survival": [{
+        "age": float(age), "estimate": _number(value), "low": _number(lower),
+        "high": _number(upper), **without,
+    } for without, age, value, lower, upper in zip(
+        free, ages, survival(np.asarray(ages), fit.shape[i], fit.characteristic_life[i]),
+        bounds.survival.lower[i], bounds.survival.upper[i], strict=True)]}
 
 
 def _estimate(values: Floats, bounds: Bounds, i: int) -> dict[str, float | None]:

@@ -24,9 +24,6 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
-LEAST_FAILURES_FOR_THREE = 10
-"""Failures below which a third parameter is not offered: it would follow the first failure."""
-
 
 @dataclass(frozen=True)
 class PlotPoints:
@@ -36,7 +33,7 @@ class PlotPoints:
     ----------
     stratum : ndarray of int, shape (n_points,)
     age : ndarray, shape (n_points,)
-        Age at failure; the middle of an interval.
+        Age at failure; the middle of an interval as far as it lies beyond the entry.
     is_interval : ndarray of bool, shape (n_points,)
     adjusted_rank : ndarray, shape (n_points,)
         Rank among all lives of the stratum, suspensions taken into account.
@@ -78,7 +75,7 @@ def plot_points(
     A failure comes before a suspension of the same age. With ``n`` lives at risk, a failure
     leaves ``n / (n + 1)`` of the distance of the adjusted rank from ``N + 1``; Benard's median
     rank is ``(rank - 0.3) / (N + 0.4)``. Lives that entered late are at risk from then on, which
-    extends both estimates; ``N`` then counts all lives.
+    extends both estimates; ``N`` then counts all lives, and no rank goes beyond it.
 
     References
     ----------
@@ -95,14 +92,14 @@ def plot_points(
     starts, lows, highs, counts = (
         np.broadcast_to(np.asarray(column, np.float64), key.shape)
         for column in (entry, low, high, count))
-    failed = np.isfinite(highs)
+    failed, lows = np.isfinite(highs), np.maximum(lows, starts)
     age = np.where(failed, 0.5 * (lows + np.where(failed, highs, 0.0)), lows)
     at_risk, order = at_risk_before(key, starts, age, failed, counts)
     key, age, failed, counts = key[order], age[order], failed[order], counts[order]
     left = np.where(failed, (at_risk - counts + 1.0) / (at_risk + 1.0), 1.0)
     n_lives = np.bincount(key, counts, n_strata)[key]
     distance = np.exp(running_sum(key, np.log(np.maximum(left, 1e-300))))
-    rank = (n_lives + 1.0) * (1.0 - distance)
+    rank = np.minimum((n_lives + 1.0) * (1.0 - distance), n_lives)
     survival, error = product_limit(key, age, failed, counts, at_risk)
     point = np.flatnonzero(failed)
     spans = (highs > lows)[order]
@@ -204,63 +201,6 @@ def library_fit(
             method=method, optimizer="nelder-mead" if method == "MLE" else None,
             show_probability_plot=False, print_results=False)
     return float(found.beta), float(found.alpha) * scale
-
-
-@dataclass(frozen=True)
-class ThreeParameterFit:
-    """A Weibull distribution that starts at an age; ``words`` say why there is none."""
-
-    location: float
-    shape: float
-    scale: float
-    log_likelihood: float
-    words: str
-
-    @property
-    def has_estimate(self) -> bool:
-        """Whether there is an estimate."""
-        return not self.words
-
-
-def library_three_parameter(
-    failures: ArrayLike, suspensions: ArrayLike = ()
-) -> ThreeParameterFit:
-    """Fit a Weibull distribution with a location, or say why that is not done.
-
-    Parameters
-    ----------
-    failures, suspensions : array_like of float
-        Ages, > 0.
-
-    Returns
-    -------
-    ThreeParameterFit
-        Ages in the unit given; ``scale`` counts from the location.
-
-    Notes
-    -----
-    With a shape below 1 the likelihood grows without end as the location nears the first failure,
-    so such an answer, or one that touches the first failure, is not reported.
-    """
-    failed, held = np.asarray(failures, np.float64), np.asarray(suspensions, np.float64)
-    nothing = (float("nan"),) * 4
-    if failed.size < LEAST_FAILURES_FOR_THREE or np.unique(failed).size < 3:
-        return ThreeParameterFit(
-            *nothing, f"A third parameter needs {LEAST_FAILURES_FOR_THREE} failures; there are "
-            f"{failed.size}.")
-    scale = float(np.mean(np.concatenate([failed, held])))
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        found = _library().Fit_Weibull_3P(
-            failures=failed / scale, right_censored=held / scale if held.size else None,
-            optimizer="nelder-mead", show_probability_plot=False, print_results=False)
-    location, shape = float(found.gamma) * scale, float(found.beta)
-    if shape < 1.0 or location > failed.min() * (1.0 - 1e-3):
-        return ThreeParameterFit(
-            *nothing, "The likelihood has no greatest value: it grows as the location nears the "
-            "first failure.")
-    value = float(found.loglik) - failed.size * float(np.log(scale))
-    return ThreeParameterFit(location, shape, float(found.alpha) * scale, value, "")
 
 
 def median_rank(rank: ArrayLike, n_lives: ArrayLike) -> Floats:

@@ -11,6 +11,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
+ALL_GONE = 40.0
+"""Hazard that no draw gets past."""
+
 
 def at_risk_before(
     key: Ints, entry: Floats, age: Floats, failed: Bools, count: Floats
@@ -32,16 +35,18 @@ def at_risk_before(
     at_risk : ndarray, shape (n,), in that order
     order : ndarray of int, shape (n,)
     """
-    n = key.size
-    both_keys = np.concatenate([key, key])
-    when = np.concatenate([age, entry])
-    rank = np.concatenate([np.where(failed, 0, 1), np.full(n, 2)])  # an entry counts after its age
-    signed = np.concatenate([-count, count])
+    n, late = key.size, np.flatnonzero(entry > 0.0)
+    both_keys = np.concatenate([key, key[late]])
+    when = np.concatenate([age, entry[late]])
+    # an entry counts after its age
+    rank = np.concatenate([np.where(failed, 0, 1), np.full(late.size, 2)])
+    signed = np.concatenate([-count, count[late]])
     order = np.lexsort((rank, when, both_keys))
     running = running_sum(both_keys[order], signed[order])
     is_end = order < n
     ends = order[is_end]
-    return running[is_end] + count[ends], ends
+    from_new = np.bincount(key, np.where(entry > 0.0, 0.0, count))
+    return running[is_end] + count[ends] + from_new[key[ends]], ends
 
 
 def running_sum(key: Ints, values: Floats) -> Floats:
@@ -82,12 +87,9 @@ def product_limit(
     ----------
     NIST/SEMATECH e-Handbook of Statistical Methods, section 8.2.1.5.
     """
-    new = np.ones(key.size, np.bool_)
-    new[1:] = (key[1:] != key[:-1]) | (age[1:] != age[:-1])
-    tie = np.cumsum(new) - 1
+    new, tie = _ties(key, age)
+    tie_key, n = key[new], at_risk[new]
     deaths = np.bincount(tie, np.where(failed, count, 0.0))
-    n = at_risk[new]
-    tie_key = key[new]
     share = np.divide(deaths, n, out=np.zeros(n.size), where=n > 0.0)
     is_last = share >= 1.0 - 1e-12
     log_left = np.log1p(-np.where(is_last, 0.0, share))
@@ -95,3 +97,34 @@ def product_limit(
     survival = np.where(gone, 0.0, np.exp(running_sum(tie_key, log_left)))
     spread = np.divide(deaths, n * (n - deaths), out=np.zeros(n.size), where=n > deaths)
     return survival[tie], (survival * np.sqrt(running_sum(tie_key, spread)))[tie]
+
+
+def accumulated_hazard(
+    key: Ints, age: Floats, failed: Bools, count: Floats, at_risk: Floats
+) -> Floats:
+    """Return minus the log of the product-limit survival after each end, without an end.
+
+    Parameters
+    ----------
+    key, age, failed, count, at_risk : ndarray, shape (n,)
+        As in `product_limit`.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Where all at risk go, it rises by `ALL_GONE`, and goes on for those who enter later.
+    """
+    new, tie = _ties(key, age)
+    n = at_risk[new]
+    deaths = np.bincount(tie, np.where(failed, count, 0.0))
+    share = np.divide(deaths, n, out=np.zeros(n.size), where=n > 0.0)
+    is_last = share >= 1.0 - 1e-12
+    steps = np.where(is_last, ALL_GONE, -np.log1p(-np.where(is_last, 0.0, share)))
+    return running_sum(key[new], steps)[tie]
+
+
+def _ties(key: Ints, age: Floats) -> tuple[Bools, Ints]:
+    """Return which ends are the first of their stratum and age, and the number of each age."""
+    new = np.ones(key.size, np.bool_)
+    new[1:] = (key[1:] != key[:-1]) | (age[1:] != age[:-1])
+    return new, np.cumsum(new) - 1

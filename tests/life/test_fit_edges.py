@@ -13,7 +13,6 @@ from etl.errors import FitError
 from etl.life.bounds import likelihood_ratio_bounds, normal_bounds
 from etl.life.fit import fit_arranged, fit_strata
 from etl.life.fixed_shape import life_at_shape
-from etl.life.plotting import library_three_parameter
 from etl.life.strata import arrange_strata
 from etl.life.weibull import b_life, failure_probability, log_likelihood, mean_life, survival
 
@@ -160,29 +159,6 @@ def test_which_parameter_is_which():
     assert failure_probability(800.0, 2.0, 800.0) == pytest.approx(0.6321, abs=5e-5)
     assert mean_life(2.0, 800.0) == pytest.approx(800.0 * np.sqrt(np.pi) / 2)
     assert b_life(0.1, 2.0, 800.0) == pytest.approx(800.0 * np.sqrt(-np.log(0.9)))
-
-
-def test_three_parameters_are_not_fitted_to_four_failures():
-    """Kind of reliability #25."""
-    fit = library_three_parameter([430.0, 555.0, 610.0, 700.0])
-    assert not fit.has_estimate
-    assert "needs 10 failures" in fit.words
-
-
-def test_three_parameters_without_a_peak_are_refused():
-    """Lockhart and Stephens 1994, data B, as quoted by the SciPy test suite: no maximum."""
-    from tests.published.lives_data import published
-    fit = library_three_parameter(published("lockhart_stephens_b").one_by_one().low)
-    assert not fit.has_estimate
-    assert "no greatest value" in fit.words
-
-
-def test_three_parameters_with_a_peak():
-    """Computed here on Rinne 2009 p. 348 (by way of a NIST Dataplot data file)."""
-    from tests.published.lives_data import published
-    fit = library_three_parameter(published("rinne_2_3par").one_by_one().low)
-    assert_allclose([fit.location, fit.scale, fit.shape, fit.log_likelihood],
-                    [19.28374, 25.08779, 2.169632, -75.344554], rtol=1e-3)
 
 
 def test_many_suspensions_and_one_failure_converge():

@@ -187,3 +187,77 @@ def test_a_workbook_gives_what_its_text_gives(tmp_path):
                       for cell in line.split(",")])
     book.save(tmp_path / "lives.xlsx")
     assert fit_file(tmp_path / "lives.xlsx") == fit_file(DATA / "nist_8413.csv")
+
+
+@pytest.mark.parametrize(("bounds", "named"), [
+    ("likelihood", "likelihood-ratio bounds"), ("normal", "normal-approximation bounds"),
+    ("bootstrap", "bootstrap bounds")])
+def test_other_bounds_and_more_figures_are_there_when_asked_for(bounds, named):
+    result = as_json(fit_file(DATA / "nist_8413.csv", bounds=bounds, survival_at=(0.0, 200.0),
+                              is_full=True))
+    [group] = result["groups"]
+    assert group["method"] == f"maximum likelihood, {named}"
+    assert group["mean_life"]["estimate"] == pytest.approx(540.737, abs=2e-3)
+    new, later = group["survival"]
+    assert (new["age"], new["estimate"], new["low"], new["high"]) == (0.0, 1.0, 1.0, 1.0)
+    for figure in (group["shape"], group["b10"], group["mean_life"], later):
+        assert figure["low"] < figure["estimate"] < figure["high"]
+    text = render(result)
+    assert f"{named} of 90 %" in text
+    assert "all: survival to 200: 0.8" in text
+    assert "without a law 0.9" in text
+    assert "all: mean life 540.74 (" in text
+    assert "Akaike points: weibull 155.0, lognormal 155.1" in text
+    assert later["without_law_low"] == later["without_law_high"] == pytest.approx(0.9)
+    assert group["akaike"]["weibull"] == pytest.approx(154.269 + 12 / 17, abs=2e-3)
+    assert group["three_parameter"]["outcome"] == "estimate"
+    assert 0.0 < group["three_parameter"]["location"] < 54.0
+    assert 0.05 < group["goodness"]["anderson_darling_p_value"] <= 1.0
+    assert group["goodness"]["failures_judged"] == 10
+
+
+# NIST/SEMATECH e-Handbook of Statistical Methods, section 8.4.1.3: the mean; its bounds were
+# computed here and agree with the library reliability.
+def test_normal_bounds_are_those_of_textbooks():
+    [group] = fit_file(DATA / "nist_8413.csv", 0.95, bounds="normal")["groups"]
+    assert group["shape"]["low"] == pytest.approx(0.97127, rel=1e-4)
+    assert group["shape"]["high"] == pytest.approx(3.04875, rel=1e-4)
+
+
+def test_a_group_that_says_nothing_by_simulation_says_so():
+    columns = {"time": [*range(1, 41)],
+               "kind": ["failed" if i == 38 else "suspended" for i in range(40)]}
+    [group] = as_json(fit_table(columns, bounds="bootstrap"))["groups"]
+    assert group["shape"]["estimate"] is not None
+    assert (group["shape"]["low"], group["shape"]["high"]) == (None, None)
+    assert any("most groups simulated like this one" in note for note in group["notes"])
+
+
+# Rinne (2009) p. 348, computed here; Lockhart and Stephens (1994), data B: no finite estimate.
+def test_a_full_fit_tells_of_other_laws():
+    rinne = fit_file(DATA / "rinne_2_3par.csv", is_full=True)
+    three = rinne["groups"][0]["three_parameter"]
+    assert three["location"] == pytest.approx(19.28374, rel=1e-4)
+    assert "with a later start: from 19.284" in render(rinne)
+    unbounded = as_json(fit_file(DATA / "lockhart_stephens_b.csv", is_full=True))
+    assert unbounded["groups"][0]["three_parameter"]["location"] is None
+    assert "no finite estimate" in render(unbounded)
+    few = as_json(fit_file(DATA / "bearing_cage.csv", is_full=True))
+    assert few["groups"][0]["goodness"]["anderson_darling_p_value"] is None
+    assert "the fit is not judged: that takes ten failures" in render(few)
+
+
+def test_two_populations_of_a_file_are_suspected():
+    early, late = range(1, 41), range(1000, 1400, 5)
+    result = as_json(fit_table({"time": [*early, *late]}, is_full=True))
+    two = result["groups"][0]["two_populations"]
+    assert two["p_value"] < 1e-6
+    assert two["early_share"] == pytest.approx(40 / 120, abs=0.01)
+    assert "two populations, 33% with characteristic life" in render(result)
+
+
+@pytest.mark.parametrize("asked", [{"bounds": "exact"}, {"survival_at": (-1.0,)},
+                                   {"survival_at": (math.inf,)}])
+def test_questions_that_cannot_be_answered_are_refused(asked):
+    with pytest.raises(InputError, match="none of|numbers >= 0"):
+        fit_table({"time": [1.0, 2.0]}, **asked)

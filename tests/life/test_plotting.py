@@ -66,6 +66,15 @@ def test_points_of_no_failures_are_none():
     assert np.isnan(line.characteristic_life_y_on_x).all()
 
 
+def test_an_interval_that_opens_before_the_entry_is_one_from_the_entry():
+    """Its middle may lie before the entry, when the life was not at risk yet."""
+    lives = [0.0, 50.0, 0.0], [10.0, 0.0, 80.0], [10.0, 60.0, INF]
+    points = plot_points([0] * 3, *lives, 1.0, 1)
+    assert_allclose(points.age, [10.0, 55.0])
+    assert np.all(points.failure_probability < 1.0)
+    assert_allclose(points.survival, [0.5, 0.25])
+
+
 @pytest.mark.parametrize("method", ["RRX", "RRY"])
 def test_rank_regression_agrees_with_the_library(method):
     lives = make_lives(43, 1, 40)
