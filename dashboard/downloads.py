@@ -16,9 +16,11 @@ from etl.sheets import csv_lines, workbook
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
     "cumulative_incidence", "life_comparisons", "mean_cumulative_failures", "recurrence_trends",
-    "forecast", "history", "trial_candidates", "trials", "spares", "refused", "superseded",
+    "forecast", "history", "trial_candidates", "trials", "preventive_ages", "replacement_ages",
+    "due", "planned_work", "spares", "refused", "superseded",
     "loads", "corrections", "findings", "exclusions", "doubts", "log_rows", "cost_curve",
     "optional_logs", "method_notes", "place_survival", "edition",
+    "teardown_evidence", "countermeasures", "finding_vocabulary", "place_screens",
 )  # fmt: skip
 """Tables handed out whole, every row, every column."""
 

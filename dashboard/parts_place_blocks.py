@@ -64,7 +64,8 @@ def against(now: Row, place: Row) -> html.Div:
     bars = evidence.mechanism_bars(asked.mechanisms(place["service_point"]))
     return html.Div([
         parts.section("Against like places", caption, strip, how=mark),
-        parts.section("How the failures here ended", "As concluded in the logs.", bars),
+        parts.section("How the failures here ended",
+                      "As concluded; where nobody did, as a sure teardown shows.", bars),
     ])  # fmt: skip
 
 
@@ -95,7 +96,7 @@ def loaded(name: str) -> html.Section:
     ]
     older = None
     if len(rows) > UNFOLDED:
-        more = f"The {len(rows) - UNFOLDED} rows before"
+        more = f"{words.count(len(rows) - UNFOLDED, 'row')} before"
         more += "" if len(rows) == n else f"; {n - len(rows):,} older ones are in the files above"
         folded = evidence.rows_table(rows[UNFOLDED:])
         older = html.Details([html.Summary(more), folded], className="fold")

@@ -146,6 +146,7 @@ def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
         html.Li([html.Strong(order["first"].capitalize()), f": {order['below']}"
                  + (f"; {row['reason']}" if row["reason"] else "")]),
         html.Li("; ".join(filter(None, (levels(row).capitalize(), service(row))))),
+        html.Li(planned_words(row)),
         html.Li(f"Lead time {words.days(row['lead_time_days'])}; {price} each; budget for 12 "
                 f"months {_budget(row, currency)['first']} ({_budget(row, currency)['below']})."),
     ]  # fmt: skip
@@ -155,11 +156,20 @@ def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
         drawn = parts.graph("spares-demand", demand_figure(row), 260, label)
     return [
         parts.section(f"{row['part_number']}: demand against stock",
-                      f"{where(row)}; dot = expected failures, bar = 90 % range, upright = stock "
-                      "to hold, dotted = stock there is", drawn, html.Ul(facts, className="list")),
+                      f"{where(row)}; dot = hoses expected to be used, bar = 90 % range, upright = "
+                      "stock to hold, dotted = stock there is",
+                      drawn, html.Ul(facts, className="list")),
         parts.section("Places that use it", "Chance that the hose there fails within 90 days, "
                       "likeliest first", used_at(places)),
     ]  # fmt: skip
+
+
+def planned_words(row: Row) -> str:
+    """Return how much of the demand is planned work."""
+    planned = row["planned_12_months"]
+    if not planned or planned < 0.05:
+        return "No planned change falls due here within 12 months."
+    return f"Of the 12 months' demand about {words.number(planned)} are planned changes."
 
 
 def used_at(places: Sequence[Row]) -> Any:

@@ -20,7 +20,7 @@ MONTHS = {"": "12 months", "3": "3 months", "6": "6 months"}
 def sentence(total: Row, currency: str) -> list[Any]:
     """Return the sentence for the buyer."""
     if total["n_without_stock"] == total["n_parts"]:
-        return ["Without a stock log nobody can say what to order; next year's failures are "
+        return ["Without a stock log nobody can say what to order; next year is "
                 "expected to use ", parts.strong(f"{words.number(total['demand'])} hoses"),
                 ", by part below with its range."]  # fmt: skip
     if not total["n_to_order"]:
@@ -50,7 +50,7 @@ def context(total: Row, info: Row) -> list[str]:
     budget = total["budget"]
     return [
         words.count(total["n_parts"], "part"),
-        f"about {words.number(total['demand'])} hoses expected to fail in 12 months",
+        f"about {words.number(total['demand'])} hoses expected to be used in 12 months",
         f"worth {words.money(budget, info['currency'])}" if budget is not None else "no prices",
         f"{total['n_without_stock']} without a stock log" if total["n_without_stock"] else "",
         f"{total['n_without_price']} without a price" if total["n_without_price"] else "",
@@ -92,8 +92,8 @@ def parts_block(
         dcc.Store(id="spares-address"),
     ]  # fmt: skip
     return parts.section(
-        "All parts", ["Demand by failures: dot = expected, bar = 90 % range. Every part: ",
-                      parts.download_links("spares")],
+        "All parts", ["Demand by failures and planned changes: dot = expected, bar = 90 % range. "
+                      "Every part: ", parts.download_links("spares")],
         html.Div(controls, className="filters"),
         grids.grid("spares-parts", columns(axes, months or "12"), label="Parts",
                    filters=filters, filter_names=tuple(filters), page_rows=15, n_rows=n_parts),

@@ -154,15 +154,17 @@ def spread(lower: float | None, upper: float | None, digits: int = 2) -> str:
 
 
 def percent_spread(lower: float | None, upper: float | None) -> str:
-    """Return a range of chances in whole percent.
+    """Return a range of chances in whole percent, of small ones to their first digit.
 
     Examples
     --------
-    >>> percent_spread(0.47, 0.802), percent_spread(None, 0.5)
-    ('47 to 80', 'range not known')
+    >>> percent_spread(0.47, 0.802), percent_spread(None, 0.5), percent_spread(2e-4, 0.0041)
+    ('47 to 80', 'range not known', '0.02 to 0.4')
     """
     if lower is None or upper is None:
         return "range not known"
+    if upper < 0.01:
+        return f"{number(100 * lower, 1)} to {number(100 * upper, 1)}"
     return f"{100 * lower:.0f} to {100 * upper:.0f}"
 
 

@@ -74,13 +74,17 @@ def load(
     as_of: Annotated[
         str | None, typer.Option("--as-of", help="Data date YYYY-MM-DD; default: latest logged.")
     ] = None,
+    track_record: Annotated[
+        bool, typer.Option("--track-record", help="Also forecast from earlier months, "
+                           "with what was known then; only months not kept yet.")
+    ] = False,
     refused_limit: Annotated[
         float, typer.Option(help="Share of refused rows above which the exit status is 1.")
     ] = 0.02,
     json_: Json = False,
 ) -> None:
     """Load logs, estimate lives and publish a new edition."""
-    outcome = run.load(path, store, as_of=as_of, say=_progress())
+    outcome = run.load(path, store, as_of=as_of, track_record=track_record, say=_progress())
     print(json.dumps(outcome.as_dict(), indent=2) if json_ else outcome.summary())
     too_many = outcome.n_rows > 0 and outcome.n_refused > refused_limit * outcome.n_rows
     raise typer.Exit(1 if too_many or outcome.refused_files else 0)
@@ -91,9 +95,18 @@ def fit(
     file: Annotated[Path, typer.Argument(help="A table of lives: CSV, TSV, XLSX or Parquet.")],
     json_: Json = False,
     confidence: Annotated[float, typer.Option(help="Content of the bounds.")] = 0.90,
+    bounds: Annotated[
+        str, typer.Option(help="Kind of bounds: likelihood, normal or bootstrap.")
+    ] = "likelihood",
+    survival_at: Annotated[
+        list[float] | None, typer.Option(help="Age to state survival to; may be repeated.")
+    ] = None,
+    full: Annotated[
+        bool, typer.Option("--full", help="Add mean life, goodness of fit and other laws.")
+    ] = False,
 ) -> None:
     """Fit a two-parameter Weibull distribution to each group of a table of lives."""
-    result = run.fit(file, confidence)
+    result = run.fit(file, confidence, bounds, survival_at or (), full)
     print(json.dumps(result, indent=2, allow_nan=False) if json_ else run.render_fit(result))
     raise typer.Exit(1 if result["refused"] else 0)
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import datetime as dt
-import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -19,16 +18,21 @@ from etl.build.curve_points import add_curves
 from etl.build.decisions import add_decisions
 from etl.build.lives import read_lives
 from etl.build.recurrence_table import add_recurrence
+from etl.build.screens_table import add_screens
 from etl.build.statistics import life_statistics
+from etl.build.teardown_table import add_teardown_evidence
+from etl.build.track_record import add_track_record, make_track_record
 from etl.demo import make_demo_logs
 from etl.errors import InputError
 from etl.export import export_table
 from etl.fit_file import fit_file, render
 from etl.load import archive, typing, warehouse
-from etl.load.check import CheckReport, check_path, write_proposal
+from etl.load.check import check_path, write_proposal
+from etl.load.check_report import CheckReport
 from etl.load.publish import next_number, publish, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
+from etl.load.trial_run import try_rows
 from etl.settings import Settings, read_settings
 
 Say = Callable[[str], None]
@@ -53,6 +57,14 @@ PUBLISHED = {
     "history": "scope, scope_name, month",
     "trial_candidates": "rank",
     "trials": "trial, service_point, arm, construction, started_on",
+    "teardown_evidence": "service_point, removed_on, hose_id, life_id, rank",
+    "countermeasures": "mechanism, countermeasure",
+    "finding_vocabulary": "finding",
+    "place_screens": "service_point, screen, compared_with",
+    "preventive_ages": "application_class, construction",
+    "replacement_ages": "service_point",
+    "due": "due_on, service_point",
+    "planned_work": "scope, scope_name, month",
     "spares": "part_number",
     "refused": "log, source_file, source_row, column_name, value, reason, remedy",
     "superseded": "log, source_file, source_row, cause",
@@ -65,6 +77,9 @@ PUBLISHED = {
     "cost_curve": "n_places",
     "optional_logs": "log",
     "method_notes": "key",
+    "track_forecasts": "scope, scope_name, horizon_months, as_of",
+    "track_scores": "basis, scope, horizon_months, method, measure, band",
+    "track_flags": "as_of, service_point, basis",
 }
 """Published tables, and the columns that put their rows into one order only."""
 
@@ -108,7 +123,8 @@ def _quiet(_: str) -> None:
 
 
 def load(
-    path: Path | None, store: Path, *, as_of: str | None = None, say: Say = _quiet
+    path: Path | None, store: Path, *, as_of: str | None = None, track_record: bool = False,
+    say: Say = _quiet,
 ) -> Outcome:
     """Load a file or folder of logs and publish a new edition.
 
@@ -120,6 +136,8 @@ def load(
         Folder of the store; made when missing.
     as_of : str or None
         Data date, YYYY-MM-DD; the latest day in the logs when None.
+    track_record : bool
+        Also forecast from every earlier month end whose forecast the store does not hold yet.
     say : callable
         Gets one line a step.
 
@@ -140,7 +158,7 @@ def load(
     settings = read_settings(store / "settings.toml")
     with store_lock(store):
         try:
-            return _build(store, _taken_in(store, path), day, settings, say)
+            return _build(store, _taken_in(store, path), day, settings, say, track_record)
         except OSError as exc:
             raise write_fault(store, "the load stopped", exc) from exc
 
@@ -154,7 +172,8 @@ def _taken_in(store: Path, path: Path | None) -> list[archive.Outcome]:
 
 
 def _build(
-    store: Path, outcomes: list[archive.Outcome], day: dt.date | None, settings: Settings, say: Say
+    store: Path, outcomes: list[archive.Outcome], day: dt.date | None, settings: Settings, say: Say,
+    track_record: bool,
 ) -> Outcome:
     """Run every step from the archive to a published edition."""
     # In memory, spilling into the store: a work file on disk doubles the time of a large load.
@@ -166,6 +185,8 @@ def _build(
         day = typing.build_clean(con, groups, day)
         say("building lives")
         typing.build_lives(con, day, settings.degraded_is_suspension)
+        if track_record:
+            make_track_record(con, groups, store, day, settings, say)
         publish_results(con, store, day, settings, say)
         say("publishing")
         number = publish(con, store, PUBLISHED, settings.editions_kept)
@@ -203,12 +224,15 @@ def publish_results(
         "currency": archive.reporting_currency(store), "confidence": settings.confidence,
         "early_failure_days": settings.early_failure_days,
     }
+    add_track_record(con, store, day, settings)
+    add_teardown_evidence(con)
     warehouse.run_layer(con, "fit", **values)
     say("estimating lives")
     found = life_statistics(con, read_lives(con), day, settings)
     add_curves(con, found, settings.confidence)
     add_comparisons(con, found, settings.confidence)
     add_recurrence(con, settings.confidence)
+    add_screens(con)
     say("forecasting, ranking and advising")
     add_decisions(con, found, settings)
     say("making the published tables")
@@ -283,39 +307,20 @@ def check(path: Path, *, write: bool = False, say: Say = _quiet) -> CheckReport:
     """
     say("reading")
     report = check_path(path)
-    with tempfile.TemporaryDirectory(prefix="braidlife-") as folder:
-        store = Path(folder)
-        try:
-            with store_lock(store):
-                archive.add(store, path)
-                con = warehouse.connect()
-                try:
-                    say("checking rows")
-                    typing.build_clean(con, load_raw(con, store))
-                    report.refused = _refused(con)
-                finally:
-                    con.close()
-        except InputError as exc:  # no mapping yet: the report already says what is missing
-            say(f"rows were not checked: {exc}")
+    say("checking rows")
+    try_rows(path, report)
     if write:
         written = write_proposal(path, report)
         say(f"proposal written to {written}" if written else "nothing to propose")
     return report
 
 
-def _refused(con: duckdb.DuckDBPyConnection) -> list[dict[str, Any]]:
-    """Return the faults of rows as dicts."""
-    result = con.execute(
-        "select source_file, source_row, column_name, value, reason, remedy from clean.refused "
-        "order by all"
-    )
-    names = [column[0] for column in result.description or ()]
-    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
-
-
-def fit(file: Path, confidence: float) -> dict[str, Any]:
+def fit(
+    file: Path, confidence: float, bounds: str = "likelihood",
+    survival_at: Sequence[float] = (), is_full: bool = False,
+) -> dict[str, Any]:
     """Fit a Weibull distribution to each group of a table of lives; see `etl.fit_file`."""
-    return fit_file(file, confidence)
+    return fit_file(file, confidence, bounds=bounds, survival_at=survival_at, is_full=is_full)
 
 
 def render_fit(result: dict[str, Any]) -> str:

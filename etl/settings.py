@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import difflib
+import math
+import re
 import tomllib
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -47,6 +50,87 @@ class Settings:
     """Failures after which a side-by-side trial starts to tell (about one in six right by 6)."""
     degraded_is_suspension: tuple[str, ...] = ()
     """Application classes whose hoses removed as degraded count as suspensions."""
+    required_interval_days: tuple[str, ...] = ()
+    """Greatest age of a hose by the site's rules, as "toxic: 730": a hazard or an application
+    class, and days. None unless a site states its own; local codes decide, not a default."""
+    shutdowns: tuple[str, ...] = ()
+    """Days on which planned work can be done, as "2026-12-14 to 2026-12-18", or for one site
+    "Alderbeck: 2026-12-14 to 2026-12-18". Without any, work falls due in any month."""
+    preventive_chance: float = 0.90
+    """Chance of a saving from which on a preventive age is advised."""
+    preventive_least_share: float = 0.02
+    """Saving over yearly cost below which planning is not worth its paper (our choice)."""
+
+    track_months: int = 24
+    """Month ends that the track record looks back to: two years hold every season twice."""
+    track_draws: int = 40
+    """Joint draws behind a forecast of an earlier month; a fifth of an edition's, for speed."""
+    track_loaded_within_days: int = 10
+    """Days after the end of a month by which its logs are loaded (our choice): what came within
+    them counts as known when that month's forecast was made."""
+
+    def required_intervals(self) -> dict[str, float]:
+        """Return the greatest age in days by hazard or application class.
+
+        Raises
+        ------
+        InputError
+            An entry is no name and a positive number of days.
+        """
+        return dict(_interval(text) for text in self.required_interval_days)
+
+    def shutdown_windows(self) -> tuple[Shutdown, ...]:
+        """Return the shutdowns in order of their first day.
+
+        Raises
+        ------
+        InputError
+            An entry is no pair of days in order.
+        """
+        found = [_shutdown(text) for text in self.shutdowns]
+        return tuple(sorted(found, key=lambda item: (item.first, item.last, item.site)))
+
+
+@dataclass(frozen=True)
+class Shutdown:
+    """A span of days on which planned work can be done; an empty site means all sites."""
+
+    site: str
+    first: dt.date
+    last: dt.date
+
+
+SHUTDOWN = re.compile(r"(?:(.*):\s*)?(\d{4}-\d\d-\d\d)\s+to\s+(\d{4}-\d\d-\d\d)")
+
+
+def _shutdown(text: str) -> Shutdown:
+    """Read one shutdown."""
+    try:
+        if found := SHUTDOWN.fullmatch(text.strip()):
+            first, last = (dt.date.fromisoformat(day) for day in found.groups()[1:])
+            if first <= last:
+                return Shutdown((found[1] or "").strip(), first, last)
+    except ValueError:
+        pass  # a day that no calendar has: said below
+    raise InputError(
+        f"settings: shutdowns must read like '2026-12-14 to 2026-12-18', or with a site before "
+        f"it and a colon, the first day not after the last; got {text!r}. Correct the entry."
+    )
+
+
+def _interval(text: str) -> tuple[str, float]:
+    """Read one required interval."""
+    name, _, days = (part.strip() for part in text.rpartition(":"))
+    try:
+        value = float(days)
+    except ValueError:
+        value = math.nan
+    if not name or not 0.0 < value < math.inf:
+        raise InputError(
+            f"settings: required_interval_days must read like 'toxic: 730', a hazard or an "
+            f"application class and a number of days above 0; got {text!r}. Correct the entry."
+        )
+    return name, value
 
 
 def read_settings(path: Path) -> Settings:
@@ -65,7 +149,7 @@ def read_settings(path: Path) -> Settings:
     ------
     InputError
         The file is not TOML, a key is unknown (the nearest known one is named), or a value has
-        the wrong type.
+        the wrong type or form.
     """
     if not path.is_file():
         return Settings()
@@ -74,7 +158,10 @@ def read_settings(path: Path) -> Settings:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as exc:
         raise InputError(f"{path.name}: not readable as TOML ({exc}). Correct the file.") from exc
     known = {field.name: getattr(Settings(), field.name) for field in fields(Settings)}
-    return replace(Settings(), **{key: _typed(path, key, given[key], known) for key in given})
+    found = replace(Settings(), **{key: _typed(path, key, given[key], known) for key in given})
+    found.required_intervals()  # read here so that a fault is said now, not after minutes of work
+    found.shutdown_windows()
+    return found
 
 
 def _typed(path: Path, key: str, value: Any, known: dict[str, Any]) -> Any:

@@ -7,6 +7,7 @@ import pytest
 
 from etl.cli import app
 from etl.load.columns import LOGS
+from etl.load.mapping import parse_mapping
 from tests.readme_tables import README, columns_table
 
 TEXT = README.read_text(encoding="utf-8")
@@ -20,6 +21,11 @@ def test_the_columns_table_is_up_to_date():
 @pytest.mark.parametrize("name", [command.callback.__name__ for command in app.registered_commands])
 def test_every_command_is_described(name):
     assert f"`braidlife {name}" in TEXT
+
+
+def test_the_mapping_shown_can_be_read():
+    (shown,) = re.findall(r"```toml\n(.*?)```", TEXT, re.DOTALL)
+    assert parse_mapping(shown).file[0].log == "replacements"
 
 
 @pytest.mark.parametrize("log", LOGS)

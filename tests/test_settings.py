@@ -1,9 +1,11 @@
 """Settings of a store: defaults, overrides and refusals."""
 
+import datetime as dt
+
 import pytest
 
 from etl.errors import InputError
-from etl.settings import Settings, read_settings
+from etl.settings import Settings, Shutdown, read_settings
 
 
 def write(folder, text):
@@ -34,8 +36,27 @@ def test_values_override_defaults_and_keep_their_types(tmp_path):
         ("n_draws = 'many'", "n_draws must be of type int"),
         ("n_draws = true", "n_draws must be of type int"),
         ("n_draws = ", "not readable as TOML"),
+        ('shutdowns = ["December"]', "shutdowns must read like .* got 'December'"),
+        ('shutdowns = ["2026-12-18 to 2026-12-14"]', "first day not after the last"),
+        ('shutdowns = ["2026-02-30 to 2026-03-04"]', "shutdowns must read like"),
+        ('required_interval_days = ["toxic"]', "required_interval_days must read like"),
+        ('required_interval_days = ["toxic: two"]', "got 'toxic: two'"),
+        ('required_interval_days = ["toxic: 0"]', "days above 0"),
+        ('required_interval_days = ["toxic: inf"]', "days above 0"),
     ],
 )
 def test_a_faulty_setting_is_refused_with_what_to_do(tmp_path, text, words):
     with pytest.raises(InputError, match=words):
         read_settings(write(tmp_path, text))
+
+
+def test_intervals_and_shutdowns_are_read_from_words(tmp_path):
+    found = read_settings(write(
+        tmp_path, 'required_interval_days = ["toxic: 730", "steam: to drum: 365.5"]\n'
+        'shutdowns = ["North: 2027-04-05 to 2027-04-09", "2026-12-14 to 2026-12-18"]\n'))
+    assert found.required_intervals() == {"toxic": 730.0, "steam: to drum": 365.5}
+    assert found.shutdown_windows() == (
+        Shutdown("", dt.date(2026, 12, 14), dt.date(2026, 12, 18)),
+        Shutdown("North", dt.date(2027, 4, 5), dt.date(2027, 4, 9)))
+    assert Settings().required_intervals() == {}
+    assert Settings().shutdown_windows() == ()

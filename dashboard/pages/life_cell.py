@@ -14,15 +14,17 @@ from dashboard import (
     parts_cell_blocks,
     parts_choice,
     parts_compare,
+    parts_due,
     parts_hoses,
     parts_lives,
+    parts_lives_law,
     parts_recurrence,
     words,
     words_lives,
 )
 from dashboard.downloads import PAGED
 from dashboard.parts_cell_blocks import How
-from dashboard.queries import edition
+from dashboard.queries import due, edition
 from dashboard.queries import lives as asked
 from dashboard.queries.edition import Row
 
@@ -67,7 +69,11 @@ def layout(
             parts_choice.choice("Failed by", "mechanism", names, mechanism, path, {"with": other}),
             html.Div(blocks.plots(fit, points, curve, second, how),
                      className="columns wide-narrow"),
+            parts_lives_law.block(fit, second, points, how("fit_tests", "fit_tests")),
             blocks.mechanisms(fits, mechanism, how),
+            parts_due.age_block(due.of_kind(*kind), how("preventive_age", "preventive_ages"),
+                                edition.info()["currency"],
+                                parts.caution(*parts_due.CAUTION_WORK)),
             html.Div(blocks.curves(fit, curve, asked.incidence(*kind), how),
                      className="columns halves"),
             parts_recurrence.block(kind[0], *asked.recurrence(kind[0]),

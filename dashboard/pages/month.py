@@ -7,8 +7,8 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_month, words
-from dashboard.queries import edition
+from dashboard import parts, parts_due, parts_month, words
+from dashboard.queries import due, edition
 from dashboard.queries import month as asked
 
 dash.register_page(__name__, path="/", name="This month", title="This month · Braidlife", order=1)
@@ -29,7 +29,8 @@ def layout(**_: Any) -> html.Div:
             parts_month.sentence(out, asked.year_before(), asked.dearest_line(), now),
             parts_month.context(now),
             html.Div(
-                [html.Div([_ten(now), _cost(now)]), _soonest(now)], className="columns wide-narrow"
+                [html.Div([_ten(now), _cost(now)]), html.Div([_due(now), _soonest(now)])],
+                className="columns wide-narrow",
             ),
             parts.caution(*words.CAUTION_FORECAST),
         ],
@@ -54,6 +55,15 @@ def _ten(now: dict[str, Any]) -> html.Section:
     return parts.section(title, caption, parts_month.ten_table(rows, scale), how=mark)
 
 
+def _due(now: dict[str, Any]) -> html.Section:
+    """Return the planned changes of the coming months."""
+    behind = ["Planned changes of twelve months: ", parts.download_links("due"), "; by month: ",
+              parts.download_links("planned_work")]  # fmt: skip
+    said = " ".join(edition.method(key)["words"] for key in ("preventive_age", "planned_work"))
+    mark = parts.how({"words": said}, behind, now["as_of"])
+    return parts_due.due_list(due.soon(), due.year(), mark, now["currency"])
+
+
 def _soonest(now: dict[str, Any]) -> html.Section:
     """Return the hoses most likely to fail within 90 days."""
     rows = asked.soonest()
@@ -66,21 +76,27 @@ def _soonest(now: dict[str, Any]) -> html.Section:
     return parts.section(title, caption, parts_month.soonest_list(rows), how=mark)
 
 
+def _planned_cost(now: dict[str, Any]) -> str:
+    """Return what planned changes are to cost, in brackets."""
+    cost = due.year()["cost"]
+    return f" ({words.money(cost, now['currency'])} in twelve months)" if cost else ""
+
+
 def _cost(now: dict[str, Any]) -> html.Section:
     """Return cost by month, past and ahead."""
     past, ahead = asked.cost_past(), asked.cost_ahead()
     amounts = [row["cost"] for row in past] + [row["cost_upper"] for row in ahead]
     scale = parts_month.money_scale(amounts, now["currency"])
-    title = f"Replacement cost by month, {scale.long}"
+    title = f"Cost of failures by month, {scale.long}"
     if not past and not ahead:
         return parts.section(title, "", parts.empty("no removal is on record yet"))
     caption = (
-        "Left of the data date: what all removals of a month cost. Right of it: what failures are "
-        "expected to cost, planned changes not counted."
+        "What failures cost, and are expected to cost with a 90 % range; planned changes"
+        f"{_planned_cost(now)} not counted."
     )
     if not any(row["cost_mean"] for row in ahead):
-        ahead, caption = [], "What the removals of a month cost. No cost can be forecast yet."
-    behind = ["Cost of every removal by month. ", parts.download_links("history"), " Forecast: ",
-              parts.download_links("forecast")]  # fmt: skip
+        ahead, caption = [], "What the failures of a month cost. No cost can be forecast yet."
+    behind = ["Cost of removals by month, planned ones apart. ", parts.download_links("history"),
+              " Forecast: ", parts.download_links("forecast")]  # fmt: skip
     mark = parts.how(edition.method("forecast"), behind, now["as_of"])
     return parts.section(title, caption, parts_month.cost_figure(past, ahead, now, scale), how=mark)

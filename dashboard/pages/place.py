@@ -8,10 +8,11 @@ from urllib.parse import unquote
 import dash
 from dash import html
 
-from dashboard import parts, parts_place
+from dashboard import parts, parts_due, parts_place, parts_place_cause
 from dashboard import parts_place_blocks as blocks
-from dashboard.queries import edition
+from dashboard.queries import due, edition
 from dashboard.queries import place as asked
+from dashboard.queries.edition import Row
 
 dash.register_page(
     __name__, path_template="/places/<service_point>", name="One place",
@@ -36,6 +37,7 @@ def layout(service_point: str = "", **_: Any) -> html.Div:
         blocks.survival(now, place, stays), blocks.against(now, place),
         blocks.next_step(now, place),
     ]  # fmt: skip
+    pair = [block for block in (change_age(name, now), blocks.on_line(name)) if block is not None]
     return html.Div(
         [
             parts_place.line_links(asked.neighbours(name)),
@@ -44,8 +46,17 @@ def layout(service_point: str = "", **_: Any) -> html.Div:
             parts_place.context(place),
             blocks.hoses(now, place, stays),
             html.Div(columns, className="columns thirds"),
-            blocks.on_line(name),
+            html.Div(pair, className="columns halves" if len(pair) == 2 else None),
+            parts_place_cause.teardowns(now, name),
+            parts_place_cause.screens(now, name),
             blocks.loaded(name),
         ],
         className="page",
     )
+
+
+def change_age(name: str, now: Row) -> html.Section | None:
+    """Return at which age to change the hose, nothing where there is none."""
+    behind = ["Every place: ", parts.download_links("replacement_ages")]
+    mark = parts.how(edition.method("preventive_age"), behind, now["as_of"])
+    return parts_due.age_block(due.of_place(name), mark, now["currency"])

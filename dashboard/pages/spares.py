@@ -1,4 +1,4 @@
-"""Spares: what to order now, how many to hold, what next year's failures will use."""
+"""Spares: what to order now, how many to hold, what next year will use."""
 
 from __future__ import annotations
 

@@ -122,7 +122,10 @@ def second_opinion(application_class: str, construction: str, mechanism: str) ->
     """Return the textbook procedures' answer for one fit, None when there is none."""
     return ask_one(
         """select rank_regression_shape, rank_regression_characteristic_life_days,
-        best_distribution, aicc_weibull, aicc_lognormal, aicc_exponential, words from fit_tests
+        best_distribution, aicc_weibull, aicc_lognormal, aicc_exponential, aicc_three_parameter,
+        words, n_failures_judged, anderson_darling_p_value, plot_correlation_p_value,
+        three_parameter_outcome, three_parameter_location_days, mixture_p_value,
+        mixture_early_share, mixture_early_life_days, mixture_late_life_days from fit_tests
         where application_class = ? and construction = ? and mechanism = ?""",
         [application_class, construction, mechanism],
     )

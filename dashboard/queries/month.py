@@ -9,11 +9,9 @@ from dashboard.queries.edition import Row, ask, ask_one
 OUT_THIS_MONTH = """
 select
     date_trunc('month', e.as_of)::date as month,
-    coalesce(h.n_removed, 0) as n_removed, coalesce(h.n_failed, 0) as n_failed, h.cost,
-    f.mean, f.lower, f.upper
+    coalesce(h.n_removed, 0) as n_removed, coalesce(h.n_failed, 0) as n_failed, h.cost
 from edition as e
 left join history as h on h.scope = 'fleet' and h.month = date_trunc('month', e.as_of)
-left join forecast as f on f.scope = 'fleet' and f.month = date_trunc('month', e.as_of)
 """
 
 YEAR_BEFORE = """
@@ -75,7 +73,7 @@ with months as (
     from edition
 )
 
-select m.month, coalesce(h.cost, 0) as cost, coalesce(h.n_failed, 0) as n_failed
+select m.month, coalesce(h.cost_of_failures, 0) as cost, coalesce(h.n_failed, 0) as n_failed
 from months as m
 left join history as h on h.scope = 'fleet' and h.month = m.month
 where m.month >= (select min(month) from history where scope = 'fleet')

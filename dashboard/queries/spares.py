@@ -10,7 +10,8 @@ COLUMNS = (
     "upper_3_months", "stock_3_months", "mean_6_months", "lower_6_months", "upper_6_months",
     "stock_6_months", "mean_12_months", "lower_12_months", "upper_12_months", "stock_12_months",
     "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
-    "service_level_reason", "lead_time_days", "unit_price", "budget_12_months",
+    "service_level_reason", "lead_time_days", "planned_12_months", "unit_price",
+    "budget_12_months",
     "budget_12_months_lower", "budget_12_months_upper", "reason",
 )  # fmt: skip
 OVER = "on_hand + coalesce(on_order, 0) > stock_12_months"

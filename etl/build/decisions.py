@@ -9,15 +9,17 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
 from etl.build.place_survival import place_survival
 from etl.build.rates import seen_and_expected
+from etl.build.replacement_ages import Costs
 from etl.build.spares_table import spares_table
 from etl.build.statistics import LifeStatistics
 from etl.build.trial_table import trial_candidates
 from etl.build.words import hazard_words, rank_reason
-from etl.decide.cost import FailureCost, failure_cost
-from etl.decide.next_step import PlaceFacts, next_step
+from etl.decide.cost import ChangeCost, change_cost
+from etl.decide.next_step import PlaceFacts, PlannedChange, next_step
 from etl.decide.ranking import Ranking, rank_places
 from etl.life.frailty import PlaceRates, place_rates, rate_draws
 from etl.life.recurrence import gap_trend
@@ -52,7 +54,7 @@ class PlaceTable:
 def add_decisions(
     con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings
 ) -> None:
-    """Register the frames of ranking, survival, forecast, trial candidates, spares and doubts.
+    """Register the frames of plan, rank, survival, forecast, trial candidates, spares, doubts.
 
     Parameters
     ----------
@@ -67,11 +69,17 @@ def add_decisions(
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
     z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1)
-    cost = _costs(con, places)
-    fleet = forecast_fleet(found, places.cell, places.age, z, places.frame, cost.cost, settings)
+    cost = _costs(con, places, "register_cost", is_planned=False)
+    planned = _costs(con, places, "register_planned_cost", is_planned=True)
+    costs = Costs(cost.cost, planned.cost, planned.origin)
+    plan = make_plan(found, places.frame, places.cell, places.age, z, costs, settings)
+    add_plan(con, plan, found, places.frame, places.cell, costs, settings)
+    fleet = forecast_fleet(found, places.cell, places.age, z, places.frame, cost.cost, plan.days,
+                           settings)
     ranking = rank_places(fleet.expected_12_months, np.where(places.cell >= 0, cost.cost, np.nan),
                           confidence=settings.confidence)
-    frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking)
+    frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking,
+                           planned_changes(plan, found.as_of))
     con.register("ranking_frame", frame)
     con.register("place_survival_frame", place_survival(
         found, places.cell, z, places.frame["service_point"], settings.confidence))
@@ -79,7 +87,8 @@ def add_decisions(
     wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
     con.register("trial_candidates_frame", trial_candidates(
         con, wide, _mechanisms(con), failures_wanted=settings.trial_failures_wanted))
-    con.register("spares_frame", spares_table(con, fleet, settings))
+    by_part = plan.expected_by(places.frame["part_number"])
+    con.register("spares_frame", spares_table(con, fleet, by_part, settings))
     con.register("doubts_frame", _doubts(con))
 
 
@@ -90,12 +99,17 @@ def _places(con: duckdb.DuckDBPyConnection) -> PlaceTable:
     return PlaceTable(frame, cell, age)
 
 
-def _costs(con: duckdb.DuckDBPyConnection, places: PlaceTable) -> FailureCost:
-    recorded = con.execute("select place, cost from fit.costs order by place, cost").fetchnumpy()
+def _costs(
+    con: duckdb.DuckDBPyConnection, places: PlaceTable, register: str, *, is_planned: bool
+) -> ChangeCost:
+    """Return what a failure, or a planned change, costs at each place."""
+    recorded = con.execute(
+        "select place, cost from fit.costs where is_planned = ? order by place, cost", [is_planned]
+    ).fetchnumpy()
     classes = pd.Categorical(places.frame["application_class"]).codes.astype(np.int64)
-    return failure_cost(
+    return change_cost(
         np.asarray(recorded["cost"], np.float64), np.asarray(recorded["place"], np.int64), classes,
-        places.frame["register_cost"].to_numpy(np.float64, na_value=np.nan),
+        places.frame[register].to_numpy(np.float64, na_value=np.nan),
     )
 
 
@@ -125,7 +139,8 @@ def _trends(con: duckdb.DuckDBPyConnection) -> tuple[set[str], dict[str, int]]:
 
 def _ranking_frame(
     con: duckdb.DuckDBPyConnection, found: LifeStatistics, places: PlaceTable, seen: Floats,
-    expected: Floats, rates: PlaceRates, cost: FailureCost, fleet: FleetForecast, ranking: Ranking,
+    expected: Floats, rates: PlaceRates, cost: ChangeCost, fleet: FleetForecast, ranking: Ranking,
+    replacements: list[PlannedChange | None],
 ) -> pd.DataFrame:
     """Put every figure of a place side by side, with its reason and its next step."""
     has_hose = places.cell >= 0
@@ -162,7 +177,7 @@ def _ranking_frame(
             hazard_words(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
             float(expected[at]), bool(rates.is_prone[at]), mechanism, share,
             chance, float(np.nan_to_num(fleet.chance_if_new[at])), bool(has_hose[at]),
-            bool(ranking.worst_ten_probability[at] >= LIKELY_DEAR))))
+            bool(ranking.worst_ten_probability[at] >= LIKELY_DEAR), replacements[at])))
     frame["reason"] = reasons
     frame["next_step"] = [step for step, _ in steps]
     frame["next_step_reason"] = [why for _, why in steps]

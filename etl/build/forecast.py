@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
+from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.statistics import LifeStatistics
 from etl.life.counts import count_ranges
 from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
@@ -25,7 +26,7 @@ LEAST_VARIANCE = 1e-3
 
 @dataclass(frozen=True)
 class Moments:
-    """Counts of failures of groups of places, per draw: within 1 .. 12 months.
+    """Counts of changes of groups of places, per draw: within 1 .. 12 months.
 
     Attributes
     ----------
@@ -82,10 +83,12 @@ class _Sums:
         shape = (len(names), n_draws, N_MONTHS)
         self.parts = tuple(np.zeros(shape) for _ in range(4))
 
-    def add(self, block: PlaceForecast, price: Floats) -> None:
+    def add(
+        self, block: PlaceForecast, price: Floats, without: NDArray[np.bool_] | None = None
+    ) -> None:
         for row, place in enumerate(block.places):
             group = self.group[place]
-            if group < 0:
+            if group < 0 or (without is not None and without[place]):
                 continue
             mean, variance = block.expected[row], block.variance[row]
             cost = 0.0 if np.isnan(price[place]) else price[place]
@@ -100,9 +103,9 @@ class _Sums:
 
 def forecast_fleet(
     found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, places: pd.DataFrame,
-    price: Floats, settings: Settings,
+    price: Floats, planned: PlannedDays, settings: Settings,
 ) -> FleetForecast:
-    """Forecast the failures of all places and add them up by scope and part.
+    """Forecast the failures of all places, and by part the hoses that failures and plans use.
 
     Parameters
     ----------
@@ -116,6 +119,8 @@ def forecast_fleet(
         ``fit.places``, in the same order.
     price : ndarray, shape (n_places,), reporting currency
         Cost of one failure; NaN counts as nothing in sums of cost.
+    planned : PlannedDays
+        Planned changes count in the demand of parts only: the other figures are of failures.
     settings : Settings
 
     Returns
@@ -123,15 +128,9 @@ def forecast_fleet(
     FleetForecast
     """
     n_places, n_draws = rate.shape
-    sites = places["site"].fillna("")
-    lines = (sites + ", " + places["line"]).str.removeprefix(", ")
-    scopes = {
-        "fleet": _Sums(pd.Series(["all"] * n_places), n_draws),
-        "site": _Sums(places["site"], n_draws),
-        "line": _Sums(lines, n_draws),
-        "application_class": _Sums(places["application_class"], n_draws),
-    }
+    scopes = {scope: _Sums(keys, n_draws) for scope, keys in scope_keys(places).items()}
     parts = _Sums(places["part_number"], n_draws)
+    is_planned = planned.is_near & (cell >= 0)
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
     if_new = np.full(n_places, np.nan)
@@ -139,8 +138,11 @@ def forecast_fleet(
         year[block.places] = block.expected[:, :, -1]
         chance[block.places] = block.chance_90_days
         if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
-        for sums in (*scopes.values(), parts):
+        for sums in scopes.values():
             sums.add(block, price)
+        parts.add(block, price, without=is_planned)
+    for block in planned_demand(found, cell, age, rate, planned):
+        parts.add(block, price)
     tail = (1.0 - settings.confidence) / 2.0
     empty = np.where(cell >= 0, 0.0, np.nan)
 
@@ -148,9 +150,9 @@ def forecast_fleet(
         lower, upper = np.quantile(values, [tail, 1.0 - tail], axis=1)
         return values.mean(axis=1, dtype=np.float64) + empty, lower + empty, upper + empty
 
-    months = _months(found)
+    months = forecast_months(found)
     frames = [
-        _scope_frame(scope, sums.moments(), months, settings.confidence)
+        scope_frame(scope, sums.moments(), months, settings.confidence)
         for scope, sums in scopes.items()
     ]
     return FleetForecast(year, *summary(year), *summary(chance), if_new,
@@ -169,10 +171,33 @@ def _blocks(
         yield from forecast_places(law, mine, age[mine], rate[mine])
 
 
-def _scope_frame(
+def scope_keys(places: pd.DataFrame) -> dict[str, pd.Series[str]]:
+    """Return the name of the group of each place, by scope; empty where it has none."""
+    lines = (places["site"].fillna("") + ", " + places["line"]).str.removeprefix(", ")
+    return {
+        "fleet": pd.Series(["all"] * len(places)), "site": places["site"], "line": lines,
+        "application_class": places["application_class"],
+    }
+
+
+def scope_frame(
     scope: str, sums: Moments, months: pd.DatetimeIndex, confidence: float
 ) -> pd.DataFrame:
-    """Return failures and cost of each group in each single month, with predictive ranges."""
+    """Return counts and cost of each group in each single month, with predictive ranges.
+
+    Parameters
+    ----------
+    scope : str
+    sums : Moments
+        Cumulative over the months.
+    months : DatetimeIndex, length 12
+    confidence : float
+
+    Returns
+    -------
+    DataFrame
+        month, scope, scope_name; mean, lower and upper of count and cost.
+    """
     single = [np.diff(part, axis=2, prepend=0.0) for part in
               (sums.mean, sums.variance, sums.cost_mean, sums.cost_variance)]
     reach = float(stats.norm.ppf(0.5 + confidence / 2.0))
@@ -193,7 +218,11 @@ def _scope_frame(
     })
 
 
-def _months(found: LifeStatistics) -> pd.DatetimeIndex:
-    """Return the first days of the twelve months after the data date."""
-    start = (pd.Timestamp(found.as_of) + pd.Timedelta(days=1)).replace(day=1)
-    return pd.date_range(start, periods=N_MONTHS, freq="MS")
+def forecast_months(found: LifeStatistics) -> pd.DatetimeIndex:
+    """Return the first days of the twelve months that follow the data date.
+
+    They are months of the calendar only where the data date ends one; else each begins on the same
+    day of its month.
+    """
+    start = pd.Timestamp(found.as_of) + pd.Timedelta(days=1)
+    return pd.DatetimeIndex([start + pd.DateOffset(months=k) for k in range(N_MONTHS)])

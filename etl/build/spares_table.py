@@ -1,4 +1,4 @@
-"""Spares: demand of each part by failures, the stock that meets its service level, the order."""
+"""Spares: demand of each part by failures and plans, the stock for its service level, the order."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from etl.decide.spares import (
     service_level,
     stock_advice,
 )
+from etl.decide.words import percent
 from etl.life.counts import count_quantile, count_range
 from etl.settings import Settings
 
@@ -28,13 +29,14 @@ COLUMNS = [
     *(f"{name}_{months}_months" for months in HORIZONS
       for name in ("mean", "lower", "upper", "stock")),
     "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
-    "service_level_reason", "lead_time_days", "unit_price", "budget_12_months",
+    "service_level_reason", "lead_time_days", "planned_12_months", "unit_price", "budget_12_months",
     "budget_12_months_lower", "budget_12_months_upper", "reason",
 ]
 
 
 def spares_table(
-    con: duckdb.DuckDBPyConnection, fleet: FleetForecast, settings: Settings
+    con: duckdb.DuckDBPyConnection, fleet: FleetForecast, planned: dict[str, float],
+    settings: Settings,
 ) -> pd.DataFrame:
     """Advise on the stock of every part now in service.
 
@@ -43,6 +45,8 @@ def spares_table(
     con : DuckDBPyConnection
         Holds ``fit.parts``.
     fleet : FleetForecast
+    planned : dict
+        Planned changes expected within twelve months by part; they are part of the demand.
     settings : Settings
 
     Returns
@@ -55,7 +59,8 @@ def spares_table(
     rows = []
     for part in con.execute("select * from fit.parts order by part_number").df().itertuples():
         at = number[str(part.part_number)]
-        rows.append(_row(part, sums.mean[at], sums.variance[at], settings))
+        rows.append(_row(part, sums.mean[at], sums.variance[at],
+                         planned.get(str(part.part_number), 0.0), settings))
     frame = pd.DataFrame(rows, columns=COLUMNS)
     for column in ("order_now", "on_hand", "on_order", "dn"):
         frame[column] = frame[column].astype("Int64")
@@ -65,7 +70,7 @@ def spares_table(
     return frame
 
 
-def _row(part, mean: Floats, variance: Floats, settings: Settings):  # type: ignore[no-untyped-def]
+def _row(part, mean: Floats, variance: Floats, planned: float, settings: Settings):  # type: ignore[no-untyped-def]
     """Return the advice for one part."""
     variance = np.maximum(variance, 1e-3 * mean)
     level = service_level(
@@ -83,7 +88,8 @@ def _row(part, mean: Floats, variance: Floats, settings: Settings):  # type: ign
         "dn": _or_none(part.dn), "n_places": part.n_places, "mean": advice.mean,
         "stock_level": advice.stock_level, "reorder_point": advice.reorder_point,
         "service_level": level.level, "service_level_reason": level.reason,
-        "lead_time_days": lead, "unit_price": _or_none(part.unit_price),
+        "lead_time_days": lead, "planned_12_months": planned,
+        "unit_price": _or_none(part.unit_price),
         "on_hand": _or_none(part.on_hand), "on_order": _or_none(part.on_order),
     }
     for months in HORIZONS:
@@ -103,7 +109,7 @@ def _row(part, mean: Floats, variance: Floats, settings: Settings):  # type: ign
 
 
 def _budget(price: object, mean: Floats, variance: Floats, confidence: float) -> dict[str, object]:
-    """Return what twelve months of failures cost in parts, with a predictive range."""
+    """Return what twelve months of changes cost in parts, with a predictive range."""
     if price is None:
         return dict.fromkeys(
             ("budget_12_months", "budget_12_months_lower", "budget_12_months_upper"))
@@ -119,8 +125,10 @@ def _budget(price: object, mean: Floats, variance: Floats, confidence: float) ->
 def _reason(row: dict[str, object], level: ServiceLevel, *, is_lead_known: bool) -> str:
     """Say what sets the stock level."""
     lead = f"{row['lead_time_days']:.0f} days lead time" + ("" if is_lead_known else " (assumed)")
-    return (f"{row['mean']:.1f} failures expected in {lead} and one review; "
-            f"{level.level:.0%} wanted: {level.reason}")
+    words = (f"{row['mean']:.1f} hoses in {lead} and one review; "
+             f"{percent(level.level)} wanted: {level.reason}")
+    planned = float(str(row["planned_12_months"]))
+    return words + (f"; {planned:.1f} a year planned" if planned >= 0.05 else "")
 
 
 def _number(value: object, otherwise: float) -> float:

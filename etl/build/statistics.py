@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.lives import ANY, Lives, curves_of, sums
-from etl.build.standalone import Rows, standalone_rows
+from etl.build.standalone import Rows, fit_checks, standalone_rows
 from etl.build.strata import Failures, Strata, failures_of, strata_of
 from etl.build.words import fit_note
 from etl.life.bounds import LifeBounds, likelihood_ratio_bounds
@@ -52,7 +52,7 @@ def life_statistics(
     Parameters
     ----------
     con : DuckDBPyConnection
-        ``fits_frame`` is registered here for the results layer.
+        ``fits_frame`` and ``fit_checks_frame`` are registered here for the results layer.
     lives : Lives
     as_of : date
         Data date.
@@ -73,9 +73,11 @@ def life_statistics(
         for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
     )
     rows = standalone_rows(lives, strata)
-    alone, shapes = _alone(rows, settings.confidence)
+    fit, alone, shapes = _alone(rows, settings.confidence)
+    names = _names(lives, strata)
+    con.register("fit_checks_frame", pd.concat([names, _checked(rows, fit, settings.seed)], axis=1))
     frame = pd.concat(
-        [_names(lives, strata), alone, _if_failed(con, lives, strata),
+        [names, alone, _if_failed(con, lives, strata),
          _pooled(lives, strata, draws, life, b10, settings.confidence)], axis=1,
     )
     frame["longest_life_days"] = _longest(lives)[_cells(lives, strata)]
@@ -118,7 +120,7 @@ def _names(lives: Lives, strata: Strata) -> pd.DataFrame:
     })
 
 
-def _alone(rows: Rows, confidence: float) -> tuple[pd.DataFrame, Floats]:
+def _alone(rows: Rows, confidence: float) -> tuple[StrataFit, pd.DataFrame, Floats]:
     """Fit each stratum on its own lives, with likelihood-ratio bounds; its shapes once more."""
     arranged = arrange_strata(
         rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata
@@ -126,7 +128,16 @@ def _alone(rows: Rows, confidence: float) -> tuple[pd.DataFrame, Floats]:
     fit = fit_arranged(arranged)
     bounds = likelihood_ratio_bounds(arranged, fit, confidence, (0.10,))
     shapes = np.stack([fit.shape, bounds.shape.lower, bounds.shape.upper])
-    return pd.DataFrame(_estimates(fit, bounds)), shapes
+    return fit, pd.DataFrame(_estimates(fit, bounds)), shapes
+
+
+def _checked(rows: Rows, fit: StrataFit, seed: int) -> pd.DataFrame:
+    """Examine the fits: does the Weibull describe the lives, and would another law do better."""
+    found = fit_checks(rows, fit, seed)
+    return pd.DataFrame({
+        "three_parameter_outcome": found.outcomes,
+        **{name: number_or_gap(values) for name, values in found.figures.items()},
+    })
 
 
 def _estimates(fit: StrataFit, bounds: LifeBounds) -> dict[str, object]:

@@ -16,6 +16,7 @@ from etl.decide.trials import (
     contrasting_pair,
     months_to_failures,
 )
+from etl.decide.words import percent
 
 LISTED = 20
 """Longest list of candidates; nobody starts more trials than that."""
@@ -164,7 +165,7 @@ def _reason(place: object, cause: str | None, share: float, n_alike: int) -> str
     failures = int(_known(getattr(place, "observed_failures", None)) or 0)
     faster = "fails faster than its peers" if getattr(place, "is_failure_prone", False) else (
         "among the dearest places")
-    known = (f"{share:.0%} of {failures} failures by {cause}" if cause
+    known = (f"{percent(share)} of {failures} failures by {cause}" if cause
              else f"mechanism unknown in most of {failures} failures")
     line = f"; {n_alike} like places on the line" if n_alike > 1 else "; no like place on its line"
     return f"{faster}; {known}{line}"

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
+
+from etl.decide.next_step import DANGEROUS
+from etl.decide.words import percent
 
 LIKELY = 0.25
 """Chance of failing within 90 days from which on it is worth a word."""
@@ -52,7 +57,7 @@ def rank_reason(
     if not has_hose:
         return f"{words}; no hose in service"
     if chance_90_days >= LIKELY:
-        words += f"; {chance_90_days:.0%} chance of failing within 90 days"
+        words += f"; {percent(chance_90_days)} chance of failing within 90 days"
     return words
 
 
@@ -82,6 +87,69 @@ def fit_note(n_unknown: int, longest: float, characteristic_life: float | None) 
     return "; ".join(notes) or None
 
 
+def day_words(day: dt.date) -> str:
+    """Return a day in words.
+
+    Examples
+    --------
+    >>> day_words(dt.date(2026, 11, 2))
+    '2 Nov 2026'
+    """
+    months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
+    return f"{day.day} {months[day.month - 1]} {day.year}"
+
+
 def hazard_words(value: object) -> list[str]:
     """Return the hazards of a place as words; none where the register is silent."""
     return [str(item) for item in value] if isinstance(value, list | np.ndarray) else []
+
+
+def age_reason(
+    verdict: str, age: float, flat_from: float, flat_to: float, required: float, required_by: str,
+    *, is_required: bool, pays: bool, hazards: list[str],
+) -> str:
+    """Say why a hose is to be changed at an age, or why no age is set.
+
+    Parameters
+    ----------
+    verdict : str
+        Why no preventive age pays; not used where one does.
+    age, flat_from, flat_to : float, days
+        Preventive age, and the ages that keep nine tenths of its saving.
+    required : float, days
+        Interval by the site's rules; NaN where there is none.
+    required_by : str
+        The hazard or class that the rule is for.
+    is_required : bool
+        The interval is the earlier one.
+    pays : bool
+        A preventive age pays.
+    hazards : list of str
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> nan = float("nan")
+    >>> age_reason("", 412.3, 330.0, 521.0, nan, "", is_required=False, pays=True, hazards=[])
+    'changing at 412 days costs least; any age from 330 to 521 days costs about the same'
+    >>> age_reason("", 412.3, 330.0, 521.0, 365.0, "toxic", is_required=True, pays=True, hazards=[])
+    'the site requires a change within 365 days (toxic); cost alone would say 412 days'
+    >>> age_reason("no saving", nan, nan, nan, nan, "", is_required=False, pays=False,
+    ...            hazards=["toxic"])
+    'no preventive age pays: no saving; toxic service is not run to failure: keep its interval'
+    """
+    if is_required:
+        words = f"the site requires a change within {required:.0f} days ({required_by})"
+        return words + (f"; cost alone would say {age:.0f} days" if pays else "")
+    if pays:
+        flat = (f"any age from {flat_from:.0f} to {flat_to:.0f} days" if np.isfinite(flat_to)
+                else f"any age from {flat_from:.0f} days on")
+        return f"changing at {age:.0f} days costs least; {flat} costs about the same"
+    words = f"no preventive age pays: {verdict}"
+    danger = [hazard for hazard in hazards if hazard in DANGEROUS]
+    if danger:
+        words += f"; {', '.join(danger)} service is not run to failure: keep its interval"
+    return words

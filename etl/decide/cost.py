@@ -1,4 +1,4 @@
-"""What one failure costs at each service point, and where the figure comes from."""
+"""What one failure, or one planned change, costs at each place, and how that is known."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-PRIOR_FAILURES = 3.0
-"""A class's typical cost counts as much as three failures at the place itself."""
+PRIOR_CHANGES = 3.0
+"""A class's typical cost counts as much as three changes at the place itself."""
 
 RECORDED_HERE, RECORDED_IN_CLASS, REGISTER, UNKNOWN = (
     "recorded here", "recorded in class", "register", "unknown",
@@ -19,8 +19,8 @@ RECORDED_HERE, RECORDED_IN_CLASS, REGISTER, UNKNOWN = (
 
 
 @dataclass(frozen=True)
-class FailureCost:
-    """Cost of one failure at each service point.
+class ChangeCost:
+    """Cost of one change of a kind, failure or planned, at each service point.
 
     Attributes
     ----------
@@ -64,16 +64,17 @@ def cap_outliers(cost: Floats, group: Ints, n_groups: int) -> Floats:
     return capped
 
 
-def failure_cost(
+def change_cost(
     cost: Floats, place: Ints, place_class: Ints, register_cost: Floats
-) -> FailureCost:
-    """Estimate the cost of one failure at each service point.
+) -> ChangeCost:
+    """Estimate the cost of one change at each service point, from changes of the same kind.
 
     Parameters
     ----------
-    cost : ndarray, shape (n_failures,), reporting currency
-        Recorded cost of past failures, lost production included; every value finite.
-    place : ndarray of int, shape (n_failures,)
+    cost : ndarray, shape (n_changes,), reporting currency
+        Recorded cost of past failures, or of past planned changes, lost production included;
+        every value finite.
+    place : ndarray of int, shape (n_changes,)
         Service point of each recorded cost.
     place_class : ndarray of int, shape (n_places,)
         Application class of each service point.
@@ -82,12 +83,12 @@ def failure_cost(
 
     Returns
     -------
-    FailureCost
+    ChangeCost
 
     Notes
     -----
     Recorded costs are capped within their class (`cap_outliers`), averaged, and drawn towards the
-    class average with the weight of `PRIOR_FAILURES` failures. A class without any recorded cost
+    class average with the weight of `PRIOR_CHANGES` changes. A class without any recorded cost
     falls back on the register.
     """
     n_places = place_class.size
@@ -99,12 +100,12 @@ def failure_cost(
     sum_class = np.bincount(place_class[place], weights=capped, minlength=n_classes)
     with np.errstate(invalid="ignore", divide="ignore"):
         class_mean = (sum_class / n_class)[place_class] if n_classes else np.zeros(0)
-        shrunk = (sum_here + PRIOR_FAILURES * class_mean) / (n_here + PRIOR_FAILURES)
+        shrunk = (sum_here + PRIOR_CHANGES * class_mean) / (n_here + PRIOR_CHANGES)
     is_recorded = np.isfinite(shrunk)
     result = np.where(is_recorded, shrunk, register_cost)
     origin = np.where(
-        is_recorded & (n_here >= PRIOR_FAILURES), RECORDED_HERE,
+        is_recorded & (n_here >= PRIOR_CHANGES), RECORDED_HERE,
         np.where(is_recorded, RECORDED_IN_CLASS,
                  np.where(np.isfinite(register_cost), REGISTER, UNKNOWN)),
     )
-    return FailureCost(result, tuple(origin.tolist()))
+    return ChangeCost(result, tuple(origin.tolist()))

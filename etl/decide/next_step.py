@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from etl.decide.words import percent
+
 DANGEROUS = frozenset({"toxic", "flammable", "asphyxiant", "cryogenic", "hot", "pressure"})
 """Hazards whose release can hurt; such a place is never run to failure."""
 
@@ -37,6 +39,34 @@ BY_MECHANISM = {
 }
 
 
+SOON_DAYS = 90.0
+"""A planned change within a quarter of a year is the next step, before any other improvement."""
+
+
+@dataclass(frozen=True)
+class PlannedChange:
+    """The planned change of the present hose.
+
+    Attributes
+    ----------
+    age_days : float
+        Age at which it is to be changed.
+    in_days : float
+        Days until then.
+    by : str
+        The day in words.
+    reason : str
+    is_required : bool
+        By the site's rule, not by cost.
+    """
+
+    age_days: float
+    in_days: float
+    by: str
+    reason: str
+    is_required: bool
+
+
 @dataclass(frozen=True)
 class PlaceFacts:
     """What is known of a place when the next step is chosen."""
@@ -52,6 +82,7 @@ class PlaceFacts:
     chance_if_new: float
     has_hose: bool
     is_dear: bool
+    replacement: PlannedChange | None = None
 
 
 def next_step(facts: PlaceFacts) -> tuple[str, str]:
@@ -68,6 +99,10 @@ def next_step(facts: PlaceFacts) -> tuple[str, str]:
     """
     if not facts.has_hose:
         return "Nothing to do", "no hose is in service here"
+    planned = facts.replacement
+    is_soon = planned is not None and planned.in_days <= SOON_DAYS
+    if planned and is_soon and planned.is_required:
+        return _change(planned)
     if facts.n_early_failures >= 2 and facts.n_early_failures * 2 >= facts.n_failures:
         return (
             "Check the installation",
@@ -75,22 +110,46 @@ def next_step(facts: PlaceFacts) -> tuple[str, str]:
         )
     if facts.is_failure_prone:
         return _step_for_prone(facts)
+    if planned and is_soon:
+        return _change(planned)
+    return _step_for_steady(facts)
+
+
+def _change(planned: PlannedChange) -> tuple[str, str]:
+    """Say by when the present hose is to be changed."""
+    if planned.in_days <= 1.0:
+        return "Replace at the next chance", planned.reason
+    return f"Replace by {planned.by}", planned.reason
+
+
+def _step_for_steady(facts: PlaceFacts) -> tuple[str, str]:
+    """Choose for a place that fails no faster than its peers and has nothing due soon."""
+    planned = facts.replacement
     if _is_worn(facts):
         return (
             "Plan the next change",
-            f"{facts.failure_probability_90_days:.0%} chance of failing within 90 days, "
-            f"against {facts.chance_if_new:.0%} for a new hose",
+            f"{percent(facts.failure_probability_90_days)} chance of failing within 90 days, "
+            f"against {percent(facts.chance_if_new)} for a new hose",
         )
-    if facts.n_failures <= 1 and facts.expected_so_far < 1:
+    if planned is None and facts.n_failures <= 1 and facts.expected_so_far < 1:
         return "Keep recording", "too little is known here for anything stronger"
     if facts.mechanism and facts.mechanism_share >= TRIAL_SHARE and facts.n_failures >= 3:
         step, why = BY_MECHANISM.get(facts.mechanism, ("Examine the next hose", "unclear"))
         if step != "Start a trial":
-            return step, f"{why} in {facts.mechanism_share:.0%} of the failures"
+            return step, f"{why} in {percent(facts.mechanism_share)} of the failures"
+    if planned:
+        return f"Replace at {planned.age_days:.0f} days", planned.reason
     if facts.is_dear:
         return (
             "Compare kinds of hose",
             "dear, but fails no faster than like places: only another construction could cure it",
+        )
+    danger = [hazard for hazard in facts.hazards if hazard in DANGEROUS]
+    if danger:
+        return (
+            "Keep to its inspections",
+            f"fails no faster than like places; {', '.join(danger)} service is not run to failure: "
+            "keep what its rules ask for",
         )
     return "Leave as it is", "fails no faster than like places"
 
@@ -100,7 +159,7 @@ def _step_for_prone(facts: PlaceFacts) -> tuple[str, str]:
     step, why = "Start a trial", "the mechanism is not known"
     if facts.mechanism and facts.mechanism_share >= TRIAL_SHARE:
         step, why = BY_MECHANISM.get(facts.mechanism, (step, why))
-        why = f"{why} in {facts.mechanism_share:.0%} of the failures"
+        why = f"{why} in {percent(facts.mechanism_share)} of the failures"
     dangerous = sorted(DANGEROUS.intersection(facts.hazards))
     if step == "Start a trial" and {"toxic", "flammable", "asphyxiant"}.intersection(dangerous):
         return (

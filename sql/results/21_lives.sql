@@ -1,12 +1,14 @@
 -- results.lives: one row per life, with the log rows it came from.
--- Reads lives.lives, lives.stays, raw.loads.
+-- Reads lives.lives, lives.stays, raw.loads, teardown_evidence_frame.
 create or replace table results.lives as
 with files as (
     select load_id, min(source_file) as source_file from raw.loads group by load_id
 )
 
 select
-    l.life_id, l.hose_id, l.service_point, l.application_class, l.construction, l.part_number, l.mechanism, l.kind,
+    l.life_id, l.hose_id, l.service_point, l.application_class, l.construction, l.part_number, l.mechanism,
+    case when l.life_id in (select life_id from teardown_evidence_frame where is_counted) then 'inferred from its teardown'
+        when l.mechanism <> 'unknown' then 'concluded' end as mechanism_origin, l.kind,
     l.removal_reason, l.is_unknown_reason, l.entry_age_days, l.age_low_days, l.age_high_days, l.installed_on, l.removed_on,
     l.is_open, l.is_fitted, l.exclusion, l.run_hours_low, l.run_hours_high, l.run_hours_entry, l.run_hours_origin,
     s.last_seen_good_on, s.part_cost, s.labour_cost, s.other_cost, s.downtime_h,

@@ -1,4 +1,4 @@
--- results.spares: one row per part in service: demand by failures, the stock that meets the service level, what to order.
+-- results.spares: one row per part in service: demand by failures and planned changes, the stock that meets the service level, what to order.
 -- Reads spares_frame.
 create or replace table results.spares as
 select
@@ -8,6 +8,6 @@ select
     mean_12_months, lower_12_months, upper_12_months, stock_12_months::integer as stock_12_months,
     mean, stock_level::integer as stock_level, reorder_point::integer as reorder_point, order_now::integer as order_now,
     on_hand::integer as on_hand, on_order::integer as on_order, service_level, service_level_reason, lead_time_days,
-    unit_price, budget_12_months, budget_12_months_lower, budget_12_months_upper, reason
+    planned_12_months, unit_price, budget_12_months, budget_12_months_lower, budget_12_months_upper, reason
 from spares_frame
 order by part_number

@@ -1,9 +1,13 @@
 """From tables to arrays: strata, stand-alone rows, and failures expected at each place."""
 
+from types import SimpleNamespace
+
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
+from etl.build.forecast import forecast_months
 from etl.build.lives import Lives
 from etl.build.rates import seen_and_expected
 from etl.build.standalone import standalone_rows
@@ -84,7 +88,7 @@ def test_small_counts_are_said_as_a_person_would(value, words):
 
 def test_reasons_carry_counts_and_say_what_is_missing():
     said = rank_reason(7, 2.1, is_falling=True, chance_90_days=0.4, has_hose=True)
-    assert said == "7 failed where 2.1 were expected; lives falling; 40% chance of failing " \
+    assert said == "7 failed where 2.1 were expected; lives falling; 40\xa0% chance of failing " \
         "within 90 days"
     assert "no hose in service" in rank_reason(
         0, 0.2, is_falling=False, chance_90_days=0.9, has_hose=False)
@@ -94,3 +98,15 @@ def test_notes_tell_of_extrapolation_and_open_mechanisms():
     assert fit_note(0, 100.0, 250.0) is None
     assert "extrapolated" in str(fit_note(0, 100.0, 400.0))
     assert "3 failures" in str(fit_note(3, 100.0, None))
+
+
+@pytest.mark.parametrize(("as_of", "months"), [
+    ("2026-10-31", ["2026-11-01", "2026-12-01", "2027-10-01"]),
+    ("2026-11-15", ["2026-11-16", "2026-12-16", "2027-10-16"]),
+    ("2026-01-30", ["2026-01-31", "2026-02-28", "2026-12-31"]),
+])
+def test_forecast_months_follow_the_data_date(as_of, months):
+    found = SimpleNamespace(as_of=pd.Timestamp(as_of))
+    given = forecast_months(found)
+    assert [str(day.date()) for day in given[[0, 1, 11]]] == months
+    assert len(given) == 12

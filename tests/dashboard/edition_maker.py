@@ -14,7 +14,13 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from tests.dashboard import edition_fleet, edition_lives, edition_tables
+from tests.dashboard import (
+    edition_fleet,
+    edition_lives,
+    edition_plan,
+    edition_tables,
+    edition_teardown,
+)
 from tests.dashboard.edition_fleet import AS_OF, CURRENCY, Row
 from tests.dashboard.edition_schema import SCHEMA
 
@@ -54,6 +60,8 @@ def tables(state: State) -> dict[str, list[Row]]:
     out |= edition_tables.fits(lives) | edition_tables.months(lives, places)
     out |= edition_lives.recurrence()
     out["place_survival"] = edition_lives.place_survival(places, ranking)
+    out |= edition_plan.plan(places, out["fits"])
+    out |= edition_teardown.teardowns(lives, places)
     out["life_comparisons"] = edition_lives.comparisons(out["fits"])
     out |= edition_tables.trials(places) | edition_tables.health(places, lives)
     if state == "hostile":

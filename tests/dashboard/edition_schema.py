@@ -49,7 +49,12 @@ create table plot_points (application_class varchar, construction varchar, mecha
 create table fit_tests (application_class varchar, construction varchar, mechanism varchar,
     rank_regression_shape double, rank_regression_characteristic_life_days double,
     best_distribution varchar, aicc_weibull double, aicc_lognormal double,
-    aicc_exponential double, words varchar);
+    aicc_exponential double, aicc_three_parameter double, words varchar,
+    n_failures_judged integer, anderson_darling double, anderson_darling_p_value double,
+    plot_correlation double, plot_correlation_p_value double, three_parameter_outcome varchar,
+    three_parameter_location_days double, three_parameter_shape double,
+    three_parameter_scale_days double, mixture_p_value double, mixture_early_share double,
+    mixture_early_life_days double, mixture_late_life_days double);
 create table cumulative_incidence (application_class varchar, construction varchar,
     mechanism varchar, age_days double, probability double);
 create table life_comparisons (application_class varchar, construction varchar,
@@ -72,23 +77,63 @@ create table place_survival (service_point varchar, age_days float, survival flo
 create table forecast (month date, scope varchar, scope_name varchar, mean double,
     lower double, upper double, cost_mean double, cost_lower double, cost_upper double);
 create table history (month date, scope varchar, scope_name varchar, n_removed integer,
-    n_failed integer, n_planned integer, cost double);
+    n_failed integer, n_planned integer, cost double, cost_of_failures double);
 create table trial_candidates (rank integer, service_point varchar, mate varchar,
     mechanism varchar, expected_failures_12_months double, expected_cost double,
     present_construction varchar, flexible_construction varchar, flexible_reason varchar,
     stiff_construction varchar, stiff_reason varchar, stiffness_ratio double,
     mass_ratio double, months_to_ten_failures double, reason varchar, cautions varchar);
+create table teardown_evidence (life_id bigint, hose_id varchar, service_point varchar,
+    removed_on date, examined_on date, rank integer, mechanism varchar, probability double,
+    level varchar, speaks_for varchar[], speaks_against varchar[], open_points varchar[],
+    next_check varchar, coverage double, n_checked integer, n_present integer,
+    n_unread integer, logged_mechanism varchar, is_counted boolean, basis varchar);
+create table countermeasures (mechanism varchar, countermeasure varchar, why varchar,
+    trial_value varchar, side_effects varchar, source varchar, status varchar);
+create table finding_vocabulary (finding varchar, words varchar, kind varchar,
+    looked_at varchar, speaks_for varchar[], speaks_against varchar[], source varchar,
+    status varchar, strength_status varchar);
+create table place_screens (service_point varchar, screen varchar, title varchar,
+    compared_with varchar, value double, lower double, upper double, limit_value double,
+    unit varchar, ratio double, rank integer, n_ranked integer, source varchar,
+    status varchar, cannot_tell varchar);
 create table trials (trial varchar, service_point varchar, arm varchar, construction varchar,
     state varchar, started_on date, ended_on date, n_hoses integer, n_failures integer,
     days_in_service double);
+create table preventive_ages (application_class varchar, construction varchar,
+    n_failures integer, n_suspensions integer, shape double, shape_lower double,
+    shape_upper double, cost_per_failure double, cost_per_planned_change double,
+    verdict varchar, preventive_age_days double, flat_from_days double, flat_to_days double,
+    failing_before_probability double, saving_per_year double, saving_per_year_lower double,
+    saving_per_year_upper double, saving_probability double, cost_per_year double,
+    cost_per_year_on_failure double, required_interval_days double);
+create table replacement_ages (service_point varchar, method varchar,
+    replacement_age_days double, reason varchar, verdict varchar, preventive_age_days double,
+    flat_from_days double, flat_to_days double, failing_before_probability double,
+    saving_per_year double, saving_per_year_lower double, saving_per_year_upper double,
+    saving_probability double, cost_per_year double, cost_per_year_on_failure double,
+    required_interval_days double, cost_per_planned_change double, planned_cost_origin varchar,
+    cost_per_failure double, planned_on date, is_overdue boolean, shutdown_first_on date,
+    shutdown_last_on date, still_running_probability double, labour_h double);
+create table due (due_on date, due_month date, service_point varchar, part_number varchar,
+    reason varchar, method varchar, site varchar, line varchar, application_class varchar,
+    construction varchar, hazards varchar[], hose_id varchar, installed_on date,
+    age_days double, replacement_age_days double, is_overdue boolean, shutdown_first_on date,
+    shutdown_last_on date, labour_h double, cost_per_planned_change double,
+    planned_cost_origin varchar, cost_per_failure double, saving_per_year double,
+    saving_per_year_lower double, saving_per_year_upper double, saving_probability double,
+    still_running_probability double, n_failures integer, n_suspensions integer);
+create table planned_work (month date, scope varchar, scope_name varchar, mean double,
+    lower double, upper double, cost_mean double, cost_lower double, cost_upper double);
 create table spares (part_number varchar, construction varchar, dn integer, n_places integer,
     mean_3_months double, lower_3_months double, upper_3_months double, stock_3_months integer,
     mean_6_months double, lower_6_months double, upper_6_months double, stock_6_months integer,
     mean_12_months double, lower_12_months double, upper_12_months double,
     stock_12_months integer, mean double, stock_level integer, reorder_point integer,
     order_now integer, on_hand integer, on_order integer, service_level double,
-    service_level_reason varchar, lead_time_days double, unit_price double,
-    budget_12_months double, budget_12_months_lower double, budget_12_months_upper double,
+    service_level_reason varchar, lead_time_days double, planned_12_months double,
+    unit_price double, budget_12_months double, budget_12_months_lower double,
+    budget_12_months_upper double,
     reason varchar);
 create table refused (log varchar, source_file varchar, source_row bigint, column_name varchar,
     value varchar, reason varchar, remedy varchar);
@@ -106,5 +151,17 @@ create table log_rows (service_point varchar, log varchar, source_file varchar,
     source_row bigint, happened_on date, cells varchar, fate varchar);
 create table cost_curve (n_places integer, share_of_cost double);
 create table optional_logs (log varchar, n_rows bigint, adds varchar);
+create table track_forecasts (as_of date, until date, basis varchar, scope varchar,
+    scope_name varchar, horizon_months integer, mean double, lower integer, upper integer,
+    lower_50 integer, upper_50 integer, observed integer, pit double, crps double,
+    last_year_mean double, constant_rate_mean double, plug_in_mean double, cost_mean double,
+    cost_observed double);
+create table track_scores (basis varchar, scope varchar, horizon_months integer, method varchar,
+    measure varchar, band varchar, value double, lower double, upper double, expected double,
+    n_forecasts integer, n_origins integer, n_windows_apart integer, range_by varchar);
+create table track_flags (as_of date, basis varchar, service_point varchar,
+    application_class varchar, n_origins_flagged integer, relative_rate double,
+    observed_failures integer, failures_expected_so_far double, days_since integer,
+    failed_since integer, like_failed_since double, n_like integer);
 create table method_notes (key varchar, title varchar, words varchar);
 """

@@ -76,7 +76,20 @@ def _cell(out: dict[str, list[Row]], own: list[Row], key: Row, scale: float,
         "best_distribution": "Weibull" if n > 4 else None, "aicc_weibull": 14.2 * n,
         "aicc_lognormal": 14.2 * n + 1.1, "aicc_exponential": 14.2 * n + 6.0,
         "words": "the Weibull line is consistent with the points" if n > 4
-        else "too few failures to judge the line"})
+        else "too few failures to judge the line", **_judged(n, scale)})
+
+
+def _judged(n: int, scale: float) -> Row:
+    """Return what examining a fit found: from ten failures on."""
+    if n < 10:
+        return {"three_parameter_outcome": "not_tried"}
+    return {"n_failures_judged": n, "anderson_darling": 0.4, "anderson_darling_p_value": 0.34,
+            "plot_correlation": 0.97, "plot_correlation_p_value": 0.02,
+            "three_parameter_outcome": "estimate", "three_parameter_location_days": 0.2 * scale,
+            "three_parameter_shape": 1.4, "three_parameter_scale_days": 0.8 * scale,
+            "aicc_three_parameter": 14.2 * n + 0.4, "mixture_p_value": 0.03,
+            "mixture_early_share": 0.12, "mixture_early_life_days": 0.1 * scale,
+            "mixture_late_life_days": 1.1 * scale}
 
 
 def months(lives: list[Row], places: list[Row]) -> dict[str, list[Row]]:
@@ -94,13 +107,16 @@ def months(lives: list[Row], places: list[Row]) -> dict[str, list[Row]]:
             month = _month(-back)
             here = [life for life in gone if life["removed_on"].replace(day=1) == month]
             failed = sum(life["kind"] != "suspended" for life in here)
-            cost = sum(sum(float(life[c] or 0) for c in ("part_cost", "labour_cost", "other_cost"))
-                       for life in here)
+            cost, cost_of_failures = (
+                sum(sum(float(life[c] or 0) for c in ("part_cost", "labour_cost", "other_cost"))
+                    for life in rows)
+                for rows in (here, [life for life in here if life["kind"] != "suspended"]))
             if not here:
                 continue
             history.append({"month": month, "scope": scope, "scope_name": name,
                             "n_removed": len(here), "n_failed": failed,
-                            "n_planned": len(here) - failed, "cost": cost})
+                            "n_planned": len(here) - failed, "cost": cost,
+                            "cost_of_failures": cost_of_failures})
             monthly.append((failed, cost))
         mean = sum(f for f, _ in monthly[-12:]) / 12 + 0.2
         each = sum(c for _, c in monthly) / max(1, sum(f for f, _ in monthly))
@@ -157,6 +173,7 @@ def spares() -> list[Row]:
                         "dn": dn, "n_places": 3 + i, "mean": mean / 2, "on_hand": (i * dn) % 7,
                         "on_order": i % 2, "service_level": 0.95, "reorder_point": 1 + i,
                         "service_level_reason": "downtime is dear", "lead_time_days": 42.0 + i,
+                        "planned_12_months": 0.4 * i,
                         "stock_level": 2 + i, "order_now": (i + dn) % 3,
                         "unit_price": None if dn == 80 and i == 3 else 180.0 + 2 * dn,
                         "reason": "stock lasts less than the lead time"}

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from etl.decide.cost import PRIOR_FAILURES, cap_outliers, failure_cost
+from etl.decide.cost import PRIOR_CHANGES, cap_outliers, change_cost
 
 NAN = np.nan
 
@@ -13,32 +13,32 @@ def as_ints(*values: int) -> np.ndarray:
     return np.array(values, dtype=np.int64)
 
 
-def test_failure_cost_draws_a_place_towards_its_class():
+def test_change_cost_draws_a_place_towards_its_class():
     cost = np.array([100.0, 100.0, 100.0, 400.0])
-    found = failure_cost(cost, as_ints(0, 0, 0, 1), as_ints(0, 0), np.array([NAN, NAN]))
+    found = change_cost(cost, as_ints(0, 0, 0, 1), as_ints(0, 0), np.array([NAN, NAN]))
     mean = 175.0
     assert_allclose(found.cost, [(300 + 3 * mean) / 6, (400 + 3 * mean) / 4])
     assert found.origin == ("recorded here", "recorded in class")
 
 
-def test_failure_cost_of_many_records_is_the_place_mean():
+def test_change_cost_of_many_records_is_the_place_mean():
     cost = np.r_[np.full(3000, 50.0), np.full(3000, 90.0)]
     place = np.repeat(as_ints(0, 1), 3000)
-    found = failure_cost(cost, place, as_ints(0, 0), np.array([NAN, NAN]))
+    found = change_cost(cost, place, as_ints(0, 0), np.array([NAN, NAN]))
     assert_allclose(found.cost, [50.0, 90.0], rtol=1e-3)
 
 
-def test_failure_cost_falls_back_on_the_register_then_says_unknown():
-    found = failure_cost(
+def test_change_cost_falls_back_on_the_register_then_says_unknown():
+    found = change_cost(
         np.array([10.0]), as_ints(0), as_ints(0, 1, 1), np.array([NAN, 700.0, NAN])
     )
     assert_allclose(found.cost, [10.0, 700.0, NAN])
     assert found.origin == ("recorded in class", "register", "unknown")
 
 
-def test_failure_cost_without_any_place_is_empty():
+def test_change_cost_without_any_place_is_empty():
     none = np.zeros(0)
-    found = failure_cost(none, as_ints(), as_ints(), none)
+    found = change_cost(none, as_ints(), as_ints(), none)
     assert found.cost.size == 0
 
 
@@ -47,7 +47,7 @@ def test_one_giant_invoice_moves_the_cost_no_further_than_the_fence(giant):
     ordinary = np.linspace(80.0, 120.0, 41)
     cost = np.r_[ordinary, giant]
     place = np.r_[np.repeat(0, 41), 1].astype(np.int64)
-    found = failure_cost(cost, place, as_ints(0, 0), np.array([NAN, NAN]))
+    found = change_cost(cost, place, as_ints(0, 0), np.array([NAN, NAN]))
     assert found.cost[0] < 103
     assert found.cost[1] < 150
 
@@ -58,4 +58,4 @@ def test_cap_outliers_leaves_small_groups_alone():
 
 
 def test_prior_weight_is_positive():
-    assert PRIOR_FAILURES > 0
+    assert PRIOR_CHANGES > 0

@@ -80,7 +80,7 @@ def test_a_disk_without_space(tmp_path, free, stopped):
     """A small disk of its own, seen by one process only; needs no rights where Linux allows it."""
     disk = tmp_path / "disk"
     disk.mkdir()
-    mount = ["unshare", "-rm", "sh", "-c", 'mount -t tmpfs -o size=12m tmpfs "$0" && exec "$@"',
+    mount = ["unshare", "-rm", "sh", "-c", 'mount -t tmpfs -o size=32m tmpfs "$0" && exec "$@"',
              str(disk)]
     if not shutil.which("unshare") or subprocess.run(
             [*mount, "true"], capture_output=True, check=False).returncode:

@@ -1,0 +1,113 @@
+"""Hoses that failures and planned changes use together, place by place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.build.replacement_ages import law_of
+from etl.build.statistics import LifeStatistics
+from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, CellLaw, PlaceForecast, forecast_places
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+HORIZON_DAYS = N_MONTHS * DAYS_A_MONTH
+CERTAIN = np.float32(1e12)
+"""Cumulative hazard of a hose that has been taken out, whatever the rate of its place."""
+
+
+@dataclass(frozen=True)
+class PlannedDays:
+    """When each hose is to be changed if it has not failed by then.
+
+    Attributes
+    ----------
+    days : ndarray, shape (n_places,)
+        After the data date; infinite where no change is planned.
+    again : ndarray, shape (n_places,), days
+        Age at which its successors are to be changed.
+    """
+
+    days: Floats
+    again: Floats
+
+    @property
+    def is_near(self) -> NDArray[np.bool_]:
+        """Tell which changes fall within the months of the forecast."""
+        return self.days <= HORIZON_DAYS
+
+
+@dataclass(frozen=True)
+class ReplacedLaw(CellLaw):
+    """The law of a cell whose hoses are taken out at set ages.
+
+    Attributes
+    ----------
+    removed_at : ndarray, shape (n,), days
+        Age at which the hose now at each place is taken out.
+    again : float, days
+        The same for new hoses.
+    """
+
+    removed_at: Floats
+    again: float
+
+    def cumulative_hazard(self, age: Floats) -> Singles:
+        """Return the hazard of being taken out or failing, at ages of new hoses or of places.
+
+        Parameters
+        ----------
+        age : ndarray, shape (n_ages,) or (n, n_ages), days
+            One row a place: ages of the hose there. Without rows: ages of a new hose.
+
+        Returns
+        -------
+        ndarray, shape (n_draws, *age.shape)
+        """
+        limit = self.removed_at[:, None] if age.ndim == 2 else self.again
+        total = super().cumulative_hazard(age)
+        return np.asarray(total + CERTAIN * (age >= limit), np.float32)
+
+
+def planned_demand(
+    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, planned: PlannedDays
+) -> Iterator[PlaceForecast]:
+    """Forecast all changes, by failure or by plan, at the places with a planned change ahead.
+
+    Parameters
+    ----------
+    found : LifeStatistics
+    cell : ndarray of int, shape (n_places,)
+    age : ndarray, shape (n_places,), days
+    rate : ndarray, shape (n_places, n_draws)
+    planned : PlannedDays
+
+    Yields
+    ------
+    PlaceForecast
+        ``expected`` and ``variance`` count hoses used for either reason.
+
+    Notes
+    -----
+    Survival falls to 0 on the planned day, so that the place needs a hose by then for certain,
+    once, whether it fails before or not; failures and plans are one formula and nothing is
+    counted twice. The successors' age is rounded up to whole months.
+    """
+    within = np.minimum(np.ceil(planned.again / DAYS_A_MONTH), N_MONTHS + 1.0)
+    mine = planned.is_near & (cell >= 0)
+    for number in np.unique(cell[mine]):
+        law = law_of(found, int(number))
+        here = mine & (cell == number)
+        for months in np.unique(within[here]):
+            group = np.flatnonzero(here & (within == months))
+            for at in range(0, group.size, BLOCK):
+                block = group[at : at + BLOCK]
+                replaced = ReplacedLaw(
+                    law.shape, law.log_life, age[block] + planned.days[block],
+                    float(months * DAYS_A_MONTH))
+                yield from forecast_places(replaced, block, age[block], rate[block])
