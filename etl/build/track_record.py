@@ -49,7 +49,7 @@ def make_track_record(
     say : callable
     """
     for origin in _origins(con, as_of, settings):
-        if is_kept(store, origin, settings):
+        if is_kept(con, store, origin, settings):
             continue
         say(f"forecasting from {origin.on:%B %Y} ({origin.basis})")
         with known_then(con, groups, origin, settings.degraded_is_suspension):

@@ -106,9 +106,10 @@ def count_scores(frame: pd.DataFrame, confidence: float, seed: int) -> pd.DataFr
     -------
     DataFrame
         One row a basis, scope, span, method and measure: ``coverage_50`` and ``coverage_90``
-        (share within the range, randomised), ``bias`` (forecast over outcome, less 1), ``crps``
-        and ``pinball`` (mean, in failures), and for rivals ``gain`` (share of their crps that
-        our forecast saves) and ``nearer`` (share of forecasts in which ours scored better).
+        (share within the range, randomised), ``bias`` (forecast over outcome, less 1),
+        ``cost_bias`` (the same of cost, over twelve months), ``crps`` and ``pinball`` (mean, in
+        failures), and for rivals ``gain`` (share of their crps that our forecast saves) and
+        ``nearer`` (share of forecasts in which ours scored better).
     """
     rows = []
     over = frame[frame["is_over"]]
@@ -144,6 +145,9 @@ def _measures(
     yield "crps", np.nan, units.ratio(value["crps"], one)
     yield "pinball", np.nan, units.ratio(value["pinball"], one)
     if mine is ours:
+        told, came = (mine[name].to_numpy(np.float64) for name in ("cost_mean", "cost_observed"))
+        if came.size and np.isfinite(told + came).all() and came.sum() > 0:
+            yield "cost_bias", 0.0, _less_one(units.ratio(told, came))
         return
     best = ours["crps"].to_numpy(np.float64)
     share, lower, upper = units.ratio(best, value["crps"])

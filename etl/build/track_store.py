@@ -46,13 +46,23 @@ def made_with(origin: Origin, settings: Settings) -> str:
     return hashlib.sha256(json.dumps(rests_on, sort_keys=True).encode()).hexdigest()
 
 
-def is_kept(store: Path, origin: Origin, settings: Settings) -> bool:
-    """Tell whether the forecast of an origin is in the store, made as it would be made now."""
+def is_kept(
+    con: duckdb.DuckDBPyConnection, store: Path, origin: Origin, settings: Settings
+) -> bool:
+    """Tell whether the forecast of an origin is in the store, whole and as it would be made now."""
     note = _file(store, origin, "sign")
-    if not note.is_file() or note.read_text(encoding="ascii").split()[:1] != [
-            made_with(origin, settings)]:
+    if not note.is_file() or _words(note)[:1] != [made_with(origin, settings)]:
         return False
-    return _is_empty(note) or all(_file(store, origin, name).is_file() for name in TABLES)
+    return _is_empty(note) or all(_is_whole(con, _file(store, origin, name)) for name in TABLES)
+
+
+def _is_whole(con: duckdb.DuckDBPyConnection, file: Path) -> bool:
+    """Tell whether a kept table can be read; a damaged one is made again, not complained of."""
+    try:
+        con.execute(f"select count(*) from parquet_metadata('{_quoted(file)}')").fetchall()
+    except duckdb.Error:
+        return False
+    return True
 
 
 def keep(
@@ -107,7 +117,7 @@ def read_kept(
     list of Origin
         Those with a kept forecast; the tables are made only when there are some.
     """
-    found = [origin for origin in origins if is_kept(store, origin, settings)
+    found = [origin for origin in origins if is_kept(con, store, origin, settings)
              and not _is_empty(_file(store, origin, "sign"))]
     for name in TABLES if found else ():
         files = ", ".join(f"'{_quoted(_file(store, origin, name))}'" for origin in found)
@@ -117,7 +127,11 @@ def read_kept(
 
 
 def _is_empty(note: Path) -> bool:
-    return note.read_text(encoding="ascii").split()[-1:] == ["empty"]
+    return _words(note)[-1:] == ["empty"]
+
+
+def _words(note: Path) -> list[str]:
+    return note.read_text(encoding="ascii", errors="replace").split()
 
 
 def _file(store: Path, origin: Origin, name: str) -> Path:

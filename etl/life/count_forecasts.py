@@ -15,6 +15,9 @@ Ints = NDArray[np.int64]
 NEGLIGIBLE = 1e-7
 """Probability left out at either end of a kept distribution."""
 
+MOST_PARTS = 20
+"""Parts of a mixture that are worked out; more are put together in classes of equal size."""
+
 LOW_SPREADS = 7.0
 """Standard deviations below the mean at which a distribution of a large mean starts."""
 
@@ -91,6 +94,12 @@ def mixture_counts(mean: Floats, variance: Floats) -> CountForecasts:
     CountForecasts
         Up to `NEGLIGIBLE` of the probability at either end is left out.
 
+    Notes
+    -----
+    Parts in a multiple of `MOST_PARTS` are sorted by their mean and put together in classes of
+    equal size; the variance of means within a class counts as variance of its count, so that
+    mean and variance of the mixture stay as they are.
+
     Examples
     --------
     >>> import numpy as np
@@ -98,6 +107,7 @@ def mixture_counts(mean: Floats, variance: Floats) -> CountForecasts:
     >>> int(kept.quantile(0.05)[0]), int(kept.quantile(0.95)[0])
     (1, 6)
     """
+    mean, variance = _in_classes(np.asarray(mean, np.float64), np.asarray(variance, np.float64))
     n = mean.shape[0]
     spread = np.sqrt(variance.mean(axis=1) + mean.var(axis=1))
     low = np.maximum(0, np.floor(mean.mean(axis=1) - LOW_SPREADS * spread - 10.0)).astype(np.int64)
@@ -113,3 +123,14 @@ def mixture_counts(mean: Floats, variance: Floats) -> CountForecasts:
     start = np.r_[0, np.cumsum([len(values) for values in kept])].astype(np.int64)
     below = np.concatenate([np.zeros(0), *(np.asarray(values) for values in kept)])
     return CountForecasts(low, start, np.minimum(below, 1.0))
+
+
+def _in_classes(mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
+    """Put the parts of each mixture together in `MOST_PARTS` classes, where they divide evenly."""
+    n, n_parts = mean.shape
+    if n_parts <= MOST_PARTS or n_parts % MOST_PARTS:
+        return mean, variance
+    order = np.argsort(mean, axis=1, kind="stable")
+    mean, variance = (np.take_along_axis(part, order, axis=1).reshape(n, MOST_PARTS, -1)
+                      for part in (mean, variance))
+    return mean.mean(axis=2), variance.mean(axis=2) + mean.var(axis=2)

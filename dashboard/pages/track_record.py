@@ -1,0 +1,93 @@
+"""Track record: did earlier forecasts come true, and were they nearer than simple rules."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash
+from dash import html
+
+from dashboard import parts, parts_choice, parts_track, words
+from dashboard import parts_track_blocks as blocks
+from dashboard.queries import edition
+from dashboard.queries import track as asked
+
+dash.register_page(__name__, path="/track-record", name="Track record", order=8,
+                   title="Track record · Braidlife")  # fmt: skip
+PATH = "/track-record"
+
+
+def layout(**query: Any) -> html.Div:
+    """Return the page for the group, the span and the basis of the address."""
+    info = edition.info()
+    known = asked.bases()
+    if not known:
+        return nothing_yet()
+    basis, is_basis = parts_choice.allowed(query.get("basis"), dict.fromkeys(known, ""))
+    span, is_span = parts_choice.allowed(query.get("months"), parts_track.SPANS)
+    groups = {f"{row['scope']}:{row['scope_name']}": group_words(row) for row in asked.groups()}
+    group, is_group = parts_choice.allowed(query.get("of"), groups)
+    scores = parts_track.Scores(asked.scores(basis))
+    monthly = asked.forecasts(basis, "fleet", "all", 1)
+    scope, _, scope_name = group.partition(":")
+    rows = asked.forecasts(basis, scope, scope_name, int(span))
+    kept = {"basis": query.get("basis") or "", "months": query.get("months") or "",
+            "of": query.get("of") or ""}  # fmt: skip
+
+    def choice(title: str, name: str, options: dict[str, str], chosen: str) -> html.Div:
+        return parts_choice.choice(title, name, options, chosen, PATH, kept)
+
+    def how(key: str, table: str) -> html.Details:
+        lines = ["All rows: ", parts.download_links(table)]
+        return parts.how(edition.method(key), lines, info["as_of"])
+
+    choices = html.Div([
+        choice("Within", "months", parts_track.SPANS, span),
+        choice("Of", "of", groups, group),
+        choice("Made", "basis", {name: name for name in known}, basis) if known[1:] else None,
+    ])  # fmt: skip
+    return html.Div(
+        [
+            parts.headline(*parts_track.sentence(monthly, scores)),
+            parts.context_line(*parts_track.context(monthly, basis),
+                               f"data to {words.date(info['as_of'])}"),
+            None if is_basis and is_span and is_group else parts.empty(
+                "The address asks for a choice that is not offered; the usual one is shown."),
+            html.Div([
+                blocks.outcomes(rows, span, groups[group], choices,
+                                how("track_record", "track_forecasts")),
+                blocks.faults(parts_track.faults(rows, scores, span, basis)),
+            ], className="columns wide-narrow"),
+            blocks.scores_table(scores, span, how("track_scores", "track_scores")),
+            blocks.chances(scores, how("track_scores", "track_scores")),
+            blocks.flags(asked.flags(basis), scores.get("flagged place", 0, "flag_ratio"),
+                         scores.get("flagged place", 0, "flag_faster"),
+                         how("track_flags", "track_flags")),
+            parts.caution(*words.CAUTION_FORECAST),
+        ],
+        className="page",
+    )  # fmt: skip
+
+
+def group_words(row: edition.Row) -> str:
+    """Return the name of a group as a choice."""
+    return "whole fleet" if row["scope"] == "fleet" else str(row["scope_name"])
+
+
+def nothing_yet() -> html.Div:
+    """Return the page of an edition without a track record: how to make one."""
+    return html.Div(
+        [
+            parts.headline("No track record has been computed for this edition yet."),
+            html.P(
+                ["Run ", html.Code("braidlife load --track-record"), " on the store: it forecasts "
+                 "from each of the last 24 month ends with the logs of that day alone, keeps the "
+                 "forecasts in the store, and sets them against what came since. Later loads with "
+                 "the same option add the new month only; other settings or another version make "
+                 "it anew. Months with fewer than five known failures are left out."],
+                className="context",
+            ),
+            parts.caution(*words.CAUTION_FORECAST),
+        ],
+        className="page",
+    )  # fmt: skip
