@@ -114,7 +114,8 @@ def all_cause_b_life(
         x -= step
         if float(np.max(np.abs(step))) < SETTLED * (1.0 + float(np.max(np.abs(x)))):
             break
-    life[:, _present(cell)] = np.exp(x)
+    with np.errstate(over="ignore"):  # a draw of a kind that hardly ever fails: beyond any number
+        life[:, _present(cell)] = np.exp(x)
     return life
 
 

@@ -288,11 +288,12 @@ def _checked(
                 f"exposure_curves: {name} must have one value a row ({key.size}), "
                 f"found shape {values.shape}. Give columns of one length."
             )
+        if not values.size or (values.min() >= 0.0 and values.max() < np.inf):  # no NaN passes
+            continue
         wrong = ~(np.isfinite(values) & (values >= 0.0))
-        if bool(wrong.any()):
-            index = int(np.argmax(wrong))
-            raise FitError(
-                f"exposure_curves: {name} must be >= 0 and finite, got {values[index]} at index "
-                f"{index} ({int(wrong.sum())} of {key.size} rows). Leave such rows out."
-            )
+        index = int(np.argmax(wrong))
+        raise FitError(
+            f"exposure_curves: {name} must be >= 0 and finite, got {values[index]} at index "
+            f"{index} ({int(wrong.sum())} of {key.size} rows). Leave such rows out."
+        )
     return key, columns[0], columns[1], columns[2]

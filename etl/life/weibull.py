@@ -67,24 +67,6 @@ def failure_probability(age: ArrayLike, shape: ArrayLike, characteristic_life: A
     return -np.expm1(-cumulative_hazard(age, shape, characteristic_life))
 
 
-def hazard(age: ArrayLike, shape: ArrayLike, characteristic_life: ArrayLike) -> Floats:
-    """Return the failure rate at an age, given survival to it, per unit of age.
-
-    Parameters
-    ----------
-    age : array_like of float
-        > 0; at age 0 the rate is 0, constant or infinite by the shape.
-    shape, characteristic_life : array_like of float
-        > 0.
-
-    Returns
-    -------
-    ndarray
-    """
-    b = np.asarray(shape, np.float64)
-    return b / np.asarray(age, np.float64) * cumulative_hazard(age, b, characteristic_life)
-
-
 def b_life(fraction: ArrayLike, shape: ArrayLike, characteristic_life: ArrayLike) -> Floats:
     """Return the age by which a fraction has failed; B10 is ``fraction = 0.10``.
 
@@ -196,7 +178,9 @@ def log_likelihood_terms(
     exact, between = highs == lows, np.isfinite(highs) & (highs > lows)
     until = cumulative_hazard(np.maximum(lows, starts), b, life)
     terms = cumulative_hazard(starts, b, life) - until
-    terms[exact] += np.log(hazard(lows[exact], b[exact], life[exact]))
+    # In logs, because far from a law the hazard overflows just where the density is nothing.
+    terms[exact] += np.log(b[exact] / life[exact]) + special.xlogy(
+        b[exact] - 1.0, lows[exact] / life[exact])
     spent = cumulative_hazard(highs[between], b[between], life[between]) - until[between]
     terms[between] += np.log(-np.expm1(-spent))
     return terms

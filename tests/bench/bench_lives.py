@@ -1,6 +1,6 @@
 """How long the logs take to become lives, in units of DuckDB's plain all-text read of the files.
 
-Run: ``python tests/bench/bench_lives.py [stays] [repeats]``. Makes an invented fleet of about that
+Run: ``python -m tests.bench.bench_lives [stays] [repeats]``. Makes an invented fleet of about that
 many stays (default 100,000), loads it in the same process as the plain read, and prints for each
 step the median ratio of wall and of processor time. Written for the invented dirt of real logs:
 same-day exchanges, missing removals, lost tags, repeats, corrections, unreadable cells.
@@ -117,21 +117,24 @@ def one_run(folder: Path, store: Path) -> dict[str, tuple[float, float]]:
     as_of = dt.date(2021, 6, 30)
     took["clean"] = measure(lambda: typing.build_clean(con, groups, as_of))
     took["lives"] = measure(lambda: typing.build_lives(con, as_of))
-    n_lives = con.execute("select count(*) from lives.lives").fetchall()[0][0]
-    print(f"  {n_lives:,} lives")
     con.close()
     return took
 
 
-def main(n_stays: int, repeats: int) -> None:
-    """Print the median ratios of `repeats` paired runs."""
+def paired_runs(n_stays: int, repeats: int) -> list[dict[str, tuple[float, float]]]:
+    """Return wall and processor seconds of the plain read and of every step, each run."""
     with tempfile.TemporaryDirectory() as name:
         folder, store = Path(name) / "logs", Path(name) / "store"
         folder.mkdir()
         store.mkdir()
         make_fleet(folder, n_stays)
         archive.add(store, folder)
-        runs = [one_run(folder, store) for _ in range(repeats)]
+        return [one_run(folder, store) for _ in range(repeats)]
+
+
+def main(n_stays: int, repeats: int) -> None:
+    """Print the median ratios of `repeats` paired runs."""
+    runs = paired_runs(n_stays, repeats)
     print(f"{n_stays:,} stays, {repeats} runs, DuckDB {duckdb.__version__}, x plain read")
     for step in runs[0]:
         wall, processor = (statistics.median(run[step][k] / run["plain read"][k] for run in runs)

@@ -1,6 +1,6 @@
 """What pooling, frailty and forecasts are worth on invented fleets, and what they cost.
 
-Run: ``python tests/bench/bench_pooling.py [sets] [repeats]``. ``sets`` invented fleets of 840
+Run: ``python -m tests.bench.bench_pooling [sets] [repeats]``. ``sets`` invented fleets of 840
 strata (default 3; 40 for the full study, about a minute each) are compared with their known
 truth. Processor times are medians of ``repeats`` runs, in units of one ``np.exp`` over a million
 numbers timed in the same process: about 1 ms where the processor has 512-bit vectors, about 7 ms
@@ -10,21 +10,22 @@ in brackets, what is wanted.
 
 from __future__ import annotations
 
+import itertools
 import statistics
 import sys
 import time
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from pooling_world import World, make_world, pooling_data
 
 from etl.life.counts import count_probability, count_quantile
-from etl.life.fit import fit_strata
+from etl.life.fit import StrataFit, fit_strata
 from etl.life.frailty import PRONE_FROM, place_rates
 from etl.life.pooling import pool_strata
 from etl.life.renewal import DAYS_A_MONTH, CellLaw, forecast_places
+from tests.bench.pooling_world import World, make_world, pooling_data
 
 Floats = NDArray[np.float64]
 
@@ -39,14 +40,19 @@ def b10(log_shape: Floats, log_life: Floats) -> Floats:
     return log_life + TENTH / np.exp(log_shape)
 
 
-def alone(world: World) -> Floats:
-    """Return log B10 of each stratum fitted on its own lives, NaN without an estimate."""
+def own_fit(world: World) -> StrataFit:
+    """Return the fit of each stratum on its own lives."""
     j = world.n_mechanisms
     stratum = (world.cell[:, None] * j + np.arange(j)).ravel()
     is_cause = world.cause[:, None] == np.arange(j)
     low = np.repeat(world.age, j)
     high = np.where(is_cause.ravel(), low, np.inf)
-    fit = fit_strata(stratum, np.repeat(world.entry, j), low, high, 1.0, world.log_shape.size)
+    return fit_strata(stratum, np.repeat(world.entry, j), low, high, 1.0, world.log_shape.size)
+
+
+def alone(world: World) -> Floats:
+    """Return log B10 of each stratum fitted on its own lives, NaN without an estimate."""
+    fit = own_fit(world)
     return b10(np.log(fit.shape), np.log(fit.characteristic_life))
 
 
@@ -70,10 +76,46 @@ def rmse(error: Floats) -> float:
     return float(np.sqrt(np.mean(kept**2))) if kept.size else float("nan")
 
 
-def accuracy(n_sets: int, seed: int, masked: str = "known", **world_options: float) -> None:
-    """Print error and coverage of log B10 by the failures of a stratum."""
+@dataclass(frozen=True)
+class Study:
+    """What pooling made of invented fleets.
+
+    Attributes
+    ----------
+    failures, pooled, alone, weibayes : ndarray, shape (n,)
+        Failures of every stratum of every fleet, and the errors of log B10.
+    is_covered : ndarray of bool, shape (n,)
+    rank_covered, said_worst, is_worst : ndarray, shape (n,)
+    """
+
+    failures: Floats
+    pooled: Floats
+    alone: Floats
+    weibayes: Floats
+    is_covered: NDArray[np.bool_]
+    rank_covered: NDArray[np.bool_]
+    said_worst: Floats
+    is_worst: NDArray[np.bool_]
+
+    def by_failures(self) -> Iterator[tuple[str, NDArray[np.bool_]]]:
+        """Yield the name of each group of strata that occurs, and which they are."""
+        group = np.digitize(self.failures, BINS) - 1
+        for one, name in enumerate(NAMES):
+            if np.any(group == one):
+                yield name, group == one
+
+    def worst_calibration(self) -> Iterator[tuple[float, float]]:
+        """Yield, by tenths of the said chance, the chance of being among the worst and truth."""
+        for low in (0.0, 0.2, 0.4, 0.6, 0.8):
+            part = (self.said_worst > max(low, 0.05)) & (self.said_worst <= low + 0.2)
+            if part.sum() > 20:
+                yield float(self.said_worst[part].mean()), float(self.is_worst[part].mean())
+
+
+def study(n_sets: int, seed: int, masked: str = "known", **world_options: float) -> Study:
+    """Pool invented fleets and compare with their truth."""
     rng = np.random.default_rng(seed)
-    rows, ranks = [], []
+    rows = []
     for number in range(n_sets):
         world = make_world(rng, **world_options)
         dice = np.random.default_rng((seed, number))
@@ -85,27 +127,26 @@ def accuracy(n_sets: int, seed: int, masked: str = "known", **world_options: flo
         found = b10(draws.log_shape.astype(float), draws.log_life.astype(float))
         truth = b10(world.log_shape, world.log_life)
         low, middle, high = np.quantile(found, [0.05, 0.5, 0.95], axis=0)
-        rows.append(np.column_stack([
-            world.n_failures, middle - truth, (low <= truth) & (truth <= high),
-            alone(world) - truth, weibayes(world) - truth,
-        ]))
-        ranks.append(rank_check(found, truth))
-    table = np.concatenate(rows)
-    group = np.digitize(table[:, 0], BINS) - 1
+        rows.append((
+            world.n_failures, middle - truth, alone(world) - truth, weibayes(world) - truth,
+            (low <= truth) & (truth <= high), *rank_check(found, truth),
+        ))
+    return Study(*(np.concatenate(column) for column in zip(*rows, strict=True)))
+
+
+def accuracy(n_sets: int, seed: int, masked: str = "known", **world_options: float) -> None:
+    """Print error and coverage of log B10 by the failures of a stratum."""
+    found = study(n_sets, seed, masked, **world_options)
     print(f"  {'failures':>9} {'strata':>7} {'rmse':>6} {'alone':>6} {'ratio':>6} "
           f"{'weibayes':>8} {'cover':>6}")
-    for one, name in enumerate(NAMES):
-        part = table[group == one]
-        if part.size:
-            ours, mle, bayes = (rmse(part[:, column]) for column in (1, 3, 4))
-            print(f"  {name:>9} {len(part):7d} {ours:6.3f} {mle:6.3f} {ours / mle:6.2f} "
-                  f"{bayes:8.3f} {part[:, 2].mean():6.3f}")
-    cover, said, true = (np.concatenate(column) for column in zip(*ranks, strict=True))
-    print(f"  rank range covers {cover.mean():.3f} (.86 to .93); among the worst {WORST}: "
-          + ", ".join(
-              f"said {said[part].mean():.2f} true {true[part].mean():.2f}"
-              for low in (0.0, 0.2, 0.4, 0.6, 0.8)
-              if (part := (said > max(low, 0.05)) & (said <= low + 0.2)).sum() > 20))
+    for name, part in found.by_failures():
+        ours, mle, bayes = (
+            rmse(error[part]) for error in (found.pooled, found.alone, found.weibayes))
+        print(f"  {name:>9} {part.sum():7d} {ours:6.3f} {mle:6.3f} {ours / mle:6.2f} "
+              f"{bayes:8.3f} {found.is_covered[part].mean():6.3f}")
+    print(f"  rank range covers {found.rank_covered.mean():.3f} (.86 to .93); among the worst "
+          f"{WORST}: " + ", ".join(f"said {said:.2f} true {true:.2f}"
+                                   for said, true in found.worst_calibration()))
 
 
 def rank_check(found: Floats, truth: Floats) -> tuple[Floats, Floats, Floats]:
@@ -131,83 +172,104 @@ def timed(work: Callable[[], object], repeats: int) -> float:
     return statistics.median(ratios)
 
 
-def speed(repeats: int) -> None:
-    """Print what ten thousand strata and ten thousand places cost."""
+def pooling_speed(n_constructions: int, repeats: int) -> tuple[int, float, float]:
+    """Return strata, cost in EXP(1e6) and median effective size of 200 draws."""
+    world = make_world(np.random.default_rng(7), 40, n_constructions, 5, lives=(20, 60))
+    data = pooling_data(world)
+    ratio = timed(lambda: pool_strata(data, seed=1), repeats)
+    size = float(np.median(pool_strata(data, seed=1).effective_size))
+    return world.log_shape.size, ratio, size
+
+
+def forecast_speed(n: int, repeats: int) -> float:
+    """Return what places of one cell cost in EXP(1e6): 100 draws, 5 mechanisms, 12 months."""
     rng = np.random.default_rng(7)
-    for n_constructions in (10, 50):
-        world = make_world(rng, 40, n_constructions, 5, lives=(20, 60))
-        data = pooling_data(world)
-        ratio = timed(lambda d=data: pool_strata(d, seed=1), repeats)
-        size = np.median(pool_strata(data, seed=1).effective_size)
-        print(f"  pooling {world.log_shape.size} strata: {ratio:.0f} EXP(1e6); "
-              f"median effective size {size:.0f} of 200 (<= 1,500; >= 150)")
     law = CellLaw(rng.normal(2, 0.2, (100, 5)).astype(np.float32),
                   rng.normal(8.0, 0.3, (100, 5)).astype(np.float32))
+    age, rate = rng.uniform(0, 3000, n), np.ones((n, 100), np.float32)
+    return timed(lambda: [block.places for block in forecast_places(
+        law, np.arange(n), age, rate)], repeats)
+
+
+def speed(repeats: int) -> None:
+    """Print what ten thousand strata and a million places cost."""
+    for n_constructions in (10, 50):
+        n, ratio, size = pooling_speed(n_constructions, repeats)
+        print(f"  pooling {n} strata: {ratio:.0f} EXP(1e6); median effective size {size:.0f} of "
+              "200 (<= 1,500; >= 150)")
     for n in (500, 2000):
-        age, rate = rng.uniform(0, 3000, n), np.ones((n, 100), np.float32)
-        ratio = timed(lambda n=n, a=age, z=rate: list(
-            block.places for block in forecast_places(law, np.arange(n), a, z)), repeats)
+        ratio = forecast_speed(n, repeats)
         print(f"  forecast of {n} places, 100 draws, 5 mechanisms, 12 months, each place's own "
               f"rate: {ratio:.1f} EXP(1e6), {1e6 * ratio / n:.0f} for a million places")
 
 
+def exact_law(age: Floats, shapes: Floats, lives: Floats, steps: int = 2000) -> Floats:
+    """Return the exact law of the failures within a year of all places together.
+
+    The k-th failure of a place is the sum of the time left and of k - 1 new lives, whose law is
+    built up by convolution on a fine grid, failures in the middle of its steps; the law of the
+    sum over places follows by Fourier transform.
+    """
+    ends = np.linspace(0.0, 12 * DAYS_A_MONTH, steps + 1)
+
+    def failed(at: Floats) -> Floats:
+        return -np.expm1(-sum((at / life) ** b for b, life in zip(shapes, lives, strict=True)))
+
+    first = np.diff((failed(age[:, None] + ends) - failed(age)[:, None])
+                    / (1.0 - failed(age))[:, None], axis=1)
+    new, done = np.diff(failed(ends)), np.ones(steps + 1)
+    at_least = [np.ones(age.size)]
+    while at_least[-1].max() > 1e-9:
+        middle = 0.5 * (done[1:] + done[:-1])  # chance by the middle of each step
+        at_least.append(first @ middle[::-1])
+        done = np.r_[0.0, np.convolve(new, middle)[:steps]]
+    chance = np.maximum(-np.diff(np.stack([*at_least, 0.0 * age], axis=1), axis=1), 0.0)
+    mean = float(np.sum(at_least[1:]))
+    size = int(mean + 12.0 * np.sqrt(mean)) + 30
+    return np.fft.ifft(np.prod(np.fft.fft(chance, size, axis=1), axis=0)).real
+
+
+def demand_gap(n: int, longer: float = 1.0) -> tuple[float, float, int, int]:
+    """Return mean, total variation from the exact law, and both 95 % points, of n places."""
+    shapes, lives = np.array([2.0, 1.2]), longer * np.array([900.0, 3000.0])
+    law = CellLaw(shapes[None].astype(np.float32), np.log(lives)[None].astype(np.float32))
+    age = np.random.default_rng(3).uniform(0, 1500, n)
+    mean, variance = np.zeros(1), np.zeros(1)
+    for block in forecast_places(law, np.arange(n), age, np.ones((n, 1), np.float32)):
+        mean += block.expected[:, 0, -1].sum()
+        variance += block.variance[:, 0, -1].sum()
+    exact = exact_law(age, shapes, lives)
+    below = np.array([float(count_probability(k, mean, variance)[0]) for k in range(exact.size)])
+    distance = 0.5 * float(np.abs(np.diff(below, prepend=0.0) - exact).sum())
+    return (float(mean[0]), distance, count_quantile(mean, variance, 0.95),
+            int(np.searchsorted(exact.cumsum(), 0.95)))
+
+
 def demand() -> None:
     """Print how far the law of a summed count is from the exact convolution."""
-    rng = np.random.default_rng(3)
-    for n in (20, 200, 2000):
-        law = CellLaw(np.array([[2.0, 1.2]], np.float32),
-                      np.log([[900.0, 3000.0]]).astype(np.float32))
-        age = rng.uniform(0, 1500, n)
-        chance, mean, variance = [], 0.0, 0.0
-        for block in forecast_places(law, np.arange(n), age, np.ones((n, 1), np.float32)):
-            mean += float(block.expected[:, 0, -1].sum())
-            variance += float(block.variance[:, 0, -1].sum())
-        counts = simulated_counts(rng, age, 40)
-        size = 3 * n + 50
-        exact = np.ones(size, complex)
-        for row in counts:
-            exact *= np.fft.fft(np.bincount(row, minlength=size)[:size] / row.size)
-        chance = np.fft.ifft(exact).real
-        below = np.array([float(count_probability(k, np.array([mean]), np.array([variance]))[0])
-                          for k in range(size)])
-        distance = 0.5 * np.abs(np.diff(below, prepend=0.0) - chance).sum()
-        level = int(np.searchsorted(chance.cumsum(), 0.95))
-        ours = count_quantile(np.array([mean]), np.array([variance]), 0.95)
-        print(f"  {n} places: mean {mean:.1f}, total variation {distance:.4f} (simulated laws of "
-              f"each place; noise included), 95 % point {ours} against {level}")
+    for n, longer in itertools.product((20, 200, 2000), (5.0, 1.0)):
+        mean, distance, ours, exact = demand_gap(n, longer)
+        print(f"  {n} places: mean {mean:.1f}, total variation {distance:.4f}"
+              f"{' (<= .002)' if longer > 1.0 else ''}, 95 % point {ours} against {exact}")
 
 
-def simulated_counts(rng: np.random.Generator, age: Floats, n: int) -> NDArray[np.int64]:
-    """Return failures within a year of each place in n * 100 simulated histories."""
-    n_histories = n * 100
-    shapes, lives = (2.0, 1.2), (900.0, 3000.0)
-    clock = np.full((age.size, n_histories), np.inf)
-    for shape, life in zip(shapes, lives, strict=True):
-        past = (age[:, None] / life) ** shape
-        left = life * (past + rng.exponential(size=clock.shape)) ** (1 / shape) - age[:, None]
-        clock = np.minimum(clock, left)
-    count = np.zeros(clock.shape, np.int64)
-    while np.any(clock <= 12 * DAYS_A_MONTH):
-        count += clock <= 12 * DAYS_A_MONTH
-        for_next = np.minimum(*(
-            life * rng.weibull(shape, clock.shape)
-            for shape, life in zip(shapes, lives, strict=True)))
-        clock = np.where(clock <= 12 * DAYS_A_MONTH, clock + for_next, clock)
-    return count
+def flagged(mean: float, seed: int) -> tuple[int, int, int]:
+    """Return flags among 20,000 places alike, flags under gamma rates, and the false of these."""
+    rng = np.random.default_rng(seed)
+    expected = np.full(20_000, mean)
+    alike = place_rates(rng.poisson(expected).astype(float), expected, false_share=0.2)
+    rate = rng.gamma(2.0, 0.5, 20_000)
+    some = place_rates(rng.poisson(rate * expected).astype(float), expected, false_share=0.2)
+    return (int(alike.is_prone.sum()), int(some.is_prone.sum()),
+            int((some.is_prone & (rate <= PRONE_FROM)).sum()))
 
 
 def flags() -> None:
     """Print flags in worlds with and without differences between places."""
-    rng = np.random.default_rng(5)
     for mean in (0.3, 1.0, 3.0, 10.0):
-        expected = np.full(20_000, mean)
-        none = place_rates(rng.poisson(expected).astype(float), expected, false_share=0.2)
-        rate = rng.gamma(2.0, 0.5, 20_000)
-        some = place_rates(rng.poisson(rate * expected).astype(float), expected, false_share=0.2)
-        flagged = int(some.is_prone.sum())
-        false = int((some.is_prone & (rate <= PRONE_FROM)).sum())
-        print(f"  expected {mean}: alike {int(none.is_prone.sum())} flagged (0); gamma rates "
-              f"{flagged} flagged, false share {false / max(flagged, 1):.2f} (<= .25)")
+        alike, some, false = flagged(mean, 5)
+        print(f"  expected {mean}: alike {alike} flagged (0); gamma rates {some} flagged, "
+              f"false share {false / max(some, 1):.2f} (<= .25)")
 
 
 def main() -> None:

@@ -8,6 +8,7 @@ from scipy import optimize, stats
 from etl.life.fit import fit_strata
 from etl.life.mixture import fit_mixture, gain_p_value
 from etl.life.simulate import SeenLives
+from etl.life.weibull import log_likelihood_terms
 
 
 def drawn(seed, n_sets, n_lives, early=0.0, shapes=(1.2, 3.5), scales=(150.0, 2000.0),
@@ -101,3 +102,10 @@ def test_rows_of_several_lives_count_as_that_many():
     heavy = SeenLives(lives.stratum, lives.entry, lives.low, lives.high, 2.0 * lives.count)
     one, two = (fit_mixture(part, 1, np.ones(1, bool)) for part in (twice, heavy))
     assert_allclose(one.gain, two.gain, rtol=1e-3)
+
+
+def test_lives_far_from_a_law_are_impossible_and_not_unknown():
+    with np.errstate(all="raise", under="ignore", over="ignore"):
+        terms = log_likelihood_terms([800.0, 2.0], [1.0, 1.0], 0.0, [1e3, 1e3], [1e3, 1e3])
+    assert terms[0] == -np.inf
+    assert terms[1] == pytest.approx(stats.weibull_min.logpdf(1e3, 2.0))  # SciPy

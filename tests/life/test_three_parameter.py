@@ -17,19 +17,31 @@ def fitted(lives):
     return fit_three_parameter(SeenLives(*lives[:5]), fit_strata(*lives))
 
 
-@pytest.mark.parametrize(("name", "location", "scale", "shape", "within"), [
-    pytest.param("pike_rats", 122.03, 108.37, 2.7112, 0.02,
+# tolerances of location, scale and shape as the source prints them
+@pytest.mark.parametrize(("name", "figures", "tolerances"), [
+    pytest.param("pike_rats", (122.03, 108.37, 2.7112), (6e-3, 0.02, 5e-4),
                  id="Lawless (1982) p. 193, as fitted in the SciPy test suite"),
-    pytest.param("lockhart_stephens_a", 99.02, 78.23, 2.38, 0.015,
+    pytest.param("lockhart_stephens_a", (99.02, 78.23, 2.38), (0.015, 0.015, 6e-3),
                  id="Lockhart and Stephens (1994), data A, quoted by the SciPy test suite"),
-    pytest.param("rinne_2_3par", 19.28374, 25.08779, 2.169632, 1e-4,
+    pytest.param("rinne_2_3par", (19.28374, 25.08779, 2.169632), (2e-3, 2.5e-3, 2e-4),
                  id="computed here on Rinne (2009) p. 348"),
+    pytest.param("alloy_t7987", (92.9954, 93.2430, 1.31977), (0.09, 0.09, 1e-3),
+                 id="computed here on Meeker and Escobar p. 131, alloy T7987"),
 ])
-def test_published_fits(name, location, scale, shape, within):
+def test_published_fits(name, figures, tolerances):
     found = fitted(published(name).arguments())
     assert found.outcome == ["estimate"]
-    assert_allclose([found.location[0], found.scale[0]], [location, scale], atol=within)
-    assert_allclose(found.shape[0], shape, atol=max(5e-4, within / 3))
+    for value, figure, tolerance in zip(
+            (found.location[0], found.scale[0], found.shape[0]), figures, tolerances, strict=True):
+        assert value == pytest.approx(figure, abs=tolerance)
+
+
+@pytest.mark.parametrize(("name", "value"), [
+    pytest.param("rinne_2_3par", -75.344554, id="computed here on Rinne (2009) p. 348"),
+    pytest.param("alloy_t7987", -363.93598, id="computed here on Meeker and Escobar p. 131"),
+])
+def test_height_of_the_likelihood(name, value):
+    assert fitted(published(name).arguments()).log_likelihood[0] == pytest.approx(value, abs=1e-4)
 
 
 def test_the_published_distance_of_such_a_fit():

@@ -3,12 +3,14 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from scipy import stats
 
 from etl.life.bounds import likelihood_ratio_bounds, normal_bounds
+from etl.life.bounds_survival import normal_survival
 from etl.life.fit import fit_arranged
 from etl.life.fixed_shape import life_at_shape
 from etl.life.strata import arrange_strata
-from etl.life.weibull import b_life
+from etl.life.weibull import b_life, failure_probability
 from tests.published.lives_data import published
 
 
@@ -40,8 +42,37 @@ def test_normal_bounds_match(name, figure, low, high, tolerance):
     assert_allclose(ends(getattr(bounds, figure)), [low, high], rtol=tolerance)
 
 
+@pytest.mark.parametrize(("figure", "error", "tolerance"), [
+    pytest.param(1, 3046.02, 0.02, id="R package SMRD, README: standard error of eta"),
+    pytest.param(0, 0.73, 6e-3, id="R package SMRD, README: standard error of beta"),
+])
+def test_standard_errors_from_the_observed_information(figure, error, tolerance):
+    fit = fitted("shock_absorber")[1]
+    value = (fit.shape, fit.characteristic_life)[figure][0]
+    found = value * np.sqrt(np.linalg.inv(fit.information[0])[figure, figure])
+    assert found == pytest.approx(error, abs=tolerance)
+
+
+@pytest.mark.parametrize(("low", "high"), [
+    pytest.param(0.00186, 0.0655, id="weibulltools vignette Part III: F(6700)")])
+def test_normal_bounds_of_a_failure_probability(low, high):
+    found = normal_survival(fitted("shock_absorber")[1], [6700.0], 0.95)
+    assert_allclose([1 - found.upper[0, 0], 1 - found.lower[0, 0]], [low, high], atol=6e-5)
+
+
+@pytest.mark.parametrize(("lower", "error"), [
+    pytest.param(4159.0, 1943.0, id="weibulltools vignette Part III: life at F(6700) = 0.0112")])
+def test_one_sided_normal_bound_of_an_early_age(lower, error):
+    fit = fitted("shock_absorber")[1]
+    share = float(failure_probability(6700.0, fit.shape[0], fit.characteristic_life[0]))
+    found = normal_bounds(fit, 0.90, (share,)).b_life
+    assert found.lower[0, 0] == pytest.approx(lower, abs=0.6)
+    half = np.log(found.upper[0, 0] / found.lower[0, 0]) / (2 * stats.norm.ppf(0.95))
+    assert 6700.0 * half == pytest.approx(error, abs=0.6)
+
+
 @pytest.mark.parametrize(("name", "figure", "low", "high", "tolerance"), [
-    pytest.param("bearing_cage", "b_life", 2094.0, 22144.0, 3e-4,
+    pytest.param("bearing_cage", "b_life", 2094.0, 22144.0, 1.4e-4,
                  id="Meeker and Escobar 1998, bearing cage B10 (from memory)"),
     pytest.param("nist_8413", "shape", 0.90565, 2.88574, 1e-5, id="computed here, NIST beta"),
     pytest.param("nist_8413", "characteristic_life", 437.557, 1118.878, 1e-5,

@@ -62,6 +62,9 @@ LIKELIHOODS = [
     pytest.param("lz_bearings", -113.691291, 1e-6, id="computed here on Lieblein and Zelen 1956"),
     pytest.param("nelson_cracks", -309.63118, 1e-5, id="computed here on R survival cracks"),
     pytest.param("bury_17_3_turret", -104.796829, 1e-6, id="computed here on Bury 1999 17.3"),
+    pytest.param("bury_17_2_rupture", -68.354332, 1e-6, id="computed here on Bury 1999 17.2"),
+    pytest.param("tobias_p99_capacitors", -226.978769, 1e-6,
+                 id="computed here on Tobias and Trindade p. 99"),
     pytest.param("windshield", -167.324171, 1e-6,
                  id="computed here on Murthy, Xie and Jiang 2004 Table 16.11 as seen"),
 ]
@@ -138,6 +141,10 @@ def test_one_mechanism_with_the_others_suspended(name, mechanism, log_life, spre
                  id="weibulltools vignette Life Data Analysis Part II, alloy T7987"),
     pytest.param("bearing_cage", 10.75405, 1.55427, 6e-6,
                  id="Meeker and Escobar 1998, as quoted by the R package SMRD"),
+    pytest.param("lz_bearings_4840", 4.15038, 0.521686, 1e-5,
+                 id="R package SMRD, stored fit of the bearings with 48.40 for 48.48"),
+    pytest.param("bury_11_3_fatigue", 4.490280, 0.626952, 1e-5,
+                 id="computed here on Bury 1999 Example 11.3"),
     pytest.param("diesel_fan", 10.143239, 1.679593, 1e-4,
                  id="computed here on the fan times of the SciPy test suite"),
 ])

@@ -30,15 +30,15 @@ def test_regression_of_age_on_position(name, shape, life, tolerance):
 
 
 @pytest.mark.parametrize(("name", "shape", "life", "tolerance"), [
-    pytest.param("throttle", 1.13, 7.470, 4e-3,
+    pytest.param("throttle", 1.13, 7.470, (5e-3, 8e-4),
                  id="Murthy, Xie and Jiang 2004, Table 16.10, Model 1"),
-    pytest.param("shock_absorber", 2.72617, 28720.4505, 1e-6,
+    pytest.param("shock_absorber", 2.72617, 28720.4505, (1e-6, 1e-8),
                  id="computed here on Meeker and Escobar p. 630"),
 ])
 def test_regression_of_position_on_age(name, shape, life, tolerance):
     line = rank_regression(points_of(name), 1)
-    assert_allclose([line.shape_y_on_x[0], line.characteristic_life_y_on_x[0]], [shape, life],
-                    rtol=tolerance)
+    assert_allclose(line.shape_y_on_x[0], shape, rtol=tolerance[0])
+    assert_allclose(line.characteristic_life_y_on_x[0], life, rtol=tolerance[1])
 
 
 def test_adjusted_ranks_and_positions_weibulltools_part_one():
@@ -62,7 +62,8 @@ def test_product_limit_nist_8_2_1_5():
 
 @pytest.mark.parametrize(("age", "value", "error"), [
     (6, 0.857, 0.076), (7, 0.807, 0.087), (10, 0.753, 0.096), (13, 0.690, 0.107),
-    (16, 0.627, 0.114)], ids=lambda value: f"NAG g12aac {value}")
+    (16, 0.627, 0.114), (22, 0.538, 0.128), (23, 0.448, 0.135)],
+    ids=lambda value: f"NAG g12aac {value}")
 def test_product_limit_and_greenwood_match_nag(age, value, error):
     groups = set(published("remission_6mp").group)
     treated = next(group for group in groups if "placebo" not in group)
@@ -75,3 +76,16 @@ def test_product_limit_and_greenwood_match_nag(age, value, error):
 def test_median_ranks_of_ten_from_memory():
     """Standard table of median ranks, n = 10 (from memory)."""
     assert_allclose(median_rank([1, 2, 5, 10], 10), [0.0670, 0.1623, 0.4517, 0.9330], atol=6e-5)
+
+
+@pytest.mark.parametrize(("n_lives", "rank", "position", "tolerance"), [
+    pytest.param(11, 1, 0.0614, 1e-4, id="weibulltools vignette Part I, failures only"),
+    pytest.param(10, 1, 0.0673077, 1e-7, id="computed here, Benard, 1 of 10"),
+    pytest.param(10, 2, 0.1634615, 1e-7, id="computed here, Benard, 2 of 10"),
+    pytest.param(10, 5, 0.4519231, 1e-7, id="computed here, Benard, 5 of 10"),
+    pytest.param(10, 10, 0.9326923, 1e-7, id="computed here, Benard, 10 of 10"),
+])
+def test_positions_of_complete_lives(n_lives, rank, position, tolerance):
+    ages = np.arange(1.0, n_lives + 1.0)
+    points = plot_points(np.zeros(n_lives, int), 0.0, ages, ages, 1.0, 1)
+    assert points.failure_probability[rank - 1] == pytest.approx(position, abs=tolerance)
