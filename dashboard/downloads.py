@@ -11,16 +11,20 @@ from dashboard.queries import edition
 from dashboard.queries.paged import PagedTable
 from dashboard.queries.place import ROWS_AS_LOADED
 from dashboard.queries.places import PLACES
+from dashboard.report.book import month_book
+from dashboard.report.page import month_page
 from etl.sheets import csv_lines, workbook
 
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
     "cumulative_incidence", "life_comparisons", "mean_cumulative_failures", "recurrence_trends",
     "forecast", "history", "trial_candidates", "trials", "preventive_ages", "replacement_ages",
-    "due", "planned_work", "spares", "refused", "superseded",
+    "due", "planned_work", "spares", "order_list", "spares_what_if",
+    "spares_budget", "spares_stand_ins", "refused", "superseded",
     "loads", "corrections", "findings", "exclusions", "doubts", "log_rows", "cost_curve",
     "optional_logs", "method_notes", "place_survival", "edition",
     "teardown_evidence", "countermeasures", "finding_vocabulary", "place_screens",
+    "track_forecasts", "track_scores", "track_flags",
 )  # fmt: skip
 """Tables handed out whole, every row, every column."""
 
@@ -31,7 +35,8 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def install(app: flask.Flask) -> None:
-    """Let the app hand out ``/download/<table>.csv`` and ``/download/<table>.xlsx``."""
+    """Let the app hand out ``/download/<table>.csv`` and ``.xlsx``, and the month's report."""
+    _install_report(app)
 
     @app.get("/download/<table>.<kind>")
     def download(table: str, kind: str) -> flask.Response:
@@ -47,6 +52,24 @@ def install(app: flask.Flask) -> None:
         else:
             answer = flask.Response(workbook(table, names, batches), mimetype=XLSX)
         name = f"{table}-{as_of.isoformat()}.{kind}"
+        answer.headers["Content-Disposition"] = f"attachment; filename={name}"
+        return answer
+
+
+def _install_report(app: flask.Flask) -> None:
+    """Let the app hand out the month as one HTML file and as one workbook."""
+
+    @app.get("/report.<kind>")
+    def report(kind: str) -> flask.Response:
+        if kind not in ("html", "xlsx"):
+            flask.abort(404)
+        try:
+            month = edition.info()["as_of"].strftime("%Y-%m")
+            content: str | bytes = month_page() if kind == "html" else month_book()
+        except edition.EditionError as exc:
+            return flask.Response(str(exc), status=503, mimetype="text/plain")
+        answer = flask.Response(content, mimetype="text/html" if kind == "html" else XLSX)
+        name = f"braidlife-{month}.{kind}"
         answer.headers["Content-Disposition"] = f"attachment; filename={name}"
         return answer
 

@@ -93,6 +93,15 @@ def context(edition: Row) -> html.P:
     )
 
 
+def report_links() -> html.P:
+    """Return the links that hand out the month as files."""
+    return html.P([
+        "This month to take away: ",
+        html.A("one page", href="/report.html", download=""), " · ",
+        html.A("workbook", href="/report.xlsx", download=""),
+    ], className="context downloads")  # fmt: skip
+
+
 def ten_table(rows: list[Row], scale: Scale) -> html.Table:
     """Return the places to act on: why, expected cost, next step."""
     axis = linear_axis([_over(row["expected_cost_upper"], scale) for row in rows])

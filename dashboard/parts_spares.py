@@ -36,7 +36,7 @@ def orders_table(rows: Sequence[Row], currency: str) -> html.Table:
             words.money(row["cost"], currency) if row["cost"] is not None else "no price",
             html.Div([stock_words(row), html.Div(levels(row), className="below")]),
             words.days(row["lead_time_days"]),
-            row["reason"] or service(row),
+            [row["reason"] or service(row), html.Div(_evidence(row), className="below")],
         ]
         for row in rows
     ]
@@ -128,7 +128,15 @@ def order_cell(row: Row) -> dict[str, str]:
     if row["order_now"] is None:
         return {"first": "no stock log", "below": "not known whether to order"}
     said = f"order {row['order_now']}" if row["order_now"] else "enough"
+    if said == "enough" and is_late(row):
+        said = "enough, but it may come late"
     return {"first": said, "below": stock_words(row), "weight": "bold" if row["order_now"] else ""}
+
+
+def is_late(row: Row) -> bool:
+    """Tell whether running out before an order arrives is likelier than the level allows."""
+    late = row.get("shortage_probability")
+    return late is not None and late > 1.0 - row["service_level"]
 
 
 def _budget(row: Row, currency: str) -> dict[str, str]:
@@ -146,9 +154,12 @@ def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
         html.Li([html.Strong(order["first"].capitalize()), f": {order['below']}"
                  + (f"; {row['reason']}" if row["reason"] else "")]),
         html.Li("; ".join(filter(None, (levels(row).capitalize(), service(row))))),
+        html.Li(served_words(row)),
         html.Li(planned_words(row)),
-        html.Li(f"Lead time {words.days(row['lead_time_days'])}; {price} each; budget for 12 "
-                f"months {_budget(row, currency)['first']} ({_budget(row, currency)['below']})."),
+        html.Li(f"Lead time {words.days(row['lead_time_days'])}, 19 in 20 within "
+                f"{words.days(row['lead_time_days_upper'])}; {price} each; budget for 12 months "
+                f"{_budget(row, currency)['first']} ({_budget(row, currency)['below']})."),
+        html.Li(f"Lives of this part on record: {_evidence(row)}."),
     ]  # fmt: skip
     label = f"Demand of {row['part_number']} over 3, 6 and 12 months against stock"
     drawn: Any = parts.empty("No demand can be given: too little is known of its lives.")
@@ -162,6 +173,15 @@ def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
         parts.section("Places that use it", "Chance that the hose there fails within 90 days, "
                       "likeliest first", used_at(places)),
     ]  # fmt: skip
+
+
+def served_words(row: Row) -> str:
+    """Return what the level gives: a chance per review and lead time, and a share of demands."""
+    if row["level_met"] is None or row["share_served"] is None:
+        return "What the level covers is not known."
+    return (f"That stock sees no shortage in {words.percent(row['level_met'])} of the spans of a "
+            f"review and a lead time, and serves {words.percent(row['share_served'])} of the "
+            "hoses asked for at once.")
 
 
 def planned_words(row: Row) -> str:
@@ -193,7 +213,8 @@ def used_at(places: Sequence[Row]) -> Any:
 
 
 def _evidence(row: Row) -> str:
-    return words.evidence(row["n_failures"], row["n_suspensions"])
+    """Return how many hoses speak."""
+    return words.evidence(row["n_failures"] or 0, row["n_suspensions"] or 0)
 
 
 def _chance(row: Row) -> str:

@@ -31,8 +31,10 @@ def sentence(total: Row, currency: str) -> list[Any]:
                cost_words(total, currency)]  # fmt: skip
     over = total["n_over"]
     if over:
+        worth = total["over_worth"]
         out += ["; ", parts.strong(words.count(over, "part")),
-                f" {'hold' if over > 1 else 'holds'} more than a year's need"]  # fmt: skip
+                f" {'are' if over > 1 else 'is'} stocked beyond a year's need"
+                + (f", {words.money(worth, currency)} too much" if worth else "")]  # fmt: skip
     return [*out, "."]
 
 
@@ -51,7 +53,11 @@ def context(total: Row, info: Row) -> list[str]:
     return [
         words.count(total["n_parts"], "part"),
         f"about {words.number(total['demand'])} hoses expected to be used in 12 months",
-        f"worth {words.money(budget, info['currency'])}" if budget is not None else "no prices",
+        f"worth about {words.money(budget, info['currency'])}, nine times in ten less than "
+        f"{words.money(total['budget_p90'], info['currency'])}"
+        if budget is not None else "no prices",
+        f"{words.count(total['n_late'], 'part')} likelier to run out before a new order arrives "
+        "than their level allows" if total["n_late"] else "",
         f"{total['n_without_stock']} without a stock log" if total["n_without_stock"] else "",
         f"{total['n_without_price']} without a price" if total["n_without_price"] else "",
         f"data to {words.date(info['as_of'])}",
@@ -66,7 +72,9 @@ def order_block(total: Row, rows: Sequence[Row], currency: str, how: Any) -> htm
     rest = [html.P(["and ", parts.link(f"{more} more", "/spares", state="order")],
                    className="caption")] if more > 0 else []  # fmt: skip
     return parts.section(
-        "Order now", "Stock here and on order is at or below the reorder point; dearest first",
+        "Order now", ["Stock here and on order is at or below the reorder point; dearest first. "
+                      "The order list, with what each order rests on: ",
+                      parts.download_links("order_list")],
         body, *rest, how=how,
     )  # fmt: skip
 

@@ -132,6 +132,15 @@ def export(
     print(f"{rows:,} rows of {table} written to {out.name}")
 
 
+@app.command()
+def report(
+    out: Annotated[Path, typer.Option("--out", help="Folder to write to; made when missing.")],
+    store: Store = DEFAULT_STORE,
+) -> None:
+    """Write the report of the month: one HTML file, one workbook, a PDF where it can be made."""
+    print(run.report(store, out))
+
+
 def main() -> None:
     """Run the command line; an expected error is one sentence, never a traceback."""
     try:

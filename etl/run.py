@@ -17,71 +17,26 @@ from etl.build.comparisons import add_comparisons
 from etl.build.curve_points import add_curves
 from etl.build.decisions import add_decisions
 from etl.build.lives import read_lives
+from etl.build.published import PUBLISHED
 from etl.build.recurrence_table import add_recurrence
 from etl.build.screens_table import add_screens
 from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
 from etl.build.track_record import add_track_record, make_track_record
 from etl.demo import make_demo_logs
-from etl.errors import InputError
+from etl.errors import InputError, StoreError
 from etl.export import export_table
 from etl.fit_file import fit_file, render
 from etl.load import archive, typing, warehouse
 from etl.load.check import check_path, write_proposal
 from etl.load.check_report import CheckReport
-from etl.load.publish import next_number, publish, store_lock
+from etl.load.publish import current_edition, next_number, publish, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
 from etl.load.trial_run import try_rows
 from etl.settings import Settings, read_settings
 
 Say = Callable[[str], None]
-
-PUBLISHED = {
-    "edition": "edition",
-    "service_points": "service_point",
-    "ranking": "rank",
-    "lives": "service_point, installed_on, life_id",
-    "fits": "application_class, construction, mechanism",
-    "life_curves": "application_class, construction, mechanism, age_days",
-    "plot_points":
-        "application_class, construction, mechanism, age_days, failure_probability, kind",
-    "fit_tests": "application_class, construction, mechanism",
-    "cumulative_incidence": "application_class, construction, mechanism, age_days",
-    "life_comparisons":
-        "application_class, construction, other_application_class, other_construction, mechanism",
-    "mean_cumulative_failures": "application_class, age_days",
-    "recurrence_trends": "application_class",
-    "place_survival": "service_point, age_days",
-    "forecast": "scope, scope_name, month",
-    "history": "scope, scope_name, month",
-    "trial_candidates": "rank",
-    "trials": "trial, service_point, arm, construction, started_on",
-    "teardown_evidence": "service_point, removed_on, hose_id, life_id, rank",
-    "countermeasures": "mechanism, countermeasure",
-    "finding_vocabulary": "finding",
-    "place_screens": "service_point, screen, compared_with",
-    "preventive_ages": "application_class, construction",
-    "replacement_ages": "service_point",
-    "due": "due_on, service_point",
-    "planned_work": "scope, scope_name, month",
-    "spares": "part_number",
-    "refused": "log, source_file, source_row, column_name, value, reason, remedy",
-    "superseded": "log, source_file, source_row, cause",
-    "loads": "load_id, log",
-    "corrections": "source_file, log, column_name, what, example",
-    "findings": "finding, service_point, happened_on, hose_id, source_file, source_row, detail",
-    "exclusions": "exclusion",
-    "doubts": "doubt",
-    "log_rows": "service_point, log, source_file, source_row, happened_on, cells, fate",
-    "cost_curve": "n_places",
-    "optional_logs": "log",
-    "method_notes": "key",
-    "track_forecasts": "scope, scope_name, horizon_months, as_of",
-    "track_scores": "basis, scope, horizon_months, method, measure, band",
-    "track_flags": "as_of, service_point, basis",
-}
-"""Published tables, and the columns that put their rows into one order only."""
 
 
 @dataclass(frozen=True)
@@ -331,6 +286,34 @@ def render_fit(result: dict[str, Any]) -> str:
 def export(store: Path, table: str, out: Path) -> int:
     """Write a published table to a file; see `etl.export.export_table`."""
     return export_table(store, table, out)
+
+
+def report(store: Path, out: Path) -> str:
+    """Write the report of the month into a folder and say what was written.
+
+    Raises
+    ------
+    InputError
+        The folder cannot be written.
+    StoreError
+        There is no edition to read, or it is damaged.
+    """
+    # Imported here: the pages' libraries cost a second that no other command needs to pay.
+    from dashboard.queries.edition import EditionError
+    from dashboard.report.files import write_report
+
+    current_edition(store)  # says what is missing in the words of the other commands
+    try:
+        made = write_report(store, out)
+    except EditionError as exc:
+        raise StoreError(str(exc)) from exc
+    except OSError as exc:
+        raise InputError(
+            f"{out.name}: could not be written ({exc.strerror or 'no room'}). Choose another folder"
+            " with --out, or make room there."
+        ) from exc
+    return "\n".join([*(f"written: {path.name}" for path in made.files),
+                      *([made.note] if made.note else [])])
 
 
 def serve(store: Path, host: str, port: int) -> None:

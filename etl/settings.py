@@ -63,8 +63,9 @@ class Settings:
 
     track_months: int = 24
     """Month ends that the track record looks back to: two years hold every season twice."""
-    track_draws: int = 40
-    """Joint draws behind a forecast of an earlier month; a fifth of an edition's, for speed."""
+    track_draws: int = 20
+    """Joint draws behind a forecast of an earlier month; a tenth of an edition's, for speed:
+    chance, not the draws, makes most of the range of a count."""
     track_loaded_within_days: int = 10
     """Days after the end of a month by which its logs are loaded (our choice): what came within
     them counts as known when that month's forecast was made."""

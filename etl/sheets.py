@@ -8,7 +8,8 @@ import io
 import math
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any, BinaryIO
+from dataclasses import dataclass
+from typing import Any
 
 import xlsxwriter
 from xlsxwriter.exceptions import FileCreateError
@@ -26,6 +27,11 @@ FIRST_YEAR = 1901
 """Worksheets know no date before 1900 and miscount the first days of that year."""
 
 NEEDS_QUOTES = re.compile(r'[",\r\n]')
+
+NARROW, WIDE = 11, 60
+"""Width of a column in characters; sentences get the wide one."""
+LONG = {"reason", "why", "next_step_reason", "effect", "words", "method", "doubt", "value",
+        "remedy", "detail"}
 
 SHEET_ROWS = 1_048_575
 """Rows that a worksheet holds below its header; longer tables go on in the next sheet."""
@@ -114,32 +120,55 @@ def workbook(title: str, names: list[str], batches: Batches) -> bytes:
     OSError
         There is no room for the temporary files.
     """
+    return book([Sheet(title, names, batches)])
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One table of a workbook: its name, its header and its rows in pieces."""
+
+    title: str
+    names: list[str]
+    batches: Batches
+
+
+def book(sheets: Iterable[Sheet]) -> bytes:
+    """Return an XLSX file of several tables, each with the care of `workbook`.
+
+    Raises
+    ------
+    OSError
+        There is no room for the temporary files.
+    """
     whole = _Buffer()
     try:
-        _fill_workbook(whole, title, names, batches)
+        with xlsxwriter.Workbook(whole, OPTIONS) as made:
+            for sheet in sheets:
+                _fill(made, sheet)
     except FileCreateError as exc:
         raise OSError(str(exc)) from exc
     return whole.getvalue()
 
 
-def _fill_workbook(handle: BinaryIO, title: str, names: list[str], batches: Batches) -> None:
-    """Write the sheets."""
-    with xlsxwriter.Workbook(handle, OPTIONS) as book:
-        bold = book.add_format({"bold": True})
-        date_format = book.add_format({"num_format": "yyyy-mm-dd"})
-        sheet, line = _new_sheet(book, title, 1, names, bold), 0
-        for row in (row for batch in batches for row in batch):
-            if line % SHEET_ROWS == 0 and line:
-                sheet = _new_sheet(book, title, line // SHEET_ROWS + 1, names, bold)
-            for place, value in enumerate(row):
-                _put(sheet, line % SHEET_ROWS + 1, place, value, date_format)
-            line += 1
+def _fill(made: Any, table: Sheet) -> None:
+    """Write one table, over as many sheets as it needs."""
+    bold = made.add_format({"bold": True})
+    date_format = made.add_format({"num_format": "yyyy-mm-dd"})
+    sheet, line = _new_sheet(made, table.title, 1, table.names, bold), 0
+    for row in (row for batch in table.batches for row in batch):
+        if line % SHEET_ROWS == 0 and line:
+            sheet = _new_sheet(made, table.title, line // SHEET_ROWS + 1, table.names, bold)
+        for place, value in enumerate(row):
+            _put(sheet, line % SHEET_ROWS + 1, place, value, date_format)
+        line += 1
 
 
 def _new_sheet(book: Any, title: str, number: int, names: list[str], bold: Any) -> Any:
     """Add a sheet with its header."""
     sheet = book.add_worksheet(title[:31] if number == 1 else f"{title[:27]} {number}")
     sheet.freeze_panes(1, 0)
+    for place, name in enumerate(names):
+        sheet.set_column(place, place, WIDE if name in LONG else max(NARROW, len(name) + 2))
     sheet.write_row(0, 0, names, bold)
     return sheet
 

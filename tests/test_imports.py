@@ -21,11 +21,12 @@ MAY_IMPORT = {
     "etl.demo": ("etl.errors", "etl.paths"),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
-    "etl.run": ("etl", "dashboard.serve"),
+    "etl.run": ("etl", "dashboard.serve", "dashboard.report", "dashboard.queries.edition"),
     "etl.cli": ("etl.errors", "etl.run"),
     "etl.__main__": ("etl.cli",),
     "dashboard": ("dashboard",),
     "dashboard.downloads": ("dashboard", "etl.sheets"),
+    "dashboard.report": ("dashboard", "etl.sheets"),
 }
 ONLY_IN = {
     "duckdb": ("etl.load", "etl.build", "etl.run", "etl.export", "etl.fit_file",

@@ -28,6 +28,7 @@ def layout(**_: Any) -> html.Div:
         [
             parts_month.sentence(out, asked.year_before(), asked.dearest_line(), now),
             parts_month.context(now),
+            parts_month.report_links(),
             html.Div(
                 [html.Div([_ten(now), _cost(now)]), html.Div([_due(now), _soonest(now)])],
                 className="columns wide-narrow",

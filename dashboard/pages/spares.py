@@ -10,7 +10,10 @@ from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
 
 from dashboard import grids, parts, parts_choice, parts_spares
 from dashboard import parts_spares_blocks as blocks
+from dashboard import parts_spares_money as money
+from dashboard import parts_spares_what_if as what_if
 from dashboard.figures.axis import Axis, linear_axis
+from dashboard.parts_spares_chosen import chosen_part
 from dashboard.queries import edition
 from dashboard.queries import spares as asked
 from dashboard.queries.paged import asked_filters
@@ -34,9 +37,9 @@ def layout(**query: Any) -> html.Div:
     filters = {name: str(query.get(name) or "") for name in FILTERS}
     filters["state"] = filters["state"] if known_state else ""
 
-    def how() -> html.Details:
-        rows = ["All parts: ", parts.download_links("spares")]
-        return parts.how(edition.method("spares"), rows, info["as_of"])
+    def how(table: str = "spares", key: str = "spares") -> html.Details:
+        rows = ["All rows: ", parts.download_links(table)]
+        return parts.how(edition.method(key), rows, info["as_of"])
 
     return html.Div(
         [
@@ -45,7 +48,14 @@ def layout(**query: Any) -> html.Div:
             None if known_months and known_state else parts.empty(
                 "The address asks for a choice that is not offered; the usual one is shown."),
             *chosen_part(query.get("part"), info["currency"]),
-            blocks.order_block(total, asked.orders(), info["currency"], how()),
+            blocks.order_block(total, asked.orders(), info["currency"],
+                               how("order_list")),
+            html.Div([
+                html.Div([what_if.what_if_block(query, how("spares_what_if"))]),
+                html.Div([money.budget_block(asked.budget(), info["currency"],
+                                             how("spares_budget", "spares_budget")),
+                          money.surplus_block(asked.surplus(), info["currency"])]),
+            ], className="columns wide-narrow"),
             blocks.parts_block(months, filters, asked.constructions(), axes(),
                                asked.PARTS.count(filters), how()),
             parts.caution("Hazardous service:", "hold what the planned replacement needs, not only "
@@ -54,17 +64,6 @@ def layout(**query: Any) -> html.Div:
         ],
         className="page",
     )  # fmt: skip
-
-
-def chosen_part(part_number: Any, currency: str) -> list[Any]:
-    """Return the block of the part in the address, nothing when there is none."""
-    if not part_number:
-        return []
-    row = asked.part(str(part_number))
-    if row is None:
-        return [parts.empty(f"There is no part {part_number} in this edition.")]
-    block = parts_spares.part_block(row, asked.places(row["part_number"]), currency)
-    return [html.Div(block, className="columns halves")]
 
 
 def axes() -> dict[str, Axis]:
@@ -105,6 +104,7 @@ def set_filters(values: list[Any], ids: list[dict[str, str]]) -> Any:
     return grids.filter_model(filters), demand, room
 
 
+what_if.install()
 parts_choice.fit_to_width("spares-parts")
 dash.clientside_callback(
     ClientsideFunction("braidlife", "keep_address"),

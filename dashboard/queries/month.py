@@ -9,9 +9,12 @@ from dashboard.queries.edition import Row, ask, ask_one
 OUT_THIS_MONTH = """
 select
     date_trunc('month', e.as_of)::date as month,
-    coalesce(h.n_removed, 0) as n_removed, coalesce(h.n_failed, 0) as n_failed, h.cost
+    coalesce(h.n_removed, 0) as n_removed, coalesce(h.n_failed, 0) as n_failed, h.cost,
+    t.mean, t.lower, t.upper
 from edition as e
 left join history as h on h.scope = 'fleet' and h.month = date_trunc('month', e.as_of)
+left join track_forecasts as t on t.scope = 'fleet' and t.horizon_months = 1 and t.until = e.as_of
+    and t.basis = 'as known then'
 """
 
 YEAR_BEFORE = """

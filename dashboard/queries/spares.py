@@ -11,11 +11,12 @@ COLUMNS = (
     "stock_6_months", "mean_12_months", "lower_12_months", "upper_12_months", "stock_12_months",
     "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
     "service_level_reason", "lead_time_days", "planned_12_months", "unit_price",
-    "budget_12_months",
-    "budget_12_months_lower", "budget_12_months_upper", "reason",
+    "budget_12_months", "budget_12_months_lower", "budget_12_months_upper",
+    "budget_12_months_p50", "budget_12_months_p90", "level_met", "share_served",
+    "lead_time_days_upper", "shortage_probability", "overstock", "n_failures", "n_suspensions",
+    "reason",
 )  # fmt: skip
-OVER = "on_hand + coalesce(on_order, 0) > stock_12_months"
-"""More in stock and on order than a year's need at the part's service level."""
+OVER = "overstock > 0"
 PARTS = PagedTable(
     source="spares",
     columns={name: name for name in COLUMNS},
@@ -41,8 +42,11 @@ def summary() -> Row:
             count(*) filter (where order_now > 0 and unit_price is null) as n_order_no_price,
             sum((order_now * unit_price)::decimal(18, 2)) filter (where order_now > 0)::double
                 as order_cost,
-            count(*) filter (where coalesce(order_now, 0) = 0 and {OVER}) as n_over,
-            sum(budget_12_months::decimal(18, 2))::double as budget,
+            count(*) filter (where {OVER}) as n_over,
+            count(*) filter (where shortage_probability > 1 - service_level) as n_late,
+            sum((overstock * unit_price)::decimal(18, 2))::double as over_worth,
+            (select p50 from spares_budget where n_months = 12) as budget,
+            (select p90 from spares_budget where n_months = 12) as budget_p90,
             sum(mean_12_months::decimal(18, 6))::double as demand
         from spares"""
     )
@@ -53,7 +57,7 @@ def orders(most: int = 12) -> list[Row]:
     """Return the parts to order now, the largest order first."""
     return ask(
         """select part_number, construction, dn, n_places, mean, reorder_point, stock_level,
-            order_now, on_hand, on_order, lead_time_days, unit_price,
+            order_now, on_hand, on_order, lead_time_days, unit_price, n_failures, n_suspensions,
             (order_now * unit_price)::double as cost, reason, service_level, service_level_reason
         from spares where order_now > 0
         order by order_now * unit_price desc nulls last, order_now desc, part_number limit ?""",
@@ -76,6 +80,31 @@ def places(part_number: str) -> list[Row]:
         from service_points as p left join ranking as r using (service_point)
         where p.part_number = ?
         order by r.failure_probability_90_days desc nulls last, p.service_point""",
+        [part_number],
+    )
+
+
+def budget() -> list[Row]:
+    """Return what all parts used up to the end of each month cost."""
+    return ask("select * from spares_budget order by n_months")
+
+
+def surplus(most: int = 10) -> list[Row]:
+    """Return the parts of which more is held than a year needs, dearest first."""
+    return ask(
+        f"""select part_number, construction, dn, n_places, overstock, on_hand, on_order,
+            (overstock * unit_price)::double as worth
+        from spares where {OVER}
+        order by worth desc nulls last, overstock desc, part_number limit ?""",
+        [most],
+    )
+
+
+def stand_ins(part_number: str) -> list[Row]:
+    """Return the parts that could stand in for one, those that need no approval first."""
+    return ask(
+        """select * from spares_stand_ins where part_number = ?
+        order by is_approved desc, n_places_met desc, spare desc nulls last, stand_in""",
         [part_number],
     )
 

@@ -14,7 +14,7 @@ from etl.build.forecast import FleetForecast, forecast_fleet
 from etl.build.place_survival import place_survival
 from etl.build.rates import seen_and_expected
 from etl.build.replacement_ages import Costs
-from etl.build.spares_table import spares_table
+from etl.build.spares_frames import add_spares
 from etl.build.statistics import LifeStatistics
 from etl.build.trial_table import trial_candidates
 from etl.build.words import hazard_words, rank_reason
@@ -88,7 +88,7 @@ def add_decisions(
     con.register("trial_candidates_frame", trial_candidates(
         con, wide, _mechanisms(con), failures_wanted=settings.trial_failures_wanted))
     by_part = plan.expected_by(places.frame["part_number"])
-    con.register("spares_frame", spares_table(con, fleet, by_part, settings))
+    add_spares(con, found, fleet, by_part, settings)
     con.register("doubts_frame", _doubts(con))
 
 

@@ -25,19 +25,29 @@ LEAST_VARIANCE = 1e-3
 
 
 @dataclass(frozen=True)
-class Moments:
+class Counts:
     """Counts of changes of groups of places, per draw: within 1 .. 12 months.
 
     Attributes
     ----------
     names : tuple of str
     mean, variance : ndarray, shape (n_groups, n_draws, 12)
-    cost_mean, cost_variance : ndarray, shape (n_groups, n_draws, 12)
     """
 
     names: tuple[str, ...]
     mean: Floats
     variance: Floats
+
+
+@dataclass(frozen=True)
+class Moments(Counts):
+    """The same with what the changes cost.
+
+    Attributes
+    ----------
+    cost_mean, cost_variance : ndarray, shape (n_groups, n_draws, 12)
+    """
+
     cost_mean: Floats
     cost_variance: Floats
 
@@ -58,7 +68,10 @@ class FleetForecast:
         The same for a new hose in its place, mean over draws.
     forecast : DataFrame
         By month and scope.
-    by_part : Moments
+    by_part : Counts
+        Hoses used by failures and planned changes together.
+    by_part_unplanned : Counts
+        Hoses used if nothing were planned: by failures alone.
     """
 
     expected_12_months: Singles
@@ -70,18 +83,19 @@ class FleetForecast:
     chance_upper: Floats
     chance_if_new: Floats
     forecast: pd.DataFrame
-    by_part: Moments
+    by_part: Counts
+    by_part_unplanned: Counts
 
 
 class _Sums:
     """Adds up the forecasts of places in groups, draw by draw."""
 
-    def __init__(self, keys: pd.Series, n_draws: int) -> None:
+    def __init__(self, keys: pd.Series, n_draws: int, *, is_priced: bool = True) -> None:
         code, names = pd.factorize(keys, sort=True)  # -1 where there is no key
         self.names = tuple(str(name) for name in names)
         self.group = np.asarray(code, np.int64)
         shape = (len(names), n_draws, N_MONTHS)
-        self.parts = tuple(np.zeros(shape) for _ in range(4))
+        self.parts = tuple(np.zeros(shape) for _ in range(4 if is_priced else 2))
 
     def add(
         self, block: PlaceForecast, price: Floats, without: NDArray[np.bool_] | None = None
@@ -92,13 +106,17 @@ class _Sums:
                 continue
             mean, variance = block.expected[row], block.variance[row]
             cost = 0.0 if np.isnan(price[place]) else price[place]
-            for part, value in zip(
-                self.parts, (mean, variance, cost * mean, cost**2 * variance), strict=True
-            ):
-                part[group] += value
+            self.parts[0][group] += mean
+            self.parts[1][group] += variance
+            if len(self.parts) > 2:
+                self.parts[2][group] += cost * mean
+                self.parts[3][group] += cost**2 * variance
 
     def moments(self) -> Moments:
         return Moments(self.names, *self.parts)
+
+    def counts(self) -> Counts:
+        return Counts(self.names, *self.parts[:2])
 
 
 def forecast_fleet(
@@ -129,7 +147,7 @@ def forecast_fleet(
     """
     n_places, n_draws = rate.shape
     scopes = {scope: _Sums(keys, n_draws) for scope, keys in scope_keys(places).items()}
-    parts = _Sums(places["part_number"], n_draws)
+    parts, unplanned = (_Sums(places["part_number"], n_draws, is_priced=False) for _ in range(2))
     is_planned = planned.is_near & (cell >= 0)
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
@@ -141,6 +159,7 @@ def forecast_fleet(
         for sums in scopes.values():
             sums.add(block, price)
         parts.add(block, price, without=is_planned)
+        unplanned.add(block, price)
     for block in planned_demand(found, cell, age, rate, planned):
         parts.add(block, price)
     tail = (1.0 - settings.confidence) / 2.0
@@ -156,7 +175,8 @@ def forecast_fleet(
         for scope, sums in scopes.items()
     ]
     return FleetForecast(year, *summary(year), *summary(chance), if_new,
-                         pd.concat(frames, ignore_index=True), parts.moments())
+                         pd.concat(frames, ignore_index=True), parts.counts(),
+                         unplanned.counts())
 
 
 def _blocks(

@@ -2,138 +2,123 @@
 
 from __future__ import annotations
 
-import duckdb
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
-from scipy import stats
 
-from etl.build.forecast import FleetForecast
-from etl.build.words import hazard_words
-from etl.decide.spares import (
-    ServiceLevel,
-    lead_time_slices,
+from etl.build.spares_demand import PartDemand
+from etl.build.spares_words import spares_reason
+from etl.decide.spares import lead_time_quantile
+from etl.decide.spares_law import DemandLaw
+from etl.decide.spares_stock import (
+    demand_over,
     order_quantity,
-    service_level,
+    shortage_before_delivery,
     stock_advice,
 )
-from etl.decide.words import percent
-from etl.life.counts import count_quantile, count_range
-from etl.settings import Settings
+from etl.life.renewal import DAYS_A_MONTH
 
-Floats = NDArray[np.float64]
 HORIZONS = (3, 6, 12)
+REGISTER = ("part_number", "construction", "dn", "n_places", "live_length_mm", "end_a", "end_b",
+            "unit_price", "minimum_order", "shelf_life_days", "stock_counted_on", "next_due_on",
+            "n_failures", "n_suspensions")
 
 COLUMNS = [
-    "part_number", "construction", "dn", "n_places",
+    *REGISTER,
     *(f"{name}_{months}_months" for months in HORIZONS
       for name in ("mean", "lower", "upper", "stock")),
     "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
-    "service_level_reason", "lead_time_days", "planned_12_months", "unit_price", "budget_12_months",
-    "budget_12_months_lower", "budget_12_months_upper", "reason",
+    "service_level_reason", "level_met", "share_served", "stock_level_if_lives_certain",
+    "shelf_cap", "lead_time_days", "lead_time_days_upper", "is_lead_time_recorded",
+    "shortage_probability", "overstock", "planned_12_months", "budget_12_months",
+    "budget_12_months_lower", "budget_12_months_upper", "budget_12_months_p50",
+    "budget_12_months_p90", "reason",
 ]
+WHOLE = ("order_now", "on_hand", "on_order", "dn", "overstock", "shelf_cap", "minimum_order")
+REAL = ("unit_price", "live_length_mm", "shelf_life_days", "shortage_probability",
+        *(name for name in COLUMNS if name.startswith("budget")))
+LATE = 0.95
+"""Share of deliveries that come within the stated upper lead time."""
 
 
-def spares_table(
-    con: duckdb.DuckDBPyConnection, fleet: FleetForecast, planned: dict[str, float],
-    settings: Settings,
-) -> pd.DataFrame:
+def spares_table(found: list[PartDemand], confidence: float) -> pd.DataFrame:
     """Advise on the stock of every part now in service.
 
     Parameters
     ----------
-    con : DuckDBPyConnection
-        Holds ``fit.parts``.
-    fleet : FleetForecast
-    planned : dict
-        Planned changes expected within twelve months by part; they are part of the demand.
-    settings : Settings
+    found : list of PartDemand
+    confidence : float
+        Content of the ranges.
 
     Returns
     -------
     DataFrame
         One row a part, columns as `COLUMNS`. What is not recorded is empty.
     """
-    sums = fleet.by_part
-    number = {name: at for at, name in enumerate(sums.names)}
-    rows = []
-    for part in con.execute("select * from fit.parts order by part_number").df().itertuples():
-        at = number[str(part.part_number)]
-        rows.append(_row(part, sums.mean[at], sums.variance[at],
-                         planned.get(str(part.part_number), 0.0), settings))
-    frame = pd.DataFrame(rows, columns=COLUMNS)
-    for column in ("order_now", "on_hand", "on_order", "dn"):
+    frame = pd.DataFrame([_row(part, confidence) for part in found], columns=COLUMNS)
+    for column in WHOLE:
         frame[column] = frame[column].astype("Int64")
-    for column in ("unit_price", "budget_12_months", "budget_12_months_lower",
-                   "budget_12_months_upper"):
+    for column in REAL:
         frame[column] = frame[column].astype("Float64")
+    for column in ("next_due_on", "stock_counted_on"):
+        frame[column] = pd.to_datetime(frame[column])
+    for column in ("end_a", "end_b"):
+        frame[column] = frame[column].astype("string")
     return frame
 
 
-def _row(part, mean: Floats, variance: Floats, planned: float, settings: Settings):  # type: ignore[no-untyped-def]
+def _row(part: PartDemand, confidence: float) -> dict[str, object]:
     """Return the advice for one part."""
-    variance = np.maximum(variance, 1e-3 * mean)
-    level = service_level(
-        hazard_words(part.hazards),
-        _number(part.downtime_cost_per_hour, np.nan),
-        ordinary=settings.service_level_ordinary, costly=settings.service_level_costly,
-        hazardous=settings.service_level_hazardous, costly_from=settings.costly_downtime_per_hour,
-    )
-    lead = _number(part.lead_time_days, settings.lead_time_days_if_unknown)
-    spread = _number(part.lead_time_sd_days, settings.lead_time_spread * lead)
-    advice = stock_advice(mean, variance, *lead_time_slices(lead, spread),
-                          review_days=settings.review_days, level=level.level)
-    row: dict[str, object] = {
-        "part_number": part.part_number, "construction": part.construction,
-        "dn": _or_none(part.dn), "n_places": part.n_places, "mean": advice.mean,
-        "stock_level": advice.stock_level, "reorder_point": advice.reorder_point,
-        "service_level": level.level, "service_level_reason": level.reason,
-        "lead_time_days": lead, "planned_12_months": planned,
-        "unit_price": _or_none(part.unit_price),
-        "on_hand": _or_none(part.on_hand), "on_order": _or_none(part.on_order),
+    law, cap = part.protection(), part.cap()
+    advice = stock_advice(law, part.service.level, least=part.service.least, most=cap)
+    row: dict[str, object] = {name: part.entry[name] for name in REGISTER} | {
+        "mean": law.mean, "stock_level": advice.stock_level,
+        "reorder_point": advice.reorder_point, "on_hand": part.on_hand,
+        "on_order": part.entry["on_order"], "service_level": part.service.level,
+        "service_level_reason": part.service.reason, "level_met": advice.level_met,
+        "share_served": advice.share_served, "shelf_cap": cap,
+        "stock_level_if_lives_certain": _if_certain(part, cap),
+        "lead_time_days": part.lead_days, "is_lead_time_recorded": part.is_lead_known,
+        "lead_time_days_upper": lead_time_quantile(part.lead_days, part.lead_sd_days, LATE),
+        "planned_12_months": part.planned,
     }
+    ends = ((1.0 - confidence) / 2.0, (1.0 + confidence) / 2.0)
     for months in HORIZONS:
-        m, v = mean[:, months - 1], variance[:, months - 1]
-        lower, upper = count_range(m, v, settings.confidence)
-        row |= {f"mean_{months}_months": float(m.mean()), f"lower_{months}_months": lower,
-                f"upper_{months}_months": upper,
-                f"stock_{months}_months": count_quantile(m, v, level.level)}
-    row |= _budget(row["unit_price"], mean[:, -1], variance[:, -1], settings.confidence)
-    order = None
-    if row["on_hand"] is not None:
-        position = int(part.on_hand) + int(_number(part.on_order, 0))
-        order = order_quantity(advice.stock_level, position, int(part.minimum_order))
-    row["order_now"] = order
-    row["reason"] = _reason(row, level, is_lead_known=not pd.isna(part.lead_time_days))
-    return row
+        span = demand_over(part.mean, part.variance, np.array([months * DAYS_A_MONTH]))
+        row |= {f"mean_{months}_months": span.mean,
+                f"lower_{months}_months": span.level(ends[0]),
+                f"upper_{months}_months": span.level(ends[1]),
+                f"stock_{months}_months": span.level(part.service.level)}
+    row |= _budget(part.unit_price, span, ends)  # the last span is the year
+    row |= _order(part, advice.stock_level, int(str(row["stock_12_months"])))
+    return row | {"reason": spares_reason(part, row)}
 
 
-def _budget(price: object, mean: Floats, variance: Floats, confidence: float) -> dict[str, object]:
+def _if_certain(part: PartDemand, cap: int | None) -> int:
+    """Return the stock level if the lives were known to be as their mean says."""
+    days, weights = part.slices()
+    law = demand_over(part.mean.mean(axis=0, keepdims=True),
+                      part.variance.mean(axis=0, keepdims=True), days + part.review_days, weights)
+    return stock_advice(law, part.service.level, least=part.service.least, most=cap).stock_level
+
+
+def _order(part: PartDemand, stock_level: int, year: int) -> dict[str, object]:
+    """Return what to order, what is too much, and whether an order comes too late."""
+    if part.on_hand is None:
+        return {}
+    position = part.on_hand + part.on_order
+    return {
+        "order_now": order_quantity(stock_level, position, part.minimum_order),
+        "overstock": max(0, position - max(year, stock_level)),
+        "shortage_probability": shortage_before_delivery(
+            part.mean, part.variance, part.on_hand, part.receipts, *part.slices()),
+    }
+
+
+def _budget(price: float | None, year: DemandLaw, ends: tuple[float, float]) -> dict[str, object]:
     """Return what twelve months of changes cost in parts, with a predictive range."""
     if price is None:
-        return dict.fromkeys(
-            ("budget_12_months", "budget_12_months_lower", "budget_12_months_upper"))
-    each = float(str(price))
-    reach = float(stats.norm.ppf(0.5 + confidence / 2.0))
-    spread = reach * float(np.sqrt(variance.mean() + mean.var()))
-    middle = float(mean.mean())
-    return {"budget_12_months": each * middle,
-            "budget_12_months_lower": each * max(0.0, middle - spread),
-            "budget_12_months_upper": each * (middle + spread)}
-
-
-def _reason(row: dict[str, object], level: ServiceLevel, *, is_lead_known: bool) -> str:
-    """Say what sets the stock level."""
-    lead = f"{row['lead_time_days']:.0f} days lead time" + ("" if is_lead_known else " (assumed)")
-    words = (f"{row['mean']:.1f} hoses in {lead} and one review; "
-             f"{percent(level.level)} wanted: {level.reason}")
-    planned = float(str(row["planned_12_months"]))
-    return words + (f"; {planned:.1f} a year planned" if planned >= 0.05 else "")
-
-
-def _number(value: object, otherwise: float) -> float:
-    return otherwise if value is None or pd.isna(value) else float(str(value))  # type: ignore[call-overload]
-
-
-def _or_none(value: object) -> object:
-    return None if value is None or pd.isna(value) else value  # type: ignore[call-overload]
+        return {}
+    name = "budget_12_months"
+    return {name: price * year.mean, f"{name}_lower": price * year.level(ends[0]),
+            f"{name}_upper": price * year.level(ends[1]), f"{name}_p50": price * year.level(0.5),
+            f"{name}_p90": price * year.level(0.9)}

@@ -1,4 +1,4 @@
-"""How many of a part to hold, from its predictive demand over the time until it can be replaced."""
+"""What the stock of a part must cover: its service level, its lead time, its demand until then."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
-
-from etl.life.counts import count_quantile
 
 Floats = NDArray[np.float64]
 
@@ -24,10 +22,19 @@ HURTS = frozenset({"toxic", "flammable", "asphyxiant", "cryogenic"})
 
 @dataclass(frozen=True)
 class ServiceLevel:
-    """The stated chance of no shortage, and what set it."""
+    """The stated chance of no shortage, and what set it.
+
+    Attributes
+    ----------
+    level : float
+    reason : str
+    least : int
+        Stock to keep whatever the demand: 1 where waiting for a hose can hurt someone.
+    """
 
     level: float
     reason: str
+    least: int = 0
 
 
 def service_level(
@@ -58,7 +65,7 @@ def service_level(
     """
     danger = sorted(HURTS.intersection(hazards))
     if danger:
-        return ServiceLevel(hazardous, f"{', '.join(danger)} service")
+        return ServiceLevel(hazardous, f"{', '.join(danger)} service", least=1)
     if downtime_cost_per_hour >= costly_from:
         return ServiceLevel(costly, "an hour of downtime is costly")
     return ServiceLevel(ordinary, "ordinary service")
@@ -96,6 +103,20 @@ def lead_time_slices(mean_days: float, sd_days: float) -> tuple[Floats, Floats]:
     return mean_days * np.diff(special.gammainc(shape + 1.0, edges)) / weights, weights
 
 
+def lead_time_quantile(mean_days: float, sd_days: float, probability: float) -> float:
+    """Return the wait that a gamma-distributed lead time stays at or below so often.
+
+    Examples
+    --------
+    >>> round(lead_time_quantile(60.0, 21.0, 0.95), 1), lead_time_quantile(60.0, 0.0, 0.95)
+    (98.2, 60.0)
+    """
+    if mean_days <= 0 or sd_days <= 0:
+        return max(mean_days, 0.0)
+    shape = (mean_days / sd_days) ** 2
+    return float(special.gammaincinv(shape, probability)) * mean_days / shape
+
+
 def demand_at(cumulative: Floats, days: Floats) -> Floats:
     """Read a cumulative monthly table at any number of days.
 
@@ -115,76 +136,3 @@ def demand_at(cumulative: Floats, days: Floats) -> Floats:
     low = np.minimum(np.floor(at).astype(np.int64), table.shape[1] - 2)
     step = table[:, low + 1] - table[:, low]
     return np.asarray(table[:, low] + step * (at - low))
-
-
-@dataclass(frozen=True)
-class StockAdvice:
-    """Demand over review plus lead time, and the levels that meet the service level."""
-
-    mean: float
-    stock_level: int
-    reorder_point: int
-
-
-def stock_advice(
-    mean: Floats,
-    variance: Floats,
-    lead_days: Floats,
-    lead_weights: Floats,
-    *,
-    review_days: float,
-    level: float,
-) -> StockAdvice:
-    """Find the smallest stock that meets a service level over review plus lead time.
-
-    Parameters
-    ----------
-    mean, variance : ndarray, shape (n_draws, n_months)
-        Cumulative demand of the part, one row a draw.
-    lead_days, lead_weights : ndarray, shape (n_slices,)
-        From `lead_time_slices`.
-    review_days : float
-        Time between two orders.
-    level : float
-        Chance of no shortage, 0..1.
-
-    Returns
-    -------
-    StockAdvice
-        ``reorder_point``: order when on hand plus on order has fallen to this.
-
-    Notes
-    -----
-    Demand is a mixture over draws and lead-time slices of two-moment counts. Quantiles are taken
-    of the mixture, never added up from its parts.
-    """
-    days = lead_days + review_days
-    mean_at, variance_at = demand_at(mean, days), demand_at(variance, days)
-    weights = np.broadcast_to(lead_weights / mean.shape[0], mean_at.shape)
-    stock = count_quantile(mean_at.ravel(), variance_at.ravel(), level, weights.ravel())
-    return StockAdvice(float((mean_at * weights).sum()), stock, stock - 1)
-
-
-def order_quantity(stock_level: int, position: int, minimum_order: int) -> int:
-    """Return how many to order now.
-
-    Parameters
-    ----------
-    stock_level : int
-        From `stock_advice`.
-    position : int
-        On hand plus on order.
-    minimum_order : int
-
-    Returns
-    -------
-    int
-        0 when the position meets the level.
-
-    Examples
-    --------
-    >>> order_quantity(5, 3, 4), order_quantity(5, 5, 4)
-    (4, 0)
-    """
-    short = stock_level - position
-    return max(short, minimum_order) if short > 0 else 0

@@ -7,7 +7,8 @@ import pytest
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 
-@pytest.mark.parametrize("path", ["/", "/places", "/lives", "/trials", "/spares", "/data-health"])
+@pytest.mark.parametrize("path", ["/", "/places", "/lives", "/trials", "/spares",
+                                  "/track-record", "/data-health"])
 def test_a_page_of_the_demo_opens_without_a_fault(demo_visit, path):
     demo_visit.open(path)
     demo_visit.check()

@@ -12,7 +12,8 @@ PAGES = [
     ("/", None), ("/places", "Places"), ("/lives", "Lives"), ("/trials", "Trials"),
     ("/spares", "Spares"), ("/data-health", "Data health"), (CELL, None),
     (CELL + "?with=vacuum%2520line/C-304-OP1", None), (PLACE, "Places"),
-    ("/spares?part=C-316-CP1-40", None),
+    ("/spares?part=C-316-CP1-40", None), ("/track-record", "Track record"),
+    ("/track-record?months=12&of=site%3ANorth", "Track record"),
 ]
 
 
@@ -34,7 +35,7 @@ def test_a_page_fits_a_phone(phone, path):
 
 
 @pytest.mark.parametrize("path", ["/", "/places", "/lives", CELL, "/trials", "/spares",
-                                  "/data-health"])
+                                  "/track-record", "/data-health"])
 def test_hostile_names_stay_text(hostile_visit, path):
     hostile_visit.page.on("dialog", lambda dialog: hostile_visit.faults.append(dialog.message))
     hostile_visit.open(path)
@@ -47,7 +48,8 @@ def test_hostile_names_stay_text(hostile_visit, path):
 def test_the_navigation_leads_through_all_pages(visit):
     visit.open("/")
     links = visit.page.locator("nav a").all_inner_texts()
-    assert {"This month", "Places", "Lives", "Trials", "Spares", "Data health"} <= set(links)
+    assert {"This month", "Places", "Lives", "Trials", "Spares", "Track record",
+            "Data health"} <= set(links)
     for name in links:
         visit.page.click(f"nav a:text-is('{name}')")
         visit.page.wait_for_function(

@@ -148,6 +148,17 @@ def test_a_data_date_suspends_what_was_open_then(tmp_path):
     assert json.loads(done.stdout)["n_failures"] == 1
 
 
+def test_a_load_makes_the_track_record_only_when_asked(tmp_path):
+    logs, store = tiny_logs(tmp_path / "logs"), tmp_path / "store"
+    assert "forecasting from" not in braidlife("load", logs, "--store", store).stderr
+    done = braidlife("load", "--store", store, "--track-record")
+    assert done.returncode == 0, done.stderr
+    assert "forecasting from" in done.stderr
+    out = tmp_path / "scores.csv"
+    assert braidlife("export", "track_scores", "--store", store, "--out", out).returncode == 0
+    assert out.read_text(encoding="utf-8-sig").startswith("basis,scope,horizon_months")
+
+
 @pytest.mark.parametrize("ending", ["csv", "xlsx", "parquet"])
 def test_export_writes_what_a_spreadsheet_will_not_run(demo_store, tmp_path, ending):
     store = Path(shutil.copytree(demo_store, tmp_path / "store"))

@@ -18,8 +18,10 @@ from tests.dashboard import (
     edition_fleet,
     edition_lives,
     edition_plan,
+    edition_spares,
     edition_tables,
     edition_teardown,
+    edition_track,
 )
 from tests.dashboard.edition_fleet import AS_OF, CURRENCY, Row
 from tests.dashboard.edition_schema import SCHEMA
@@ -58,10 +60,11 @@ def tables(state: State) -> dict[str, list[Row]]:
            "log_rows": edition_tables.log_rows(lives), "spares": edition_tables.spares(),
            "cost_curve": edition_tables.cost_curve(ranking)}
     out |= edition_tables.fits(lives) | edition_tables.months(lives, places)
-    out |= edition_lives.recurrence()
+    out |= edition_lives.recurrence() | edition_spares.add_to(out["spares"])
     out["place_survival"] = edition_lives.place_survival(places, ranking)
     out |= edition_plan.plan(places, out["fits"])
     out |= edition_teardown.teardowns(lives, places)
+    out |= edition_track.track(places)
     out["life_comparisons"] = edition_lives.comparisons(out["fits"])
     out |= edition_tables.trials(places) | edition_tables.health(places, lives)
     if state == "hostile":

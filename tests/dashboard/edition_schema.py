@@ -133,8 +133,26 @@ create table spares (part_number varchar, construction varchar, dn integer, n_pl
     order_now integer, on_hand integer, on_order integer, service_level double,
     service_level_reason varchar, lead_time_days double, planned_12_months double,
     unit_price double, budget_12_months double, budget_12_months_lower double,
-    budget_12_months_upper double,
-    reason varchar);
+    budget_12_months_upper double, budget_12_months_p50 double, budget_12_months_p90 double,
+    live_length_mm double, end_a varchar, end_b varchar, n_failures integer,
+    n_suspensions integer, minimum_order integer, stock_counted_on date, next_due_on date,
+    shortage_probability double, overstock integer, level_met double, share_served double,
+    stock_level_if_lives_certain integer, shelf_life_days double, shelf_cap integer,
+    lead_time_days_upper double, is_lead_time_recorded boolean, reason varchar);
+create table order_list (part_number varchar, quantity integer, construction varchar, dn integer,
+    unit_price double, order_cost decimal(18, 2), currency varchar, why varchar,
+    stock_level integer, reorder_point integer, on_hand integer, on_order integer,
+    n_failures integer, n_suspensions integer, data_date date, edition integer, method varchar);
+create table spares_what_if (part_number varchar, policy varchar, lead_time_factor double,
+    is_stated_level boolean, service_level double, lead_time_days double, mean double,
+    stock_level integer, level_met double, order_now integer, order_cost double,
+    stock_value double);
+create table spares_budget (month date, n_months integer, mean double, lower double, p50 double,
+    p90 double, upper double, n_parts integer, n_without_price integer);
+create table spares_stand_ins (part_number varchar, stand_in varchar,
+    stand_in_construction varchar, basis varchar, is_approved boolean, n_places integer,
+    n_places_met integer, objection varchar, on_hand integer, spare integer,
+    stock_level_with_stand_in integer);
 create table refused (log varchar, source_file varchar, source_row bigint, column_name varchar,
     value varchar, reason varchar, remedy varchar);
 create table superseded (log varchar, source_file varchar, source_row bigint, cause varchar);

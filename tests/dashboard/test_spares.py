@@ -1,9 +1,16 @@
 """Spares: the sentence, the orders, the table of parts, one part and its places."""
 
+import json
+
 import pytest
+from plotly.utils import PlotlyJSONEncoder
 
 from dashboard import parts_spares
-from tests.dashboard.page_reader import found
+from dashboard import parts_spares_what_if as what_if
+from tests.dashboard.edition_maker import tables
+from tests.dashboard.page_reader import found, words
+
+FULL = tables("full")
 
 
 def rows(reader, **filters):
@@ -76,3 +83,76 @@ def test_a_choice_of_span_changes_the_demand_column_only(full):
 def _axes():
     from dashboard.figures.axis import linear_axis
     return {span: linear_axis([float(span)]) for span in ("3", "6", "12")}
+
+
+def test_what_if_answers_with_stock_and_orders_against_now(full):
+    text = full.text("/spares?factor=2&level=0.99")
+    now = sum(row["stock_level"] for row in FULL["spares"])
+    assert f"Hold {now + 3 * len(FULL['spares'])} hoses" in text
+    assert f"against {now} now" in text
+    assert "Not a proposal" not in text
+
+
+def test_without_a_plan_the_answer_says_that_it_is_no_proposal(full):
+    assert "Not a proposal" in full.text("/spares?policy=nothing+planned")
+
+
+@pytest.mark.parametrize("asked", ["factor=77", "level=x", "policy=';drop", "level=0.5&factor=-1"])
+def test_a_case_that_is_not_offered_is_how_things_are(full, asked):
+    assert "No part of 16 would change" in full.text(f"/spares?{asked}")
+
+
+def test_the_inputs_give_the_answer_of_the_address(full):
+    with full.app.server.app_context():
+        case = what_if.chosen({"factor": "2", "level": "0.99"}, what_if.options())
+        said = " ".join(words(json.loads(json.dumps(what_if.answer(case), cls=PlotlyJSONEncoder))))
+    assert said.split(" Part ")[0] in full.text("/spares?factor=2&level=0.99")
+
+
+def test_the_budget_names_its_two_quantiles_and_what_has_no_price(full):
+    text = full.text("/spares")
+    assert "£\u00a010,700" in text
+    assert "£\u00a014,400" in text
+    assert "1 part without a price left out" in text
+
+
+def test_surplus_is_listed_with_its_worth(full):
+    over = [row for row in FULL["spares"] if row["overstock"]]
+    assert over
+    text = full.text("/spares")
+    assert "stocked beyond a year's need" in text
+    assert text.count(" too many") == len(over)
+    assert f"{over[0]['overstock']} too many" in text
+
+
+def test_a_part_shows_its_stand_ins_and_what_speaks_against_them(full):
+    text = full.text(f"/spares?part={FULL['spares'][0]['part_number']}")
+    assert "2 to spare" in text
+    assert "duty met at 2 of 3 places" in text
+    assert "no pressure rating in the catalogue" in text
+    assert "is not approval" in text
+
+
+def test_a_part_without_stand_ins_says_so(full):
+    text = full.text(f"/spares?part={FULL['spares'][9]['part_number']}")
+    assert "No other part of the register agrees" in text
+
+
+def test_a_part_shows_what_to_hold_at_other_lead_times(full):
+    layout = full.layout(f"/spares?part={FULL['spares'][0]['part_number']}")
+    grid = next(item for item in found(layout, "Table") if "hold" in item["className"].split())
+    assert len(grid["children"][1]["props"]["children"]) == 3
+
+
+def test_the_order_list_can_be_taken_away_with_reason_counts_and_date(full):
+    lines = full.client.get("/download/order_list.csv").get_data().decode("utf-8-sig").split("\r\n")
+    for name in ("quantity", "why", "data_date", "n_failures", "method"):
+        assert name in lines[0].split(",")
+    assert len(lines) - 2 == sum(bool(row["order_now"]) for row in FULL["spares"])
+
+
+def test_enough_that_may_come_too_late_is_not_called_enough_alone():
+    row = {"order_now": 0, "on_hand": 0, "on_order": 4, "service_level": 0.95,
+           "shortage_probability": 0.4}
+    assert parts_spares.order_cell(row)["first"] == "enough, but it may come late"
+    assert parts_spares.order_cell(row | {"shortage_probability": 0.04})["first"] == "enough"

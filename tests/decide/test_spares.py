@@ -9,8 +9,16 @@ from etl.decide.spares import (
     DAYS_A_MONTH,
     demand_at,
     lead_time_slices,
-    order_quantity,
     service_level,
+)
+from etl.decide.spares_law import demand_law
+from etl.decide.spares_stock import (
+    budget_quantiles,
+    demand_over,
+    level_with_stand_in,
+    order_quantity,
+    shelf_cap,
+    shortage_before_delivery,
     stock_advice,
 )
 
@@ -46,20 +54,19 @@ def test_demand_at_interpolates_and_goes_on_at_the_last_rate():
 @pytest.mark.parametrize("monthly", [0.02, 0.4, 3.0, 25.0])
 def test_stock_advice_with_known_rate_and_lead_time_is_the_poisson_quantile(level, monthly):
     table = monthly * np.arange(1.0, 13.0)[None, :].repeat(5, axis=0)
-    found = stock_advice(
-        table, table, np.array([DAYS_A_MONTH]), np.array([1.0]),
-        review_days=DAYS_A_MONTH, level=level,
-    )
+    law = demand_over(table, table, np.array([2 * DAYS_A_MONTH]))
+    found = stock_advice(law, level)
     assert found.stock_level == stats.poisson(2 * monthly).ppf(level)
     assert found.reorder_point == found.stock_level - 1
-    assert found.mean == pytest.approx(2 * monthly)
+    assert law.mean == pytest.approx(2 * monthly)
+    assert found.level_met == pytest.approx(stats.poisson(2 * monthly).cdf(found.stock_level))
 
 
 def test_an_uncertain_lead_time_asks_for_more_stock():
     table = 3.0 * np.arange(1.0, 13.0)[None, :]
-    sure = stock_advice(table, table, *lead_time_slices(90, 0), review_days=30, level=0.99)
-    unsure = stock_advice(table, table, *lead_time_slices(90, 60), review_days=30, level=0.99)
-    assert unsure.stock_level > sure.stock_level
+    sure = demand_over(table, table, *lead_time_slices(90, 0))
+    unsure = demand_over(table, table, *lead_time_slices(90, 60))
+    assert unsure.level(0.99) > sure.level(0.99)
     assert unsure.mean == pytest.approx(sure.mean, rel=1e-6)
 
 
@@ -75,6 +82,7 @@ def test_an_uncertain_lead_time_asks_for_more_stock():
 def test_service_level_is_set_by_hazard_then_downtime(hazards, cost, level, words):
     found = service_level(hazards, cost, **LEVELS)
     assert found.level == level
+    assert found.least == (level == 0.99)
     assert words in found.reason
 
 
@@ -82,3 +90,57 @@ def test_service_level_is_set_by_hazard_then_downtime(hazards, cost, level, word
                          [(5, 5, 1, 0), (5, 9, 1, 0), (5, 2, 1, 3), (5, 4, 6, 6), (0, 0, 3, 0)])
 def test_order_quantity(level, position, minimum, order):
     assert order_quantity(level, position, minimum) == order
+
+
+def poisson(mean):
+    return demand_law(np.array([mean]), np.array([mean]), np.ones(1))
+
+
+def test_one_is_kept_where_nobody_can_wait_whatever_the_demand():
+    rare = poisson(0.005)
+    assert stock_advice(rare, 0.99).stock_level == 0
+    assert stock_advice(rare, 0.99, least=1).stock_level == 1
+    assert stock_advice(rare, 0.99, least=1, most=0).stock_level == 1
+
+
+@pytest.mark.parametrize("mean", [0.05, 0.3, 2.0, 9.0])
+def test_shelf_life_holds_no_more_than_is_likely_used_up(mean):
+    cap = shelf_cap(poisson(mean))
+    assert stats.poisson(mean).cdf(cap - 1) <= 0.10
+    assert stats.poisson(mean).cdf(cap) > 0.10
+    assert stock_advice(poisson(mean), 0.99, most=cap).stock_level == cap
+
+
+def test_shortage_before_delivery_is_the_worst_of_its_moments():
+    table = 2.0 * np.arange(1.0, 13.0)[None, :]
+    month = DAYS_A_MONTH
+    args = (np.array([3 * month]), np.ones(1))
+    # Two a month: before the delivery at one month 2 are expected, over three months 6.
+    none_coming = shortage_before_delivery(table, table, 4, [], *args)
+    late = shortage_before_delivery(table, table, 1, [(month, 20)], *args)
+    after = shortage_before_delivery(table, table, 4, [(5 * month, 20)], *args)
+    assert none_coming == pytest.approx(stats.poisson(6.0).sf(4))
+    assert late == pytest.approx(stats.poisson(2.0).sf(1))
+    assert after == pytest.approx(none_coming)
+
+
+def test_a_stand_in_lowers_the_stock_only_by_what_it_can_spare():
+    own, other = poisson(3.0), poisson(2.0)
+    rng = np.random.default_rng(20261031)
+    mine, theirs = rng.poisson(3.0, 400_000), rng.poisson(2.0, 400_000)
+    for held in (0, 2, 5, 8):
+        found = level_with_stand_in(own, 0.95, other, held)
+        met = [np.mean(mine <= s + np.maximum(held - theirs, 0)) for s in (found, found - 1)]
+        assert met[0] >= 0.948
+        assert found == 0 or met[1] < 0.952
+    assert level_with_stand_in(own, 0.95, other, 0) == own.level(0.95)
+
+
+def test_budget_quantiles_are_of_the_sum_and_not_a_sum_of_quantiles():
+    rng = np.random.default_rng(5)
+    parts = rng.gamma(20.0, 5.0, (12, 300))
+    whole = budget_quantiles(parts.sum(axis=0), parts.sum(axis=0), [0.5, 0.9])
+    single = [budget_quantiles(part, part, [0.9])[0] for part in parts]
+    assert whole[1] < sum(single)
+    draws = rng.normal(parts.sum(axis=0), np.sqrt(parts.sum(axis=0)), (4000, 300))
+    assert whole == pytest.approx(np.quantile(draws, [0.5, 0.9]), rel=2e-3)

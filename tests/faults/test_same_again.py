@@ -9,6 +9,7 @@ import duckdb
 import pytest
 
 from etl import run
+from etl.build.published import PUBLISHED
 from etl.load.publish import current_edition
 from tests.faults.small import FIRST, SECOND, new_store, tables, write_logs
 
@@ -20,7 +21,7 @@ def as_bytes(store: Path, folder: Path) -> dict[str, bytes]:
     with duckdb.connect(str(current_edition(store))) as con:
         con.execute("update edition set edition = 0")
     found = {}
-    for table in run.PUBLISHED:
+    for table in PUBLISHED:
         run.export(store, table, folder / "t.csv")
         found[table] = (folder / "t.csv").read_bytes()
     return found
