@@ -60,7 +60,7 @@ def test_a_fault_shows_a_page_and_never_a_traceback(full, monkeypatch, caplog):
     from dashboard.queries import month
 
     def fail():
-        raise RuntimeError("secret detail /work/store")
+        raise RuntimeError("secret detail /srv/store")
 
     monkeypatch.setattr(month, "out_this_month", fail)
     with caplog.at_level(logging.CRITICAL, "braidlife.pages"):
