@@ -11,9 +11,6 @@ from dashboard.figures.axis import Axis
 from dashboard.parts_lives import kind_href
 from dashboard.queries.edition import Row
 
-Z90 = 1.645
-"""Half width of a 90 % range in standard deviations."""
-
 
 def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
     """Return one row a mechanism: counts, B10 on a shared scale, both estimates in words."""

@@ -15,7 +15,6 @@ import numpy as np
 from .places import Scenario, class_rng
 
 Row = dict[str, Any]
-ON = {"installations": "installed_on", "replacements": "removed_on"}
 SPARED = "HD-2 "
 NO_OVERLAP = [dt.date.max, dt.date.min, dt.date.min]
 LATE_EXPORT_DAYS = 7

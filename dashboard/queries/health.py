@@ -29,24 +29,6 @@ REFUSED = PagedTable(
     },
 )
 """Every fault of a refused row. The running number makes two equal faults tell apart."""
-FINDINGS = PagedTable(
-    source="""(select *, row_number() over (order by finding, service_point, happened_on, hose_id,
-        source_file, source_row, detail) as number from findings)""",
-    columns={
-        "finding": "finding",
-        "service_point": "service_point",
-        "hose_id": "hose_id",
-        "happened_on": "happened_on",
-        "source_file": "source_file",
-        "source_row": "source_row",
-        "detail": "detail",
-        "number": "number",
-    },
-    key="number",
-    order="finding, happened_on desc nulls last",
-    filters={"finding": "finding = ?"},
-)
-"""Every oddity met while lives were built."""
 
 
 def loads() -> list[Row]:

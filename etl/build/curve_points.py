@@ -6,16 +6,17 @@ import duckdb
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
 from etl.build.lives import ANY, Lives
 from etl.build.standalone import Rows, standalone_rows
-from etl.build.statistics import LifeStatistics
+from etl.build.statistics import LifeStatistics, number_or_gap
 from etl.build.strata import Strata
+from etl.life.bounds_survival import normal_survival
 from etl.life.compare_distributions import compare_distributions
 from etl.life.competing import cumulative_incidence
 from etl.life.fit import StrataFit, fit_strata
 from etl.life.plotting import plot_points, rank_regression
+from etl.life.weibull import survival
 
 Floats = NDArray[np.float64]
 
@@ -68,12 +69,14 @@ def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.Da
     oldest = np.ones(lives.n_cells)
     np.maximum.at(oldest, lives.cell, lives.end)
     share = np.union1d(np.linspace(0.0, 1.0, N_AGES), np.geomspace(2e-4, 1.0, N_AGES))
+    median_b10 = np.median(found.b10, axis=0)
+    far = np.maximum(FAR * oldest, np.where(np.isfinite(median_b10), median_b10, 0.0))
+    ages = far[:, None] * share
+    alone = _alone(fit, ages[np.concatenate([strata.cell, np.arange(lives.n_cells)])], confidence)
     tail = (1.0 - confidence) / 2.0
     parts = []
-    for cell in range(lives.n_cells):
+    for cell, age in enumerate(ages):
         mine = np.flatnonzero(strata.cell == cell)
-        median_b10 = float(np.median(found.b10[:, cell]))
-        age = share * max(FAR * oldest[cell], median_b10 if np.isfinite(median_b10) else 0.0)
         power = np.exp(found.draws.log_shape[:, mine, None]) * (
             np.log(np.maximum(age, 1e-9)) - found.draws.log_life[:, mine, None]
         )
@@ -86,7 +89,7 @@ def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.Da
             parts.append(pd.DataFrame({
                 **label(lives, strata, np.full(age.size, number)), "age_days": age,
                 "survival": middle, "survival_lower": lower, "survival_upper": upper,
-                **_alone(fit, number, age, confidence),
+                **{name: values[number] for name, values in alone.items()},
             }))
     return pd.concat(parts, ignore_index=True) if parts else _no_rows(
         "application_class construction mechanism age_days survival survival_lower "
@@ -94,18 +97,16 @@ def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.Da
     )
 
 
-def _alone(fit: StrataFit, number: int, age: Floats, confidence: float) -> dict[str, object]:
-    """Return stand-alone survival with its normal-approximation band on the log-log scale."""
-    names = ("survival_alone", "survival_alone_lower", "survival_alone_upper")
-    if not fit.has_estimate[number]:
-        return {name: pd.array([pd.NA] * age.size, dtype="Float64") for name in names}
-    b, life = fit.shape[number], fit.characteristic_life[number]
-    z = b * (np.log(np.maximum(age, 1e-9)) - np.log(life))
-    covariance = np.linalg.inv(fit.information[number])
-    variance = z**2 * covariance[0, 0] - 2 * z * b * covariance[0, 1] + b**2 * covariance[1, 1]
-    reach = float(stats.norm.ppf(0.5 + confidence / 2.0)) * np.sqrt(np.maximum(variance, 0.0))
-    capped = [np.exp(-np.exp(np.minimum(z + move, 50.0))) for move in (0.0, reach, -reach)]
-    return dict(zip(names, capped, strict=True))
+def _alone(
+    fit: StrataFit, ages: Floats, confidence: float
+) -> dict[str, list[pd.arrays.FloatingArray]]:
+    """Return stand-alone survival with its normal-approximation band, empty without an estimate."""
+    bounds = normal_survival(fit, ages, confidence)
+    best = survival(ages, fit.shape[:, None], fit.characteristic_life[:, None])
+    known = np.where(fit.has_estimate, 1.0, np.nan)[:, None]
+    named = {"survival_alone": best, "survival_alone_lower": bounds.lower,
+             "survival_alone_upper": bounds.upper}
+    return {name: [number_or_gap(row) for row in known * values] for name, values in named.items()}
 
 
 def _points(rows: Rows, lives: Lives, strata: Strata) -> pd.DataFrame:

@@ -66,13 +66,9 @@ def read_evidence() -> Evidence:
         np.array([float(row["effort"]) for row in found]))
     return Evidence(
         table, _rules(finding, mechanism),
-        tuple(_within_sentence(row["name"]) for row in mechanisms),
+        tuple(row["short"] for row in mechanisms),
         tuple(row["words"] for row in found), tuple(row["looked_at"] for row in found),
         {row["words"]: strengths[int(row["strength"])] for row in rows("evidence_strengths")})
-
-
-def _within_sentence(name: str) -> str:
-    return name[:1].lower() + name[1:]
 
 
 def _rules(

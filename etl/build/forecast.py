@@ -12,16 +12,13 @@ from scipy import stats
 
 from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.statistics import LifeStatistics
-from etl.life.counts import count_ranges
+from etl.life.counts import count_ranges, scattered
 from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
 from etl.settings import Settings
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
-
-LEAST_VARIANCE = 1e-3
-"""Of a count, as a share of its mean: forecasts of single months are rounded."""
 
 
 @dataclass(frozen=True)
@@ -225,7 +222,7 @@ def scope_frame(
     lower, upper = (
         ends.reshape(mean.shape[:2]) for ends in count_ranges(
             mean.reshape(-1, mean.shape[2]),
-            np.maximum(variance, LEAST_VARIANCE * mean).reshape(-1, mean.shape[2]), confidence))
+            scattered(mean, variance).reshape(-1, mean.shape[2]), confidence))
     total = np.sqrt(np.maximum(spread, 0.0).mean(axis=2) + cost.var(axis=2))
     expected, money = mean.mean(axis=2), cost.mean(axis=2)
     group, month = (index.ravel() for index in np.indices(expected.shape))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Any
 
 import duckdb
 import numpy as np
@@ -40,7 +41,7 @@ class PartDemand:
     review_days : float
     """
 
-    entry: dict[str, object]
+    entry: dict[str, Any]
     mean: Floats
     variance: Floats
     unplanned: tuple[Floats, Floats]
@@ -70,7 +71,7 @@ class PartDemand:
     def unit_price(self) -> float | None:
         """Return the price of one."""
         price = self.entry["unit_price"]
-        return None if price is None else float(str(price))
+        return None if price is None else float(price)
 
     @property
     def receipts(self) -> list[tuple[float, int]]:
@@ -95,7 +96,7 @@ class PartDemand:
         life = self.entry["shelf_life_days"]
         if life is None:
             return None
-        return shelf_cap(demand_over(self.mean, self.variance, np.array([float(str(life))])))
+        return shelf_cap(demand_over(self.mean, self.variance, np.array([float(life)])))
 
 
 def read_parts(
@@ -139,7 +140,7 @@ def read_parts(
     return found
 
 
-def _service(entry: dict[str, object], settings: Settings) -> ServiceLevel:
+def _service(entry: dict[str, Any], settings: Settings) -> ServiceLevel:
     """Return the service level of a part by the places that use it."""
     return service_level(
         hazard_words(entry["hazards"]), _number(entry["downtime_cost_per_hour"], np.nan),
@@ -147,19 +148,19 @@ def _service(entry: dict[str, object], settings: Settings) -> ServiceLevel:
         hazardous=settings.service_level_hazardous, costly_from=settings.costly_downtime_per_hour)
 
 
-def _whole(value: object) -> int:
+def _whole(value: Any) -> int:
     """Return a count, which stands as a fraction where other parts have none."""
-    return int(float(str(value)))
+    return int(value)
 
 
-def _number(value: object, otherwise: float) -> float:
-    return otherwise if value is None else float(str(value))
+def _number(value: Any, otherwise: float) -> float:
+    return otherwise if value is None else float(value)
 
 
-def _or_none(value: object) -> object:
+def _or_none(value: Any) -> Any:
     """Return a value as plain Python; None where nothing is recorded."""
     if isinstance(value, list | np.ndarray):
         return value
-    if value is None or pd.isna(value):  # type: ignore[call-overload]
+    if value is None or pd.isna(value):
         return None
     return value.date() if isinstance(value, dt.datetime) else value

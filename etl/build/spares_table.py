@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -66,11 +68,11 @@ def spares_table(found: list[PartDemand], confidence: float) -> pd.DataFrame:
     return frame
 
 
-def _row(part: PartDemand, confidence: float) -> dict[str, object]:
+def _row(part: PartDemand, confidence: float) -> dict[str, Any]:
     """Return the advice for one part."""
     law, cap = part.protection(), part.cap()
     advice = stock_advice(law, part.service.level, least=part.service.least, most=cap)
-    row: dict[str, object] = {name: part.entry[name] for name in REGISTER} | {
+    row: dict[str, Any] = {name: part.entry[name] for name in REGISTER} | {
         "mean": law.mean, "stock_level": advice.stock_level,
         "reorder_point": advice.reorder_point, "on_hand": part.on_hand,
         "on_order": part.entry["on_order"], "service_level": part.service.level,
@@ -89,7 +91,7 @@ def _row(part: PartDemand, confidence: float) -> dict[str, object]:
                 f"upper_{months}_months": span.level(ends[1]),
                 f"stock_{months}_months": span.level(part.service.level)}
     row |= _budget(part.unit_price, span, ends)  # the last span is the year
-    row |= _order(part, advice.stock_level, int(str(row["stock_12_months"])))
+    row |= _order(part, advice.stock_level, row["stock_12_months"])
     return row | {"reason": spares_reason(part, row)}
 
 
@@ -101,7 +103,7 @@ def _if_certain(part: PartDemand, cap: int | None) -> int:
     return stock_advice(law, part.service.level, least=part.service.least, most=cap).stock_level
 
 
-def _order(part: PartDemand, stock_level: int, year: int) -> dict[str, object]:
+def _order(part: PartDemand, stock_level: int, year: int) -> dict[str, Any]:
     """Return what to order, what is too much, and whether an order comes too late."""
     if part.on_hand is None:
         return {}
@@ -114,7 +116,7 @@ def _order(part: PartDemand, stock_level: int, year: int) -> dict[str, object]:
     }
 
 
-def _budget(price: float | None, year: DemandLaw, ends: tuple[float, float]) -> dict[str, object]:
+def _budget(price: float | None, year: DemandLaw, ends: tuple[float, float]) -> dict[str, Any]:
     """Return what twelve months of changes cost in parts, with a predictive range."""
     if price is None:
         return {}

@@ -20,6 +20,7 @@ from etl.build.track_laws import Present, constant_rates, plug_in_forecasts, poo
 from etl.build.track_view import Origin
 from etl.decide.cost import change_cost
 from etl.life.count_forecasts import mixture_counts
+from etl.life.counts import scattered
 from etl.life.frailty import PlaceRates, place_rates, rate_draws
 from etl.life.pooling import pool_strata
 from etl.life.renewal import DAYS_A_MONTH, PlaceForecast
@@ -39,9 +40,6 @@ CHANCE_DAYS = {"90_days": 90.0, "12_months": 12.0 * DAYS_A_MONTH}
 """Spans of the chances that are kept."""
 FIT_STEPS = ("fit/10_cells", "fit/20_mechanisms", "fit/30_places", "fit/40_lives", "fit/50_costs",
              "fit/track/20_track_failures")
-LEAST_VARIANCE = 1e-3
-"""Of a count, as a share of its mean: sums of single precision are rounded."""
-
 
 @dataclass(frozen=True)
 class Scopes:
@@ -200,7 +198,7 @@ def _made(blocks: Iterator[PlaceForecast], n_places: int) -> Made:
         variance[block.places] = block.variance[:, :, AT]
         for at, values in enumerate((block.chance_90_days, block.first[:, :, -1])):
             chance[block.places, at] = values.mean(axis=1, dtype=np.float64)
-    return Made(mean, np.maximum(variance, LEAST_VARIANCE * mean), chance)
+    return Made(mean, scattered(mean, variance), chance)
 
 
 def _steady(daily_rate: Floats) -> Made:

@@ -121,7 +121,7 @@ def trial_candidates(
 
 def _mechanism_names(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
     """Return the mechanisms as a person would say them."""
-    rows = con.execute("select mechanism, lower(name) from seeds.mechanisms order by 1").fetchall()
+    rows = con.execute("select mechanism, short from seeds.mechanisms order by 1").fetchall()
     return {mechanism: name for mechanism, name in rows if mechanism != "unknown"}
 
 

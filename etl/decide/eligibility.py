@@ -6,8 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-STRENGTH_TABLE = "share of the 20 degC rating left at temperature"
-
 
 @dataclass(frozen=True)
 class Duty:

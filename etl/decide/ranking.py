@@ -89,21 +89,3 @@ def _share_on_top(costs: Draws, n_draws: int) -> tuple[Floats, Floats]:
     worst = np.bincount(top.ravel(), minlength=n_places) / n_draws
     first = np.bincount(costs.argmax(axis=0), minlength=n_places) / n_draws
     return worst, first
-
-
-def cost_concentration(cost: Floats) -> Floats:
-    """Return the share of all expected cost that the dearest 1, 2, ... places make.
-
-    Parameters
-    ----------
-    cost : ndarray, shape (n_places,)
-        Expected cost; NaN counts as nothing.
-
-    Returns
-    -------
-    ndarray, shape (n_places,), 0..1
-        Empty when no cost is known.
-    """
-    known = np.sort(np.nan_to_num(cost, nan=0.0))[::-1]
-    total = known.sum()
-    return np.cumsum(known) / total if total > 0 else np.zeros(0)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.life.counts import cumulative_counts, scattered
+
 Floats = NDArray[np.float64]
 
 CLASSES = np.concatenate([
@@ -17,9 +19,6 @@ because that end decides a high service level."""
 
 LEAST_REACH = 0.9999
 """The table goes on until so much probability is in it."""
-
-LEAST_VARIANCE = 1e-3
-"""Of a count, as a share of its mean: a planned change alone scatters not at all."""
 
 
 @dataclass(frozen=True)
@@ -100,16 +99,8 @@ def demand_law(mean: Floats, variance: Floats, weights: Floats) -> DemandLaw:
 
     Notes
     -----
-    Each part is a binomial, Poisson or negative binomial count matched to its moments. With r the
-    ratio of variance to mean m, p(0) = exp(-m log(r) / (r - 1)) and
-    p(k + 1) = p(k) (m + k (r - 1)) / (r (k + 1)), here in logarithms, so that large means do not
-    underflow. A binomial count of a fractional number of trials ends where the next term would be
-    negative.
-
-    References
-    ----------
-    Panjer, H. H. (1981), Recursive evaluation of a family of compound distributions, ASTIN
-    Bulletin 12, 22-26 (the family of laws; from memory).
+    Each part is a binomial, Poisson or negative binomial count matched to its moments, from
+    `etl.life.counts.cumulative_counts`.
 
     Examples
     --------
@@ -123,26 +114,10 @@ def demand_law(mean: Floats, variance: Floats, weights: Floats) -> DemandLaw:
         return DemandLaw(0.0, np.ones(1))
     m, v, w = merged(mean, variance, weights)
     some = m > 0.0
-    m, v, rest = m[some], np.maximum(v[some], LEAST_VARIANCE * m[some]), float(w[~some].sum())
+    m, v, rest = m[some], scattered(m[some], v[some]), float(w[~some].sum())
     reach = int(np.ceil((m + 8.0 * np.sqrt(v)).max())) + 4
     while True:
-        cumulative = rest + w[some] @ _cumulative(m, v / m - 1.0, reach)
+        cumulative = rest + w[some] @ cumulative_counts(m, v, reach)
         if cumulative[-1] >= LEAST_REACH:
             return DemandLaw(whole, np.asarray(np.minimum(cumulative, 1.0)))
         reach *= 2
-
-
-def _cumulative(mean: Floats, excess: Floats, reach: int) -> Floats:
-    """Return P(at most k) of each count for k = 0 .. reach; excess = variance / mean - 1."""
-    k = np.arange(reach, dtype=np.float64)
-    ratio = (excess + 1.0)[:, None]
-    near = np.abs(excess) < 1e-9
-    log_none = -mean * np.where(near, 1.0, np.log1p(excess) / np.where(near, 1.0, excess))
-    top = mean[:, None] + k * excess[:, None]
-    ends = top <= 0.0
-    steps = np.log(np.where(ends, 1.0, top)) - np.log(ratio * (k + 1.0))
-    log_mass = log_none[:, None] + np.concatenate(
-        [np.zeros((mean.size, 1)), np.cumsum(steps, axis=1)], axis=1)
-    over = np.concatenate([np.zeros((mean.size, 1), bool), np.cumsum(ends, axis=1) > 0], axis=1)
-    mass = np.where(over, 0.0, np.exp(log_mass))
-    return np.where(over, 1.0, np.minimum(np.cumsum(mass, axis=1), 1.0))

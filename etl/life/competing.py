@@ -22,38 +22,6 @@ START_POWER = 3.0
 """Ages near 0 are integrated over ``age = end * v ** 3``: smooth in v for shapes above 0.3."""
 
 
-def all_cause_hazard(
-    log_shape: ArrayLike, log_life: ArrayLike, cell: ArrayLike, n_cells: int, age: ArrayLike
-) -> Floats:
-    """Return the cumulative hazard of all mechanisms of each cell together.
-
-    Parameters
-    ----------
-    log_shape, log_life : array_like, shape (n_draws, n_strata)
-        Log shape and log characteristic life of each stratum.
-    cell : array_like of int, shape (n_strata,)
-        Cell of each stratum, rising, 0 .. n_cells - 1.
-    n_cells : int
-    age : array_like, shape (n_ages,)
-        >= 0, in the unit of the characteristic lives.
-
-    Returns
-    -------
-    ndarray, shape (n_draws, n_cells, n_ages)
-        0 in a cell without strata.
-    """
-    u, m, runs = _checked(log_shape, log_life, cell, n_cells)
-    shape = np.exp(u)
-    with np.errstate(divide="ignore"):
-        log_age = np.log(np.asarray(age, np.float64))
-    total = np.zeros((u.shape[0], n_cells, log_age.size))
-    if runs.size:
-        for at, x in enumerate(log_age):
-            hazard = np.exp(np.minimum(shape * (x - m), GREATEST_EXPONENT))
-            total[:, _present(cell), at] = np.add.reduceat(hazard, runs, axis=1)
-    return total
-
-
 def all_cause_b_life(
     log_shape: ArrayLike, log_life: ArrayLike, cell: ArrayLike, n_cells: int, fraction: float
 ) -> Floats:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Real = TypeVar("Real", np.float32, np.float64)
 
 NEARLY_POISSON = 1e-6
 """Relative gap between variance and mean below which a count is taken as Poisson."""
@@ -119,6 +122,60 @@ def count_range(
     )
 
 
+LEAST_VARIANCE = 1e-3
+"""Of a count, as a share of its mean: single months of a forecast are rounded, and a planned
+change alone scatters not at all."""
+
+
+def scattered(mean: NDArray[Real], variance: NDArray[Real]) -> NDArray[Real]:
+    """Return variances, raised where a count of that mean would hardly scatter."""
+    raised: NDArray[Real] = np.maximum(variance, LEAST_VARIANCE * mean)
+    return raised
+
+
+def cumulative_counts(mean: Floats, variance: Floats, reach: int) -> Floats:
+    """Return the probability of at most 0, 1, ... events for counts of given moments.
+
+    Parameters
+    ----------
+    mean, variance : ndarray, shape (n,)
+        Moments of each count, > 0.
+    reach : int
+        Largest number of events.
+
+    Returns
+    -------
+    ndarray, shape (n, reach + 1)
+
+    Notes
+    -----
+    The three laws of `count_probability` obey one recursion: with r the ratio of variance to mean
+    m, p(0) = exp(-m log(r) / (r - 1)) and p(k + 1) = p(k) (m + k (r - 1)) / (r (k + 1)), here in
+    logarithms, so that large means do not underflow. A binomial count of a fractional number of
+    trials ends where the next term would be negative.
+
+    References
+    ----------
+    Panjer, H. H. (1981), Recursive evaluation of a family of compound distributions, ASTIN
+    Bulletin 12, 22-26 (the family of laws; from memory).
+
+    Examples
+    --------
+    >>> cumulative_counts(np.array([3.0]), np.array([3.0]), 2).round(4).tolist()
+    [[0.0498, 0.1991, 0.4232]]
+    """
+    excess, log_none = _log_none(mean, variance)
+    k = np.arange(reach, dtype=np.float64)
+    top = mean[:, None] + k * excess[:, None]
+    ends = top <= 0.0
+    steps = np.log(np.where(ends, 1.0, top)) - np.log((excess + 1.0)[:, None] * (k + 1.0))
+    log_mass = log_none[:, None] + np.concatenate(
+        [np.zeros((mean.size, 1)), np.cumsum(steps, axis=1)], axis=1)
+    over = np.concatenate([np.zeros((mean.size, 1), bool), np.cumsum(ends, axis=1) > 0], axis=1)
+    mass = np.where(over, 0.0, np.exp(log_mass))
+    return np.where(over, 1.0, np.minimum(np.cumsum(mass, axis=1), 1.0))
+
+
 LARGE_MEAN = 40.0
 """Mean beyond which stepping through the counts one by one is slower than searching."""
 
@@ -139,14 +196,8 @@ def count_ranges(mean: Floats, variance: Floats, confidence: float) -> tuple[Int
 
     Notes
     -----
-    The three laws of `count_probability` obey one recursion: with r the ratio of variance to mean
-    m, p(0) = exp(-m log(r) / (r - 1)) and p(k + 1) = p(k) (m + k (r - 1)) / (r (k + 1)). Mixtures
-    of a large mean are searched with `count_quantile` instead.
-
-    References
-    ----------
-    Panjer, H. H. (1981), Recursive evaluation of a family of compound distributions, ASTIN
-    Bulletin 12, 22-26 (the family of laws; from memory).
+    The recursion of `cumulative_counts`, one number of events at a time for all mixtures that are
+    still open. Mixtures of a large mean are searched with `count_quantile` instead.
 
     Examples
     --------
@@ -161,7 +212,9 @@ def count_ranges(mean: Floats, variance: Floats, confidence: float) -> tuple[Int
     for row in large:
         found[:, row] = count_range(mean[row], variance[row], confidence)
     rows = np.flatnonzero(found[0] < 0)
-    m, excess, ratio, mass = _chance_of_none(mean[rows], variance[rows])
+    m = mean[rows]
+    excess, log_none = _log_none(m, variance[rows])
+    ratio, mass = excess + 1.0, np.exp(log_none)
     passed = mass.copy()
     count = 0
     while rows.size:
@@ -177,10 +230,10 @@ def count_ranges(mean: Floats, variance: Floats, confidence: float) -> tuple[Int
     return found[0], found[1]
 
 
-def _chance_of_none(mean: Floats, variance: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return mean, ratio of variance to mean less 1, that ratio, and the chance of no event."""
+def _log_none(mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
+    """Return the ratio of variance to mean less 1, and the log of the chance of no event."""
     ratio = np.divide(variance, mean, out=np.ones(mean.shape), where=mean > 0)
     excess = ratio - 1.0
     excess[np.abs(excess) <= NEARLY_POISSON] = 0.0
     slope = np.divide(np.log1p(excess), excess, out=np.ones(mean.shape), where=excess != 0.0)
-    return mean, excess, excess + 1.0, np.exp(-mean * slope)
+    return excess, -mean * slope

@@ -112,23 +112,6 @@ def mean_life(shape: ArrayLike, characteristic_life: ArrayLike) -> Floats:
     return np.asarray(np.asarray(characteristic_life, np.float64) * factor)
 
 
-def life_deviation(shape: ArrayLike, characteristic_life: ArrayLike) -> Floats:
-    """Return the standard deviation of life, the unit of ``characteristic_life``.
-
-    Parameters
-    ----------
-    shape, characteristic_life : array_like of float
-        > 0.
-
-    Returns
-    -------
-    ndarray
-    """
-    b = np.asarray(shape, np.float64)
-    spread = special.gamma(1.0 + 2.0 / b) - special.gamma(1.0 + 1.0 / b) ** 2
-    return np.asarray(np.asarray(characteristic_life, np.float64) * np.sqrt(spread))
-
-
 def log_likelihood(
     shape: float, characteristic_life: float, entry: ArrayLike, low: ArrayLike, high: ArrayLike,
     count: ArrayLike = 1.0,

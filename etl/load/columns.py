@@ -253,5 +253,3 @@ LOGS: dict[str, Log] = {
         Log("trials", TRIALS, ("trial", "service_point", "arm"), "side-by-side trials"),
     )
 }
-NEEDED_LOGS = ("service_points", "installations", "replacements")
-"""Logs without which no life can be made; every other log adds something where present."""

@@ -57,7 +57,8 @@ def vocabulary(name: str) -> dict[str, str]:
     if name == "mechanism":
         return {
             word.lower(): row["mechanism"]
-            for row in rows("mechanisms") for word in (row["name"], row["mechanism"])
+            for row in rows("mechanisms")
+            for word in (row["name"], row["short"], row["mechanism"])
         }
     return {row["word"]: row["meaning"] for row in rows("words") if row["vocabulary"] == name}
 

@@ -1,6 +1,8 @@
 """The published tables of the invented fleet, whose truth is known."""
 
+import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 
 from etl.demo import generator
 
@@ -113,3 +115,11 @@ def test_a_year_of_fleet_forecasts_adds_up_over_sites(edition):
     assert by_site == pytest.approx(total, rel=1e-6)
     places = one(edition, "select sum(expected_failures) from ranking")
     assert places == pytest.approx(total, rel=1e-4)
+
+
+def test_the_cost_curve_is_the_running_share_of_the_dearest(edition):
+    cost = np.sort(edition.execute("select expected_cost from ranking where expected_cost > 0")
+                   .fetchnumpy()["expected_cost"])[::-1]
+    found = edition.execute("select * from cost_curve order by n_places").fetchnumpy()
+    assert found["n_places"].tolist() == list(range(1, cost.size + 1))
+    assert_allclose(found["share_of_cost"], np.cumsum(cost) / cost.sum(), rtol=1e-9)

@@ -1,12 +1,11 @@
 """Service points in order of expected cost."""
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from etl.decide.ranking import cost_concentration, rank_places
+from etl.decide.ranking import rank_places
 
 
 def draws(seed: int, n_places: int, n_draws: int = 400) -> np.ndarray:
@@ -62,11 +61,3 @@ def test_a_change_of_currency_changes_costs_alone(n_places, seed, factor):
     one, other = rank_places(failures, price), rank_places(failures, price * factor)
     assert_allclose(other.cost, one.cost * factor, rtol=1e-5)
     assert_allclose(other.worst_ten_probability, one.worst_ten_probability, atol=0.05)
-
-
-@pytest.mark.parametrize(
-    ("cost", "shares"),
-    [([3.0, 1.0, np.nan, 4.0], [0.5, 0.875, 1.0, 1.0]), ([np.nan], []), ([], [])],
-)
-def test_cost_concentration(cost, shares):
-    assert_allclose(cost_concentration(np.array(cost)), shares)
