@@ -52,7 +52,7 @@ class StrataFit:
     @property
     def has_estimate(self) -> Bools:
         """Strata with a finite estimate, shape (n_strata,)."""
-        return np.asarray(np.isin(self.status_code, (_CODE[Status.OK], _CODE[Status.FEW_FAILURES])))
+        return _HAS_ESTIMATE[self.status_code]
 
     @property
     def status(self) -> list[Status]:
@@ -61,6 +61,7 @@ class StrataFit:
 
 
 _CODE = {status: code for code, status in enumerate(STATUSES)}
+_HAS_ESTIMATE = np.array([s in (Status.OK, Status.FEW_FAILURES) for s in STATUSES])
 
 
 def fit_strata(
@@ -119,10 +120,10 @@ def fit_arranged(strata: Strata) -> StrataFit:
     shape, log_life, value, score = (np.full(strata.n_strata, np.nan) for _ in range(4))
     information = np.full((strata.n_strata, 2, 2), np.nan)
     parts = (shape, log_life, value, score, information)
-    solvable = np.isin(code, (_CODE[Status.OK], _CODE[Status.FEW_FAILURES]))
+    solvable = _HAS_ESTIMATE[code]
     _fit_without_intervals(strata, solvable & (strata.n_intervals == 0.0), code, parts)
     _fit_with_intervals(strata, solvable & (strata.n_intervals > 0.0), code, parts)
-    failed = ~np.isin(code, (_CODE[Status.OK], _CODE[Status.FEW_FAILURES]))
+    failed = ~_HAS_ESTIMATE[code]
     for part in parts:
         part[failed] = np.nan
     return StrataFit(
@@ -153,32 +154,32 @@ def _fit_without_intervals(
     """Fill in the strata of exact failures and suspensions."""
     if not bool(wanted.any()):
         return
-    which = np.flatnonzero(wanted)
+    which = slice(None) if bool(wanted.all()) else np.flatnonzero(wanted)
     rows = _exposure_of(strata, wanted)
-    r = strata.n_failures[which]
+    r, centre = strata.n_failures[which], strata.centre[which]
     mean = strata.sum_log_failure[which] / r
     solved = solve_profile(rows, mean, strata.is_late[which])
     shape, log_life, value, score, information = parts
     u, b = solved.log_shape, np.exp(solved.log_shape)
     with np.errstate(invalid="ignore"):  # strata at an edge are blanked by the caller
         m = (solved.log_s0 - np.log(r)) / b
-        shape[which], log_life[which], score[which] = b, m + strata.centre[which], solved.score
+        shape[which], log_life[which], score[which] = b, m + centre, solved.score
         # density of each failure: log(b / t) + b (log t - m), here centred; H adds up to r
-        value[which] = r * (u - b * m) + (b - 1.0) * r * mean - r * strata.centre[which] - r
+        value[which] = r * (u - b * m + (b - 1.0) * mean - centre - 1.0)
         offset = solved.q1 - m
-        bend = r * b * b * (solved.spread + offset**2) + r
-        cross = -r * b * b * offset
-        information[which] = np.stack(
-            [np.stack([bend, cross], -1), np.stack([cross, r * b * b], -1)], -2)
-    code[which[solved.is_high]] = _CODE[Status.SHAPE_NOT_ESTIMABLE]
+        rbb = r * b * b
+        information[which, 0, 0] = rbb * (solved.spread + offset * offset) + r
+        information[which, 0, 1] = information[which, 1, 0] = -rbb * offset
+        information[which, 1, 1] = rbb
     low = solved.is_low | ~np.isfinite(m)
     late = strata.is_all_late[which]
     if bool(late.any()):
         low |= late & (_edge_log_likelihood(strata, which) >= value[which])
-    code[which[low & ~solved.is_high]] = _CODE[Status.NO_FINITE_ESTIMATE]
+    outcome = np.where(low, _CODE[Status.NO_FINITE_ESTIMATE], code[which])
+    code[which] = np.where(solved.is_high, _CODE[Status.SHAPE_NOT_ESTIMABLE], outcome)
 
 
-def _edge_log_likelihood(strata: Strata, which: Ints) -> Floats:
+def _edge_log_likelihood(strata: Strata, which: Ints | slice) -> Floats:
     """Return the limit of the log-likelihood at shape 0 where every life entered late.
 
     There the hazard tends to ``rate / age``: exposure is the sum of ``log(age / entry)``.

@@ -13,7 +13,7 @@ from etl.errors import FitError
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-BLOCK = 1 << 15
+BLOCK = 1 << 16
 """Rows worked on at a time: large enough to hide the cost of a call, small enough for cache."""
 
 
