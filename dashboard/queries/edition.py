@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import threading
+from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -27,6 +28,9 @@ LOCKED: dict[str, Any] = {
     "lock_configuration": "true",
 }
 """Set while opening, so that a second connection of the process finds the same configuration."""
+MOST_KEPT_VALUES = 1_000_000
+MOST_VALUES = 100_000
+"""Values kept of one edition's answers, and of a single one: 100 megabytes at the very most."""
 Row = dict[str, Any]
 NO_CURRENCY = "currency units"
 """Stands for the currency where no mapping declares one."""
@@ -40,13 +44,51 @@ class EditionError(Exception):
     """The store holds no edition that can be read; the message says what to do."""
 
 
+class Answers:
+    """Answers that an edition has given already: it never changes, so they stay true.
+
+    Long answers are not kept, and of the others the latest used, so that odd questions cost no
+    memory.
+    """
+
+    def __init__(self) -> None:
+        """Start with none."""
+        self._lock = threading.Lock()
+        self._kept: OrderedDict[tuple[str, str], list[Row]] = OrderedDict()
+        self._n_values = 0
+
+    def get(self, question: tuple[str, str]) -> list[Row] | None:
+        """Return a copy of the answer to a question asked before, None for a new one."""
+        with self._lock:
+            if question not in self._kept:
+                return None
+            self._kept.move_to_end(question)
+            return [dict(row) for row in self._kept[question]]
+
+    def keep(self, question: tuple[str, str], rows: list[Row]) -> None:
+        """Remember an answer, and forget those that were not asked for longest."""
+        if _size(rows) > MOST_VALUES:
+            return
+        with self._lock:
+            earlier = self._kept.pop(question, None)
+            self._n_values += _size(rows) - (0 if earlier is None else _size(earlier))
+            self._kept[question] = [dict(row) for row in rows]
+            while self._n_values > MOST_KEPT_VALUES:
+                self._n_values -= _size(self._kept.popitem(last=False)[1])
+
+
+def _size(rows: list[Row]) -> int:
+    """Return how many values rows hold; an answer without rows takes room too."""
+    return 1 + len(rows) * (len(rows[0]) if rows else 0)
+
+
 @dataclass
 class Opened:
-    """One edition, open for reading, and what was asked of it once and for all."""
+    """One edition, open for reading, and what was asked of it before."""
 
     name: str
     connection: duckdb.DuckDBPyConnection
-    answers: dict[str, list[Row]] = field(default_factory=dict)
+    answers: Answers = field(default_factory=Answers)
 
 
 class Editions:
@@ -148,30 +190,25 @@ def ask(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> list[
     -------
     list of dict
         Column name to value; NULL is None.
+
+    Notes
+    -----
+    Where the same was asked of this edition before, the answer comes from memory: totals, choices
+    and first pages are the same at every request, and most of the time of a page of a large fleet.
     """
-    return _rows(
-        cursor().execute(statement, dict(values) if isinstance(values, Mapping) else values)
-    )
+    opened_cursor, question = cursor(), (statement, repr(values))
+    answers: Answers = flask.g.edition_opened.answers
+    rows = answers.get(question)
+    if rows is None:
+        given = dict(values) if isinstance(values, Mapping) else values
+        rows = _rows(opened_cursor.execute(statement, given))
+        answers.keep(question, rows)
+    return rows
 
 
 def _rows(result: duckdb.DuckDBPyConnection) -> list[Row]:
     names = [column[0] for column in result.description or ()]
     return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
-
-
-def ask_once(statement: str) -> list[Row]:
-    """Return the rows of a statement about the whole edition, asked once as long as it is open.
-
-    Notes
-    -----
-    An edition never changes, so totals and choices are the same at every request; without this
-    they would be most of the time of a page of a large fleet.
-    """
-    opened_cursor = cursor()
-    answers: dict[str, list[Row]] = flask.g.edition_opened.answers
-    if statement not in answers:
-        answers[statement] = _rows(opened_cursor.execute(statement))
-    return [dict(row) for row in answers[statement]]
 
 
 def ask_one(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> Row | None:

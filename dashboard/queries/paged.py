@@ -31,6 +31,10 @@ class PagedTable:
         Order when the browser asks for none.
     filters : mapping of str to str
         Name seen by the browser to a condition with one ``?`` for its value.
+    is_joined : bool
+        The source joins wide tables: the keys of a page are found first, from the columns that the
+        order and the filters need, and only the rows of the page are read in full. The key must be
+        one column without NULL.
     """
 
     source: str
@@ -38,6 +42,7 @@ class PagedTable:
     key: str
     order: str
     filters: Mapping[str, str] = field(default_factory=dict)
+    is_joined: bool = False
 
     def select(self, filters: Mapping[str, Any]) -> tuple[str, list[Any]]:
         """Return the statement without order and limits, and its bound values.
@@ -47,12 +52,19 @@ class PagedTable:
         filters : mapping
             Name to value. A name that is not listed, or an empty value, is left aside.
         """
-        used = [(n, v) for n, v in filters.items() if n in self.filters and v not in (None, "")]
+        where, values = self._where(filters)
+        return self._head() + where, values
+
+    def _head(self) -> str:
         wanted = ", ".join(f'{sql} as "{name}"' for name, sql in self.columns.items())
-        statement = f"select {wanted} from {self.source}"
-        if used:
-            statement += " where " + " and ".join(f"({self.filters[name]})" for name, _ in used)
-        return statement, [str(value) for _, value in used]
+        return f"select {wanted} from {self.source}"
+
+    def _where(self, filters: Mapping[str, Any]) -> tuple[str, list[Any]]:
+        used = [(n, v) for n, v in filters.items() if n in self.filters and v not in (None, "")]
+        if not used:
+            return "", []
+        conditions = " and ".join(f"({self.filters[name]})" for name, _ in used)
+        return f" where {conditions}", [str(value) for _, value in used]
 
     def order_by(self, sort: list[Mapping[str, Any]]) -> str:
         """Return the order for what the browser asks, the unique key last."""
@@ -73,10 +85,15 @@ class PagedTable:
         self, filters: Mapping[str, Any], sort: list[Mapping[str, Any]], start: int, stop: int
     ) -> list[Row]:
         """Return rows `start` up to `stop` (not included) in the asked order."""
-        statement, values = self.select(filters)
+        where, values = self._where(filters)
+        order = self.order_by(sort)
+        rows, limit = where + order, " limit ? offset ?"
+        if self.is_joined:
+            keys = f"select {self.key} from {self.source}{rows}{limit}"
+            rows, limit = f" where {self.key} in ({keys}){order}", ""
         start = max(0, start)
         size = min(MOST_ROWS, max(0, stop - start))
-        return ask(statement + self.order_by(sort) + " limit ? offset ?", [*values, size, start])
+        return ask(self._head() + rows + limit, [*values, size, start])
 
     def stream(
         self, filters: Mapping[str, Any]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.queries.edition import Row, ask_once
+from dashboard.queries.edition import Row, ask
 from dashboard.queries.paged import PagedTable
 
 PLACES = PagedTable(
@@ -42,6 +42,7 @@ PLACES = PagedTable(
         "next_step_reason": "r.next_step_reason",
     },
     key="p.service_point",
+    is_joined=True,
     order="r.rank asc nulls last",
     filters={
         "site": "p.site = ?",
@@ -87,6 +88,14 @@ select filter, value from every_choice where value is not null and value <> ''
 order by filter, value
 """
 
+CURVE = """
+select n_places, share_of_cost from cost_curve
+qualify n_places = 1 or n_places = max(n_places) over ()
+    or n_places % ((max(n_places) over () + 299) // 300) = 0
+order by n_places
+"""
+"""As many points as can be told apart in a figure of that width."""
+
 HALF_OF_COST = """
 select min(n_places) as n_places from cost_curve where share_of_cost >= 0.5
 """
@@ -94,22 +103,22 @@ select min(n_places) as n_places from cost_curve where share_of_cost >= 0.5
 
 def summary() -> Row:
     """Return how many places there are, how many fail faster than peers, and their cost."""
-    return next(iter(ask_once(SUMMARY)), {})
+    return next(iter(ask(SUMMARY)), {})
 
 
 def choices() -> dict[str, list[str]]:
     """Return the values each filter offers."""
     out: dict[str, list[str]] = {}
-    for row in ask_once(CHOICES):
+    for row in ask(CHOICES):
         out.setdefault(row["filter"], []).append(row["value"])
     return out
 
 
 def cost_curve() -> list[Row]:
-    """Return the share of next year's cost that the first n places make."""
-    return ask_once("select n_places, share_of_cost from cost_curve order by n_places")
+    """Return the share of next year's cost that the first n places make, at some hundred n."""
+    return ask(CURVE)
 
 
 def places_for_half() -> int | None:
     """Return how many places make half of next year's cost."""
-    return next(iter(ask_once(HALF_OF_COST)), {"n_places": None})["n_places"]
+    return next(iter(ask(HALF_OF_COST)), {"n_places": None})["n_places"]

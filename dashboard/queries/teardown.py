@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from dashboard.queries.edition import Row, ask, ask_once
+from dashboard.queries.edition import Row, ask
 
 COUNTS = """
 select
@@ -73,7 +73,7 @@ order by screen, limit_value, compared_with
 
 def counts() -> Row:
     """Return how many teardowns reach which level, and how often people concluded the same."""
-    return ask_once(COUNTS)[0]
+    return ask(COUNTS)[0]
 
 
 def latest(most: int) -> list[Row]:
@@ -98,7 +98,7 @@ def countermeasures(mechanism: str) -> list[Row]:
 
 def vocabulary() -> list[Row]:
     """Return every finding that a log may name, in the order in which a hose is taken apart."""
-    return ask_once(VOCABULARY)
+    return ask(VOCABULARY)
 
 
 def screens(place: str) -> list[Row]:

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dashboard.queries.edition import Row, ask, ask_once
+from dashboard.queries.edition import Row, ask
 
 
 def bases() -> list[str]:
     """Return on what knowledge earlier forecasts rest: what was there then comes first."""
-    return [row["basis"] for row in ask_once(
+    return [row["basis"] for row in ask(
         "select distinct basis from track_forecasts order by basis"
     )]  # fmt: skip
 
 
 def groups() -> list[Row]:
     """Return the groups that can be looked at: the fleet, its sites, its application classes."""
-    return ask_once(
+    return ask(
         """select scope, scope_name from track_forecasts
         where scope in ('fleet', 'site', 'application_class')
         group by scope, scope_name
