@@ -24,6 +24,7 @@ from etl.build.track_tables import (
     track_forecasts,
 )
 from etl.build.track_view import AS_KNOWN, EventFile, Origin, known_then, origins_of
+from etl.load.archive import registered
 from etl.load.mapping import TypingOptions
 from etl.load.warehouse import run_sql
 from etl.settings import Settings
@@ -48,7 +49,7 @@ def make_track_record(
     settings : Settings
     say : callable
     """
-    for origin in _origins(con, as_of, settings):
+    for origin in _origins(con, store, as_of, settings):
         if is_kept(con, store, origin, settings):
             continue
         say(f"forecasting from {origin.on:%B %Y} ({origin.basis})")
@@ -71,7 +72,7 @@ def add_track_record(
         Data date.
     settings : Settings
     """
-    origins = read_kept(con, store, _origins(con, as_of, settings), settings)
+    origins = read_kept(con, store, _origins(con, store, as_of, settings), settings)
     frames = {"forecasts": empty_table(FORECAST_COLUMNS), "scores": empty_table(SCORE_COLUMNS),
               "flags": empty_table(FLAG_COLUMNS)}
     if origins:
@@ -88,13 +89,17 @@ def add_track_record(
         con.register(f"track_{name}_frame", frame)
 
 
-def _origins(con: duckdb.DuckDBPyConnection, as_of: dt.date, settings: Settings) -> list[Origin]:
+def _origins(
+    con: duckdb.DuckDBPyConnection, store: Path, as_of: dt.date, settings: Settings
+) -> list[Origin]:
     """Return the month ends to look back to, and the files that each may see."""
+    mapping = {item.load_id: item.mapping_sha256 for item in registered(store)}
     run_sql(con, "fit/track/10_track_loads", as_of=as_of)
     rows = con.execute("select load_id, known_on, loaded_on, sha256, last_event_on "
                        "from fit.track_loads order by load_id").fetchall()
-    return origins_of([EventFile(*row) for row in rows], as_of, settings.track_months,
-                      settings.track_loaded_within_days)
+    files = [EventFile(load_id, known, loaded, sha256, last, mapping[load_id])
+             for load_id, known, loaded, sha256, last in rows]
+    return origins_of(files, as_of, settings.track_months, settings.track_loaded_within_days)
 
 
 def _count_outcomes(

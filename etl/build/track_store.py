@@ -35,13 +35,14 @@ def made_with(origin: Origin, settings: Settings) -> str:
     Returns
     -------
     str
-        Differs when the software, a setting or the files that could be seen differ.
+        Differs when the software, a setting, the files that could be seen or the mappings they are
+        read by differ.
     """
     chosen = asdict(settings)
     rests_on = {
         "software": __version__, "basis": origin.basis,
         "settings": {name: chosen[name] for name in MATTERS},
-        "files": sorted(file.sha256 for file in origin.files),
+        "files": sorted((file.sha256, file.mapping_sha256 or "") for file in origin.files),
     }
     return hashlib.sha256(json.dumps(rests_on, sort_keys=True).encode()).hexdigest()
 

@@ -33,6 +33,8 @@ class EventFile:
     sha256 : str
     last_event_on : date or None
         Latest installation or removal in it.
+    mapping_sha256 : str or None
+        Of the mapping it is read by now; None without one.
     """
 
     load_id: int
@@ -40,6 +42,7 @@ class EventFile:
     loaded_on: dt.date
     sha256: str
     last_event_on: dt.date | None
+    mapping_sha256: str | None = None
 
     def reaches(self, day: dt.date) -> bool:
         """Tell whether the file holds an installation or a removal on or after a day."""

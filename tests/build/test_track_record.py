@@ -146,6 +146,20 @@ def test_other_settings_make_every_month_anew(copy):
     assert len(build(copy, "2024-11-30")) == 3
 
 
+def test_a_file_read_by_another_mapping_makes_the_months_that_saw_it_anew(copy, tmp_path):
+    folder = logs(tmp_path / "october", "2024-10-31", day(MONTHS[1]), day(MONTHS[2]))
+    (folder / "columns.toml").write_text(
+        '[[file]]\nmatch = "installations_*.csv"\nlog = "installations"\n'
+        '[[file]]\nmatch = "replacements_*.csv"\nlog = "replacements"\n'
+        '[file.words.reason]\nfailed = "planned"\n', encoding="utf-8")
+    september = rows(copy, "2024-09-30")
+    arrive(copy, folder, day("2024-12-05"))
+    build(copy, "2024-11-30", track_record=False)
+    assert ask(copy, "select count(distinct as_of) from track_forecasts") == [(2,)]
+    assert build(copy, "2024-11-30") == ["October 2024 (as known then)"]
+    assert rows(copy, "2024-09-30") == september
+
+
 def test_a_damaged_forecast_is_left_out_and_made_again(copy):
     file = copy / "track" / "2024-09-30-counts.parquet"
     whole = rows(copy, "2024-09-30")

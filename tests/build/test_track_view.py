@@ -82,7 +82,7 @@ def work(tmp_path):
     groups = load_raw(con, store)
     as_of = typing.build_clean(con, groups, day("2026-03-31"))
     typing.build_lives(con, as_of)
-    yield con, groups, as_of
+    yield con, groups, store, as_of
     con.close()
 
 
@@ -92,11 +92,11 @@ def removals(con):
 
 
 def test_rows_loaded_later_corrected_later_or_happened_later_are_not_seen(work):
-    con, groups, as_of = work
+    con, groups, store, as_of = work
     now = removals(con)
     assert now == [("a1", "2026-01-10", "failed"), ("b1", "2026-01-20", "failed"),
                    ("b2", "2026-02-20", "failed")]
-    origins = {origin.on.isoformat(): origin for origin in _origins(con, as_of, Settings())}
+    origins = {origin.on.isoformat(): origin for origin in _origins(con, store, as_of, Settings())}
     january, february = origins["2026-01-31"], origins["2026-02-28"]
     assert (january.basis, february.basis) == (AS_KNOWN, AS_KNOWN)
     with known_then(con, groups, january, ()):
@@ -108,15 +108,15 @@ def test_rows_loaded_later_corrected_later_or_happened_later_are_not_seen(work):
 
 
 def test_cutting_by_the_day_of_the_event_alone_would_have_seen_them(work):
-    con, groups, _ = work
+    con, groups, _, _ = work
     typing.build_clean(con, groups, day("2026-01-31"))
     typing.build_lives(con, day("2026-01-31"))
     assert removals(con) == [("a1", "2026-01-10", "failed"), ("b1", "2026-01-20", "failed")]
 
 
 def test_today_is_put_back_when_a_forecast_fails(work):
-    con, groups, as_of = work
-    origin = _origins(con, as_of, Settings())[-1]
+    con, groups, store, as_of = work
+    origin = _origins(con, store, as_of, Settings())[-1]
     with pytest.raises(RuntimeError, match="stopped"), known_then(con, groups, origin, ()):
         raise RuntimeError("stopped")
     assert len(removals(con)) == 3
