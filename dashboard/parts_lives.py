@@ -95,7 +95,7 @@ def matrix(fits: Sequence[Row], measure: str, estimate: str, mechanism: str) -> 
     by_kind = {(fit["application_class"], fit["construction"]): fit for fit in fits}
     unit = "" if measure == "shape" else " d"
     scale = parts.axis_header(axis, lambda t: words.number(t) + (unit if t == axis.low else ""))
-    head = [html.Th("", scope="col")] + [
+    head = [html.Th(parts.spoken("Application class"), scope="col")] + [
         html.Th([html.Span(name, className="column-name"), scale], scope="col") for name in columns
     ]
     body = []

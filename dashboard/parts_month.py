@@ -105,7 +105,8 @@ def report_links() -> html.P:
 def ten_table(rows: list[Row], scale: Scale) -> html.Table:
     """Return the places to act on: why, expected cost, next step."""
     axis = linear_axis([_over(row["expected_cost_upper"], scale) for row in rows])
-    head = ["", "Place", "Why", parts.axis_header(axis, words.number), scale.short, "Next step"]
+    head = [parts.spoken("Rank"), "Place", "Why", parts.axis_header(axis, words.number),
+            scale.short, "Next step"]
     return parts.table(head, [_ten_row(row, axis, scale) for row in rows], "ten")
 
 

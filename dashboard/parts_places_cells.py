@@ -46,7 +46,7 @@ def drawing(total: Row, currency: str) -> Drawing:
 def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
-        column("rank", "", width=40, minWidth=40, maxWidth=40, cellClass="quiet-text"),
+        column("rank", "Rank", width=56, minWidth=56, maxWidth=56, cellClass="quiet-text"),
         column("service_point", "Place", "Place", width=250, minWidth=190),
         column("construction", "Hose now", "TwoLines", width=136, minWidth=110),
         interval_column("relative_rate", "Against like places", RATES, _times, width=170,

@@ -1,0 +1,49 @@
+"""Every page by the rules of axe-core: WCAG 2.2 at levels A and AA, and good practice."""
+
+import json
+
+import pytest
+
+sync_playwright = pytest.importorskip(
+    "axe_playwright_python.sync_playwright", reason="axe is not installed")
+
+PAGES = ("/", "/places", "/lives", "/teardown", "/trials", "/spares", "/track-record",
+         "/data-health", "/nothing")
+LEADS_TO = {"/": "a[href^='/places/']", "/lives": "a[href^='/lives/']"}
+"""Pages that lead to one place and to one kind of hose."""
+
+
+def addresses(visit):
+    """Return the pages to look at, with one place and one kind of hose."""
+    found = list(PAGES)
+    for page, link in LEADS_TO.items():
+        visit.open(page)
+        found.append(visit.page.locator(link).first.get_attribute("href"))
+    return found
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [(1440, 900), (390, 844)], ids=["desk", "phone"])
+def test_no_page_breaks_a_rule(visit, size, scheme):
+    visit.page.set_viewport_size({"width": size[0], "height": size[1]})
+    visit.page.emulate_media(color_scheme=scheme)
+    axe = sync_playwright.Axe()
+    broken = {}
+    for address in addresses(visit):
+        visit.open(address)
+        result = axe.run(visit.page).response
+        assert len(result["passes"]) > 20  # the checker did look
+        for fault in result["violations"]:
+            broken[address, fault["id"]] = [node["html"][:120] for node in fault["nodes"][:3]]
+    assert not broken, json.dumps({" ".join(key): value for key, value in broken.items()}, indent=1)
+
+
+@pytest.mark.browser
+def test_the_checker_finds_what_is_wrong(visit):
+    visit.open("/")
+    visit.page.evaluate(
+        "document.querySelector('.page').insertAdjacentHTML('beforeend', "
+        "'<img src=\"data:,\"><p style=\"color:#ddd;background:#fff\">pale</p>')")
+    found = {fault["id"] for fault in sync_playwright.Axe().run(visit.page).response["violations"]}
+    assert {"image-alt", "color-contrast"} <= found
