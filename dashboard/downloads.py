@@ -22,7 +22,8 @@ PUBLISHED = (
     "due", "planned_work", "spares", "order_list", "spares_what_if",
     "spares_budget", "spares_stand_ins", "refused", "superseded",
     "loads", "corrections", "findings", "exclusions", "doubts", "log_rows", "cost_curve",
-    "optional_logs", "method_notes", "place_survival", "edition",
+    "optional_logs", "method_notes", "formulas", "glossary", "log_columns",
+    "place_survival", "edition",
     "teardown_evidence", "countermeasures", "finding_vocabulary", "place_screens",
     "track_forecasts", "track_scores", "track_flags",
 )  # fmt: skip

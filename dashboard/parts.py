@@ -52,8 +52,11 @@ def section(
 
 def how(method: Mapping[str, str], rows: Child | list[Child], as_of: dt.date) -> html.Details:
     """Return the mark that says how a figure is known: method, rows behind it, data date."""
+    key = method.get("key")
+    more = html.A("Formulas and sources", href=f"/guide#method-{key}") if key else None
     lines = [
-        html.P([html.B("Method. "), method.get("words") or "Not described in this edition."]),
+        html.P([html.B("Method. "), method.get("words") or "Not described in this edition.", " ",
+                more]),
         html.P([html.B("Rows. "), *(rows if isinstance(rows, list) else [rows])]),
         html.P([html.B("Data date. "), words.date(as_of), ". Ranges hold 90 %."]),
     ]
@@ -228,6 +231,11 @@ def table(
         [html.Thead(html.Tr([html.Th(h, scope="col") for h in head])), html.Tbody(body)],
         className=f"plain {className}".strip(),
     )
+
+
+def spoken(text: str) -> html.Span:
+    """Return text for those who hear the page, where the eye needs none."""
+    return html.Span(text, className="spoken")
 
 
 def place_href(service_point: str) -> str:

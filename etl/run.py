@@ -19,6 +19,7 @@ from etl.build.decisions import add_decisions
 from etl.build.lives import read_lives
 from etl.build.published import PUBLISHED
 from etl.build.recurrence_table import add_recurrence
+from etl.build.reference_tables import add_reference_tables
 from etl.build.screens_table import add_screens
 from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
@@ -190,6 +191,7 @@ def publish_results(
     add_screens(con)
     say("forecasting, ranking and advising")
     add_decisions(con, found, settings)
+    add_reference_tables(con)
     say("making the published tables")
     warehouse.run_layer(con, "results", **values)
     warehouse.run_checks(con, **values)

@@ -278,6 +278,6 @@ def explain(fault: BaseException) -> str | None:
 
 
 def method(key: str) -> Row:
-    """Return title and words of a published method note; empty where the edition has none."""
-    row = ask_one("select title, words from method_notes where key = ?", [key])
-    return row or {"title": "", "words": ""}
+    """Return key, title and words of a published method note; empty where there is none."""
+    row = ask_one("select key, title, words from method_notes where key = ?", [key])
+    return row or {"key": "", "title": "", "words": ""}

@@ -182,4 +182,9 @@ create table track_flags (as_of date, basis varchar, service_point varchar,
     observed_failures integer, failures_expected_so_far double, days_since integer,
     failed_since integer, like_failed_since double, n_like integer);
 create table method_notes (key varchar, title varchar, words varchar);
+create table formulas (key varchar, position integer, formula varchar, meaning varchar,
+    source varchar);
+create table glossary (term varchar, meaning varchar);
+create table log_columns (log varchar, position integer, column_name varchar, kind varchar,
+    unit varchar, is_required boolean, meaning varchar, words varchar);
 """

@@ -246,6 +246,12 @@ def health(places: list[Row], lives: list[Row]) -> dict[str, list[Row]]:
                     "if all were failures, 3 of the ten places would change"}],
         "optional_logs": [{"log": "teardowns", "n_rows": 0, "adds": "evidence of why hoses fail"},
                           {"log": "inspections", "n_rows": 120, "adds": "found failures"}],
+        "formulas": [{"key": "b10", "position": 1, "formula": "S(t) = exp(−(t/η)^β)",
+                      "meaning": "Share still running at age t.", "source": "a handbook"}],
+        "glossary": [{"term": "stay", "meaning": "The time of one hose at one place."}],
+        "log_columns": [{"log": "stock", "position": 1, "column_name": "part_number",
+                         "kind": "tag", "unit": "", "is_required": True, "meaning": "part",
+                         "words": ""}],
         "method_notes": [
             {"key": "survival_here", "title": "Survival at a place", "words":
              "The law of the kind at the place's own rate of failing."},

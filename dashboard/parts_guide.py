@@ -1,0 +1,88 @@
+"""The blocks of the guide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import dcc, html
+
+from dashboard import parts
+from dashboard.queries.edition import Row
+from dashboard.words_guide import JOURNEYS, Journey
+
+PARTS = {"ways": "Three ways through", "words": "What the words mean",
+         "methods": "How each figure is made", "columns": "Columns of the logs"}
+"""Anchors of the page, in order."""
+
+
+def contents() -> html.Nav:
+    """Return the links to the parts of the page."""
+    links: list[Any] = []
+    for anchor, title in PARTS.items():
+        links += [" · " if links else "", html.A(title, href=f"#{anchor}")]
+    return html.Nav(links, className="context", **{"aria-label": "Parts of the guide"})
+
+
+def _part(anchor: str, caption: str, *children: Any) -> html.Div:
+    return html.Div(parts.section(PARTS[anchor], caption, *children), id=anchor)
+
+
+def ways() -> html.Div:
+    """Return the three tasks, step by step."""
+    return _part("ways", "From the question to something to take away.",
+                 html.Div([_journey(journey) for journey in JOURNEYS], className="columns thirds"))
+
+
+def _journey(journey: Journey) -> html.Div:
+    steps = [html.Li([dcc.Link(step.page, href=step.href), ". ", step.words])
+             for step in journey.steps]
+    return html.Div([html.H3(journey.title), html.P(journey.question, className="caption"),
+                     html.Ol(steps, className="steps")])
+
+
+def words_meant(glossary: Sequence[Row]) -> html.Div:
+    """Return what the words on the pages mean."""
+    lines: list[Any] = []
+    for row in glossary:
+        lines += [html.Dt(row["term"]), html.Dd(row["meaning"])]
+    return _part("words", "As these pages use them.", html.Dl(lines, className="glossary"))
+
+
+def methods(notes: Sequence[Row], formulas: Mapping[str, list[Row]]) -> html.Div:
+    """Return how each figure is made, with formulas and sources."""
+    caption = ("“From memory” marks a source that was not at hand when it was named. Where a "
+               "figure rests on our judgement, that is said.")
+    return _part("methods", caption, *(_method(note, formulas.get(note["key"], []))
+                                       for note in notes))
+
+
+def _method(note: Row, formulas: Sequence[Row]) -> html.Details:
+    lines = [
+        html.Div([html.Code(row["formula"]), html.P(row["meaning"]),
+                  html.P(f"Source: {row['source']}", className="caption")], className="formula")
+        for row in formulas
+    ]
+    return html.Details([html.Summary(note["title"]), html.P(note["words"]), *lines],
+                        className="method", id=f"method-{note['key']}")
+
+
+def columns(logs: Mapping[str, Sequence[Row]]) -> html.Div:
+    """Return the columns that each log may have."""
+    head = ("Column", "Kind", "Meaning")
+    blocks = [
+        html.Details([
+            html.Summary(f"{log} · {len(rows)} columns"),
+            parts.table(head, [_column(row) for row in rows], "log-columns"),
+        ], className="method")
+        for log, rows in logs.items()
+    ]
+    caption = "A star marks what a log cannot do without. Other names are mapped in columns.toml."
+    return _part("columns", caption, *blocks)
+
+
+def _column(row: Row) -> list[Any]:
+    star = "*" if row["is_required"] else ""
+    unit = f", {row['unit']}" if row["unit"] else ""
+    known = f" ({row['words']})" if row["words"] else ""
+    return [html.Code(row["column_name"] + star), row["kind"] + unit, row["meaning"] + known]

@@ -1,0 +1,67 @@
+"""The guide describes every column, every method and every page, and names a source for each."""
+
+import csv
+import re
+from pathlib import Path
+
+import dash
+import duckdb
+
+from dashboard.shell import nav_pages
+from dashboard.words_guide import JOURNEYS
+from etl.load.columns import LOGS
+from etl.load.publish import current_edition
+
+ROOT = Path(__file__).resolve().parents[2]
+SEEDS = ROOT / "sql" / "seeds"
+
+
+def seed(name):
+    with (SEEDS / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_the_page_shows_ways_words_methods_and_columns(full):
+    text = full.text("/guide")
+    for part in ("Three ways through", "What the words mean", "The time of one hose at one place.",
+                 "S(t) = exp(−(t/η)^β)", "Source: a handbook", "part_number*", "stock · 1 columns"):
+        assert part in text
+
+
+def test_an_edition_without_any_of_it_says_so_in_words(empty):
+    assert "how to read them" in empty.text("/guide")
+
+
+def test_every_formula_belongs_to_a_method_and_has_a_source():
+    methods = {row["key"] for row in seed("method_notes")}
+    for row in seed("formulas"):
+        assert row["key"] in methods
+        assert row["formula"].strip()
+        assert row["meaning"].strip()
+        assert re.search(
+            r"\(\d{4}\)|Handbook|vignette|common practice|definition|follows|own model|judgement",
+            row["source"]), row
+
+
+def test_glossary_terms_are_unique_and_in_order():
+    terms = [row["term"].lower() for row in seed("glossary")]
+    assert terms == sorted(set(terms))
+
+
+def test_steps_begin_on_pages_that_exist(full):
+    paths = {page["path"] for page in dash.page_registry.values()}
+    for journey in JOURNEYS:
+        for step in journey.steps:
+            assert step.href in paths
+    assert {"/guide"} <= {page["path"] for page in nav_pages()}
+
+
+def test_the_demo_edition_describes_every_column(demo_store):
+    with duckdb.connect(str(current_edition(demo_store)), read_only=True) as con:
+        found = con.execute("select log, column_name, kind, unit, is_required from log_columns "
+                            "order by log, position").fetchall()
+        keys = {key for (key,) in con.execute("select distinct key from formulas").fetchall()}
+    wanted = [(log.name, c.name, c.kind, c.unit, c.is_required)
+              for log in sorted(LOGS.values(), key=lambda log: log.name) for c in log.columns]
+    assert found == wanted
+    assert {"b10", "relative_rate", "forecast", "preventive_age", "spares"} <= keys
