@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from etl.build.lives import ANY, Lives, curves_of, sums
 from etl.build.standalone import Rows, standalone_rows
 from etl.build.statistics import TENTH, LifeStatistics, number_or_gap
-from etl.life.compare_groups import life_ratio, log_rank, shape_ratio, stated_age
+from etl.life.compare_groups import life_ratio, shape_ratio
 from etl.life.likelihood_ratio import Groups, law_tests
+from etl.life.log_rank import EARLY, EVEN, LATE, log_ranks, stated_age
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -27,6 +28,10 @@ MOST_PARTNERS = 12
 """Kinds of a class, and of a construction, that every other one there is compared with: those
 with the most failures. A bound, so that the work grows with the kinds and not with their square;
 up to 13 kinds side by side it leaves nothing out."""
+
+
+LOG_RANKS = {"log_rank_p_value": EVEN, "log_rank_early_p_value": EARLY,
+             "log_rank_late_p_value": LATE}
 
 
 @dataclass(frozen=True)
@@ -88,7 +93,7 @@ def add_comparisons(
                 n_lives - groups.n_failures)[side].round().astype(int)
         part |= _ratios(found, one, two, confidence)
         part |= _tests(found, groups, one, two)
-        part["log_rank_p_value"] = finder.log_rank(one, two, pairs.block[both])
+        part |= finder.log_ranks(one, two, pairs.block[both])
         parts.append(pd.DataFrame(part))
     con.register("life_comparisons_frame", pd.concat(parts, ignore_index=True) if parts
                  else pd.DataFrame(_names(lives, pairs, np.zeros(0, bool), ANY) | {
@@ -101,7 +106,7 @@ NUMBERS = (
     "characteristic_life_ratio", "characteristic_life_ratio_lower",
     "characteristic_life_ratio_upper", "longer_characteristic_life_probability",
     "shape_ratio", "shape_ratio_lower", "shape_ratio_upper", "shape_p_value", "life_p_value",
-    "law_p_value", "log_rank_p_value",
+    "law_p_value", *LOG_RANKS,
 )
 
 
@@ -145,9 +150,11 @@ class _Finder:
             rows.stratum, rows.entry, rows.low, rows.high, rows.count)]
         self._borders = np.searchsorted(self._columns[0], np.arange(rows.n_strata + 1))
 
-    def log_rank(self, one: Ints, two: Ints, block: Ints) -> pd.arrays.FloatingArray:
-        """Return the p-value of each pair of fits; all pairs of a block share one table."""
-        p_value = np.full(one.size, np.nan)
+    def log_ranks(
+        self, one: Ints, two: Ints, block: Ints
+    ) -> dict[str, pd.arrays.FloatingArray]:
+        """Return the p-values of each pair of fits; all pairs of a block share one table."""
+        p_values = np.full((len(LOG_RANKS), one.size), np.nan)
         for code in np.unique(block):
             mine = np.flatnonzero(block == code)
             fits, place = np.unique(np.concatenate([one[mine], two[mine]]), return_inverse=True)
@@ -156,10 +163,10 @@ class _Finder:
             starts = np.cumsum(sizes) - sizes
             at = np.arange(group.size) + np.repeat(self._borders[fits] - starts, sizes)
             _, entry, low, high, count = (column[at] for column in self._columns)
-            test = log_rank(group, entry, low, high, count,
-                            place[:mine.size], place[mine.size:])
-            p_value[mine] = test.p_value
-        return number_or_gap(p_value)
+            tests = log_ranks(group, entry, low, high, count, place[:mine.size],
+                              place[mine.size:], tuple(LOG_RANKS.values()))
+            p_values[:, mine] = [test.p_value for test in tests]
+        return {name: number_or_gap(p) for name, p in zip(LOG_RANKS, p_values, strict=True)}
 
 
 def _names(

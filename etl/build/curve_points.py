@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.free_survival import free_spans
 from etl.build.lives import ANY, Lives
 from etl.build.standalone import Rows, standalone_rows
 from etl.build.statistics import LifeStatistics, number_or_gap
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 
 N_AGES = 32
 """Points of a survival curve, evenly and again by ratio: enough for straight and for log axes."""
+LEAST_EVENTS = 5
+"""Failures from which on the textbook's second opinions and survival without a law are given."""
 N_AGES_INCIDENCE = 25
 DRAWS_INCIDENCE = 40
 FAR = 2.5
@@ -34,7 +37,7 @@ BETTER = {
 
 
 def add_curves(con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence: float) -> None:
-    """Register the frames of survival curves, plot points, second opinions and incidence.
+    """Register the frames of curves, plot points, second opinions, incidence, and free survival.
 
     Parameters
     ----------
@@ -50,6 +53,10 @@ def add_curves(con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence
     con.register("plot_points_frame", _points(rows, lives, strata))
     con.register("fit_tests_frame", _tests(rows, fit, lives, strata))
     con.register("cumulative_incidence_frame", _incidence(found))
+    enough = fit.n_failures + fit.n_intervals >= LEAST_EVENTS
+    free = free_spans(rows, enough & (fit.n_intervals > 0.0))
+    names = pd.DataFrame(label(lives, strata, free["fit"].to_numpy(np.int64)), dtype=str)
+    con.register("free_survival_frame", pd.concat([names, free.drop(columns="fit")], axis=1))
 
 
 def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, list[str]]:
@@ -129,7 +136,7 @@ def _tests(rows: Rows, fit: StrataFit, lives: Lives, strata: Strata) -> pd.DataF
     line = rank_regression(points, rows.n_strata)
     versus = compare_distributions(rows.stratum, rows.entry, rows.low, rows.high, rows.count,
                                    rows.n_strata, fit)
-    enough = fit.has_estimate & (fit.n_failures + fit.n_intervals >= 5)
+    enough = fit.has_estimate & (fit.n_failures + fit.n_intervals >= LEAST_EVENTS)
     number = np.flatnonzero(enough)
     names = [versus.best[k] or "weibull" for k in number]
     clear = versus.is_clear[number]

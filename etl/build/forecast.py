@@ -38,11 +38,14 @@ class Counts:
 
 @dataclass(frozen=True)
 class Moments(Counts):
-    """The same with what the changes cost.
+    """The same with what the changes cost, month by month.
 
     Attributes
     ----------
-    cost_mean, cost_variance : ndarray, shape (n_groups, n_draws, 12)
+    variance, cost_variance : ndarray, shape (n_groups, n_draws, 12)
+        Running sums of the variances of single months, which is not that of all months together:
+        a hose that failed in one month hardly fails in the next.
+    cost_mean : ndarray, shape (n_groups, n_draws, 12)
     """
 
     cost_mean: Floats
@@ -97,17 +100,21 @@ class _Sums:
     def add(
         self, block: PlaceForecast, price: Floats, without: NDArray[np.bool_] | None = None
     ) -> None:
-        for row, place in enumerate(block.places):
-            group = self.group[place]
-            if group < 0 or (without is not None and without[place]):
-                continue
-            mean, variance = block.expected[row], block.variance[row]
-            cost = 0.0 if np.isnan(price[place]) else price[place]
-            self.parts[0][group] += mean
-            self.parts[1][group] += variance
-            if len(self.parts) > 2:
-                self.parts[2][group] += cost * mean
-                self.parts[3][group] += cost**2 * variance
+        is_priced = len(self.parts) > 2
+        variance = block.month_variance.cumsum(axis=2) if is_priced else block.variance
+        group = self.group[block.places]
+        if without is not None:
+            group = np.where(without[block.places], -1, group)
+        cost = np.nan_to_num(price[block.places])[:, None, None]
+        for number in np.unique(group[group >= 0]):
+            rows = np.flatnonzero(group == number)
+            mean, spread = (values[rows].astype(np.float64)
+                            for values in (block.expected, variance))
+            self.parts[0][number] += mean.sum(axis=0)
+            self.parts[1][number] += spread.sum(axis=0)
+            if is_priced:
+                self.parts[2][number] += (cost[rows] * mean).sum(axis=0)
+                self.parts[3][number] += (cost[rows] ** 2 * spread).sum(axis=0)
 
     def moments(self) -> Moments:
         return Moments(self.names, *self.parts)

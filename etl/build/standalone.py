@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -88,7 +89,7 @@ class FitChecks:
     figures: dict[str, Floats]
 
 
-def fit_checks(rows: Rows, fit: StrataFit, seed: int) -> FitChecks:
+def fit_checks(rows: Rows, fit: StrataFit, seed: int, names: Sequence[str]) -> FitChecks:
     """Examine every stand-alone fit with enough failures.
 
     Parameters
@@ -97,13 +98,15 @@ def fit_checks(rows: Rows, fit: StrataFit, seed: int) -> FitChecks:
     fit : StrataFit
         Their fit.
     seed : int
+    names : sequence of str, one a fit
+        Kind and mechanism: simulated figures of a fit move with its own lives alone.
 
     Returns
     -------
     FitChecks
     """
     found = examine(SeenLives(rows.stratum.astype(np.intp), rows.entry, rows.low, rows.high,
-                              rows.count), fit, seed)
+                              rows.count), fit, seed, names)
     good, three, mixture = found.goodness, found.three, found.mixture
     n_judged = np.minimum(fit.n_failures + fit.n_intervals, MOST_FAILURES)
     return FitChecks(three.outcome, {

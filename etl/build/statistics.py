@@ -75,7 +75,8 @@ def life_statistics(
     rows = standalone_rows(lives, strata)
     fit, alone, shapes = _alone(rows, settings.confidence)
     names = _names(lives, strata)
-    con.register("fit_checks_frame", pd.concat([names, _checked(rows, fit, settings.seed)], axis=1))
+    checked = _checked(rows, fit, settings.seed, names)
+    con.register("fit_checks_frame", pd.concat([names, checked], axis=1))
     frame = pd.concat(
         [names, alone, _if_failed(con, lives, strata),
          _pooled(lives, strata, draws, life, b10, settings.confidence)], axis=1,
@@ -131,9 +132,10 @@ def _alone(rows: Rows, confidence: float) -> tuple[StrataFit, pd.DataFrame, Floa
     return fit, pd.DataFrame(_estimates(fit, bounds)), shapes
 
 
-def _checked(rows: Rows, fit: StrataFit, seed: int) -> pd.DataFrame:
+def _checked(rows: Rows, fit: StrataFit, seed: int, names: pd.DataFrame) -> pd.DataFrame:
     """Examine the fits: does the Weibull describe the lives, and would another law do better."""
-    found = fit_checks(rows, fit, seed)
+    found = fit_checks(rows, fit, seed,
+                       ["\x1f".join(row) for row in names.to_numpy()])
     return pd.DataFrame({
         "three_parameter_outcome": found.outcomes,
         **{name: number_or_gap(values) for name, values in found.figures.items()},

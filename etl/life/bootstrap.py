@@ -13,6 +13,7 @@ from etl.life.bounds_survival import checked_ages
 from etl.life.fit import StrataFit, fit_strata
 from etl.life.log_figures import log_figures
 from etl.life.simulate import SeenLives, Watching, simulated, watching_of
+from etl.life.streams import Streams
 
 Floats = NDArray[np.float64]
 
@@ -128,14 +129,14 @@ def _distances(
     n_replicates: int, seed: int,
 ) -> Floats:
     """Return how far replicates lie from the fit, in their errors, shape (n_usable, n_figures)."""
-    rng = np.random.default_rng(seed)
+    streams = Streams(seed, [""])
     truth = log_figures(fit, fractions, ages).value
     n_rows = watching.failed.low.size + watching.held.low.size
     block = max(1, ROWS_AT_ONCE // n_rows)
     parts = []
     for start in range(0, n_replicates, block):
         n = min(block, n_replicates - start)
-        lives = simulated(watching, fit.shape, fit.characteristic_life, n, rng)
+        lives = simulated(watching, fit.shape, fit.characteristic_life, n, streams)
         again = fit_strata(lives.stratum, lives.entry, lives.low, lives.high, lives.count, n)
         figures = log_figures(again, fractions, np.broadcast_to(ages, (n, ages.shape[-1])))
         distance = (figures.value - truth) / figures.error

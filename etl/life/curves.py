@@ -1,7 +1,7 @@
-"""Additive exposure curves: all that a set of lives says about survival, in 99 numbers a cell.
+"""Additive exposure curves: all that a set of lives says about survival, in 75 numbers a cell.
 
 The log-likelihood of a Weibull distribution needs the lives only through ``sum t ** shape`` and
-the count and summed log age of the failures. The sum is kept at 33 shapes with its first two
+the count and summed log age of the failures. The sum is kept at 25 shapes with its first two
 derivatives. Curves of cells add up, serve every mechanism of a cell, and are read in between by
 interpolation, so no later step goes back to the lives.
 """
@@ -21,11 +21,11 @@ from etl.life.segments import Segments, segments, sorting_order
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-N_NODES = 33
-NODES_PER_DOUBLING = 4
+N_NODES = 25
+NODES_PER_DOUBLING = 3
 LOG_SHAPE_STEP = float(np.log(2.0)) / NODES_PER_DOUBLING
 LOG_SHAPE_NODES: Floats = np.log(0.125) + LOG_SHAPE_STEP * np.arange(N_NODES)
-"""Log shapes at which the sums are kept: shape 0.125 to 32, four nodes to a doubling."""
+"""Log shapes at which the sums are kept: shape 0.125 to 32, three nodes to a doubling."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +34,8 @@ class Curves:
 
     Attributes
     ----------
-    log_shape_nodes : ndarray, shape (33,)
-    s0, s1, s2 : ndarray, shape (n_cells, 33)
+    log_shape_nodes : ndarray, shape (25,)
+    s0, s1, s2 : ndarray, shape (n_cells, 25)
         ``sum count * y ** p * exp(shape * y)`` over lives, less the same sum over entry ages,
         p = 0, 1, 2, with ``y = log(age) - centre``. All zero in a cell without exposure.
     centre : ndarray, shape (n_cells,)
@@ -60,7 +60,7 @@ class Curves:
 
     @cached_property
     def node_values(self) -> Floats:
-        """Log S0 and three derivatives at the nodes, in steps of them, shape (n_cells * 33, 4)."""
+        """Log S0 and three derivatives at the nodes, in steps of them, shape (n_cells * 25, 4)."""
         shape = np.exp(self.log_shape_nodes)
         safe = np.where(self.is_empty[:, None], 1.0, self.s0)
         first = shape * self.s1 / safe
@@ -100,7 +100,7 @@ def exposure_curves(
 
     Notes
     -----
-    Four exponentials a life; every other node follows by squaring.
+    Three exponentials a life; every other node follows by squaring.
     """
     rows = _checked(cell, age, entry, count)
     key, ages, entries, counts = rows
@@ -251,9 +251,9 @@ def power_sums(y: Floats, weight: Floats, runs: Segments) -> Floats:
 
     Returns
     -------
-    ndarray, shape (3, n_keys, 33)
+    ndarray, shape (3, n_keys, 25)
     """
-    pieces = np.zeros((3, N_NODES, runs.piece_starts.size))
+    pieces = np.empty((3, N_NODES, runs.piece_starts.size))
     is_plain = bool(np.all(weight == 1.0))
     for rows, where, starts in runs.blocks():
         part = y[rows]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from etl.life.gather import gathered, sampled
 from etl.life.goodness import Goodness, goodness_of_fit
 from etl.life.mixture import MixtureFits, fit_mixture, gain_p_value
 from etl.life.simulate import SeenLives
+from etl.life.streams import Streams
 from etl.life.three_parameter import ThreeParameterFits, fit_three_parameter
 
 Floats = NDArray[np.float64]
@@ -52,7 +54,9 @@ class Examination:
     mixture_p: Floats
 
 
-def examine(lives: SeenLives, fit: StrataFit, seed: int) -> Examination:
+def examine(
+    lives: SeenLives, fit: StrataFit, seed: int, names: Sequence[str]
+) -> Examination:
     """Examine every stratum with enough failures.
 
     Parameters
@@ -62,6 +66,9 @@ def examine(lives: SeenLives, fit: StrataFit, seed: int) -> Examination:
     fit : StrataFit
         Their fit.
     seed : int
+    names : sequence of str, one a stratum
+        With the seed they start the random numbers of each stratum, so that its figures move
+        with its own lives alone.
 
     Returns
     -------
@@ -75,9 +82,9 @@ def examine(lives: SeenLives, fit: StrataFit, seed: int) -> Examination:
     n = fit.shape.size
     n_failures = fit.n_failures + fit.n_intervals
     is_judged = fit.has_estimate & (n_failures >= LEAST_FAILURES_TO_JUDGE)
-    rng = np.random.default_rng(seed)
-    few = gathered(sampled(lives, n_failures, MOST_FAILURES, rng), n, N_GROUPS)
-    goodness = goodness_of_fit(few, _fitted(few, n), is_judged, seed)
+    streams = Streams(seed, names)
+    few = gathered(sampled(lives, n_failures, MOST_FAILURES, streams), n, N_GROUPS)
+    goodness = goodness_of_fit(few, _fitted(few, n), is_judged, streams)
     is_poor = np.fmin(goodness.anderson_darling_p, goodness.correlation_p) <= POOR_FIT
     mixture = fit_mixture(few, n, is_judged & is_poor)
     every = gathered(lives, n, N_GROUPS)

@@ -33,7 +33,7 @@ def examinations(table: LivesTable, fit: StrataFit) -> list[dict[str, Any]]:
     """
     columns = (table.stratum, table.entry, table.low, table.high, table.count)
     versus = compare_distributions(*columns, len(table.groups), fit)
-    found = examine(SeenLives(*columns), fit, SEED)
+    found = examine(SeenLives(*columns), fit, SEED, table.groups)
     good, three, mixture = found.goodness, found.three, found.mixture
     return [{
         "goodness": {

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special, stats
+
+from etl.life.streams import Streams
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -164,9 +167,10 @@ def place_rates(
 
 
 def rate_draws(
-    seen: Floats, expected: Floats, concentration: float, n_draws: int, seed: int
+    seen: Floats, expected: Floats, concentration: float, n_draws: int, seed: int,
+    names: Sequence[str],
 ) -> Singles:
-    """Draw the rate of each place.
+    """Draw the rate of each place, from numbers of its own, so that other places do not move it.
 
     Parameters
     ----------
@@ -174,6 +178,8 @@ def rate_draws(
     concentration : float
         From `fit_concentration`.
     n_draws, seed : int
+    names : sequence of str
+        Of the places; a place's numbers go by its name.
 
     Returns
     -------
@@ -182,7 +188,8 @@ def rate_draws(
     """
     if np.isinf(concentration):
         return np.ones((seen.size, n_draws), np.float32)
-    rng = np.random.default_rng(seed)
-    shape = np.broadcast_to((concentration + seen)[:, None], (seen.size, n_draws))
-    draws = rng.standard_gamma(shape) / (concentration + expected)[:, None]
-    return draws.astype(np.float32)
+    streams, draws = Streams(seed, names), np.empty((seen.size, n_draws), np.float32)
+    for place, (shape, rate) in enumerate(zip(concentration + seen, concentration + expected,
+                                              strict=True)):
+        draws[place] = streams.stream("rate", place).standard_gamma(shape, n_draws) / rate
+    return draws

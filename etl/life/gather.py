@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.life.simulate import SeenLives
+from etl.life.streams import Streams
 
 Floats = NDArray[np.float64]
 
@@ -59,7 +60,7 @@ def _grouped(held: SeenLives, n_strata: int, n_groups: int) -> SeenLives:
 
 
 def sampled(
-    lives: SeenLives, n_failures: Floats, most: float, rng: np.random.Generator
+    lives: SeenLives, n_failures: Floats, most: float, streams: Streams
 ) -> SeenLives:
     """Return lives with those strata thinned at random that hold too many failures.
 
@@ -71,14 +72,17 @@ def sampled(
     most : float
         Failures that a stratum holds afterwards on average, at most; suspensions and failures are
         thinned alike.
-    rng : Generator
+    streams : Streams
 
     Returns
     -------
     SeenLives
     """
     share = np.minimum(1.0, most / np.maximum(n_failures, 1.0))[lives.stratum]
-    kept = rng.binomial(lives.count.round().astype(np.int64), share).astype(np.float64)
+    kept = lives.count.round()
+    cut = np.flatnonzero(share < 1.0)
+    kept[cut] = streams.binomial("sampled", lives.stratum[cut], n_failures.size,
+                                 kept[cut].astype(np.intp), share[cut])
     left = np.flatnonzero(kept)
     return SeenLives(lives.stratum[left], lives.entry[left], lives.low[left], lives.high[left],
                      kept[left])

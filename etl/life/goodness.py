@@ -11,6 +11,7 @@ from scipy import special
 from etl.life.fit import StrataFit, fit_strata
 from etl.life.plotting import PlotPoints, plot_points, rank_regression
 from etl.life.simulate import SeenLives, Watching, simulated, watching_of
+from etl.life.streams import Streams
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -123,7 +124,9 @@ def _piece(spent: Floats, running: Floats) -> Floats:
         running > 0.0, running * running, 0.0) * np.where(np.isinf(spent), 0.0, spent) - share)
 
 
-def goodness_of_fit(lives: SeenLives, fit: StrataFit, is_wanted: Bools, seed: int) -> Goodness:
+def goodness_of_fit(
+    lives: SeenLives, fit: StrataFit, is_wanted: Bools, streams: Streams
+) -> Goodness:
     """Judge each wanted fit against lives simulated from it.
 
     Parameters
@@ -133,7 +136,7 @@ def goodness_of_fit(lives: SeenLives, fit: StrataFit, is_wanted: Bools, seed: in
         Their fit.
     is_wanted : ndarray of bool, shape (n_strata,)
         Strata to simulate; those without an estimate are left out.
-    seed : int
+    streams : Streams
 
     Returns
     -------
@@ -155,12 +158,11 @@ def goodness_of_fit(lives: SeenLives, fit: StrataFit, is_wanted: Bools, seed: in
     each = lives.one_by_one()
     found = departure_of(each, fit)
     watching = watching_of(lives, n)
-    rng = np.random.default_rng(seed)
     beyond = np.zeros((2, n))
     n_sets = np.zeros(n)
     wanted = is_wanted & fit.has_estimate & np.isfinite(found.correlation) & ~_is_read_out(each, n)
     for n_replicates in (N_FIRST, N_MORE):
-        _count_beyond(watching.of(wanted), fit, found, n_replicates, rng, beyond, n_sets)
+        _count_beyond(watching.of(wanted), fit, found, n_replicates, streams, beyond, n_sets)
         wanted = wanted & (beyond.min(axis=0) < ENOUGH_BEYOND)
         if not wanted.any():
             break
@@ -178,14 +180,14 @@ def _is_read_out(lives: SeenLives, n_strata: int) -> Bools:
 
 def _count_beyond(
     watching: Watching, fit: StrataFit, found: Departure, n_replicates: int,
-    rng: np.random.Generator, beyond: Floats, n_sets: Floats,
+    streams: Streams, beyond: Floats, n_sets: Floats,
 ) -> None:
     """Add the simulated sets that lie as far off or farther, and all that have an estimate."""
     n = watching.n_strata
     block = max(1, ROWS_AT_ONCE // max(1, watching.failed.low.size + watching.held.low.size))
     for start in range(0, n_replicates, block):
         size = min(block, n_replicates - start)
-        drawn = simulated(watching, fit.shape, fit.characteristic_life, size, rng)
+        drawn = simulated(watching, fit.shape, fit.characteristic_life, size, streams)
         again = fit_strata(drawn.stratum, drawn.entry, drawn.low, drawn.high, drawn.count,
                            size * n)
         there = departure_of(drawn, again)

@@ -90,7 +90,8 @@ class Completer:
 
     def _completed(self, count: Floats, total: Floats, log_ages: Floats) -> Completed:
         at = self._pair_interval
-        return Completed(count, total, self._pair_stratum, log_ages[at], self._log_middle[at])
+        centred = total - count * self._data.stratum_centre
+        return Completed(count, centred, self._pair_stratum, log_ages[at], self._log_middle[at])
 
     def _add(self, count: Floats, total: Floats, stratum: Ints, log_age: Floats) -> None:
         count += np.bincount(stratum, minlength=count.size)

@@ -94,7 +94,9 @@ class Completed:
 
     Attributes
     ----------
-    n_failures, sum_log_age : ndarray, shape (n_strata,)
+    n_failures : ndarray, shape (n_strata,)
+    sum_centred : ndarray, shape (n_strata,)
+        Summed log ages at failure, each less the centre of its curve.
     pair_stratum : ndarray of int, shape (n_pairs,)
         Every stratum of the cell of every interval failure, sorted.
     pair_log_age, pair_log_middle : ndarray, shape (n_pairs,)
@@ -102,7 +104,7 @@ class Completed:
     """
 
     n_failures: Floats
-    sum_log_age: Floats
+    sum_centred: Floats
     pair_stratum: Ints
     pair_log_age: Floats
     pair_log_middle: Floats
@@ -128,14 +130,20 @@ def value_and_slope(
     """
     b = np.exp(log_shape)
     log_sum, first = data.reader.read(log_shape)
-    centre = data.stratum_centre
-    away = b * (log_life - centre)
-    hazard = np.exp(np.minimum(log_sum - away, GREATEST_EXPONENT))
-    r, s = done.n_failures, done.sum_log_age - done.n_failures * centre
-    value = r * (log_shape - away) + b * s - hazard
+    away = log_life - data.stratum_centre
+    away *= b
+    hazard = log_sum - away
+    np.exp(np.minimum(hazard, GREATEST_EXPONENT, out=hazard), out=hazard)
+    r, late = done.n_failures, b * done.sum_centred
+    value = r * (log_shape - away)
+    value += late
+    value -= hazard
+    first -= away
+    first *= hazard
+    late += r * (1.0 - away)
     slope = np.empty((b.size, 2))
-    slope[:, 0] = r * (1.0 - away) + b * s - hazard * (first - away)
-    slope[:, 1] = b * (hazard - r)
+    np.subtract(late, first, out=slope[:, 0])
+    np.multiply(b, hazard - r, out=slope[:, 1])
     if done.pair_stratum.size:
         b, m = b[done.pair_stratum], log_life[done.pair_stratum]
         extra = np.exp(np.minimum(b * (done.pair_log_age - m), GREATEST_EXPONENT)) - np.exp(
@@ -164,7 +172,7 @@ def hill(
     b = np.exp(log_shape)
     value, first, second = evaluate(data.curves, data.stratum_cell, log_shape)
     centre = data.curves.centre[data.stratum_cell]
-    r, s = done.n_failures, done.sum_log_age - done.n_failures * centre
+    r, s = done.n_failures, done.sum_centred
     away = b * (log_life - centre)
     hazard = np.exp(np.minimum(value - away, GREATEST_EXPONENT))
     slope = np.stack(

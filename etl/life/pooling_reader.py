@@ -35,7 +35,8 @@ class CurveReader:
         at = LOG_SHAPE_NODES[:-1, None] + 0.5 * LOG_SHAPE_STEP * (point + 1.0)
         value, _, _ = evaluate(curves, np.arange(curves.n_cells)[:, None, None], at)
         value = np.maximum(value, NOTHING).reshape(-1, DEGREE + 1)
-        self._part = value @ np.linalg.inv(np.vander(point, increasing=True)).T
+        part = value @ np.linalg.inv(np.vander(point, increasing=True)).T
+        self._part = np.ascontiguousarray(part.T)
 
     def read(self, log_shape: Floats) -> tuple[Floats, Floats]:
         """Return log S0 of each stratum and its slope in log shape.
@@ -49,15 +50,20 @@ class CurveReader:
         value, slope : ndarray, shape (n_strata,)
             As `evaluate` gives them, but for a hair.
         """
-        inside = np.clip(log_shape, LOG_SHAPE_NODES[0], LOG_SHAPE_NODES[-1])
-        position = (inside - LOG_SHAPE_NODES[0]) * (1.0 / LOG_SHAPE_STEP)
-        left = np.minimum(position.astype(np.int64), N_NODES - 2)
-        x = 2.0 * (position - left) - 1.0
-        part = np.ascontiguousarray(self._part[self._row + left].T)
-        value, slope = part[DEGREE], np.zeros_like(x)
-        for power in range(DEGREE - 1, -1, -1):
-            slope = slope * x + value
-            value = value * x + part[power]
+        inside = np.minimum(np.maximum(log_shape, LOG_SHAPE_NODES[0]), LOG_SHAPE_NODES[-1])
+        x = inside - LOG_SHAPE_NODES[0]
+        x *= 1.0 / LOG_SHAPE_STEP
+        left = np.minimum(x.astype(np.int64), N_NODES - 2)
+        x -= left
+        x *= 2.0
+        x -= 1.0
+        left += self._row
+        value, slope = self._part[DEGREE].take(left), np.zeros_like(x)
+        for power in range(DEGREE - 1, -1, -1):  # in place: this loop is most of a chain's time
+            slope *= x
+            slope += value
+            value *= x
+            value += self._part[power].take(left)
         slope *= 2.0 / LOG_SHAPE_STEP
         outside = np.flatnonzero(inside != log_shape)
         if outside.size:

@@ -70,31 +70,33 @@ class Sampler:
         ]
         self.y = mode.copy()
         self.hyper = hyper
-        many = data.interval_cell.size + data.masked_cell.size > MANY_UNKNOWN
-        self._fill_every = FILL_EVERY if many else 1
+        self._n_unknown = data.interval_cell.size + data.masked_cell.size
+        self._fill_every = FILL_EVERY if self._n_unknown > MANY_UNKNOWN else 1
         self._n_sweeps = 0
         self._done = completer.spread(mode[:, 0], mode[:, 1])
+        self._now = self._state(self.y)
 
     def sweep(self) -> None:
         """Fill in the unknowns, then move strata, levels with their strata, hyperparameters."""
-        if self._n_sweeps % self._fill_every == 0:
+        if self._n_unknown and self._n_sweeps % self._fill_every == 0:
             self._done = self._completer.draw(self.y[:, 0], self.y[:, 1], self._rng)
+            self._now = self._state(self.y)
         self._n_sweeps += 1
         mean = self._levels.mean(self.hyper)
-        state = self._state(self.y)
-        state = self._move_at_mode(state, mean)
-        state = self._move_from_prior(state, mean)
-        self._move_levels(state)
+        self._move_at_mode(mean)
+        self._move_from_prior(mean)
+        self._move_levels()
         self._draw_hyper()
 
     def _state(self, y: Floats) -> State:
         """Return log-likelihood and slope of each stratum."""
-        u = np.clip(y[:, 0], -WIDEST, WIDEST)
+        u = np.minimum(np.maximum(y[:, 0], -WIDEST), WIDEST)
         value, slope = value_and_slope(self._data, self._done, u, y[:, 1])
-        value = np.where(u == y[:, 0], value, -np.inf)
-        return value, np.clip(slope, -STEEPEST, STEEPEST)
+        value[u != y[:, 0]] = -np.inf
+        np.maximum(slope, -STEEPEST, out=slope)
+        return value, np.minimum(slope, STEEPEST, out=slope)
 
-    def _move_at_mode(self, now: State, mean: Floats) -> State:
+    def _move_at_mode(self, mean: Floats) -> None:
         """Propose around the modes, independent of where the chain stands."""
         n = self.y.shape[0]
         inverse: Floats = np.asarray(np.linalg.inv(self.hyper.residual), np.float64)
@@ -104,20 +106,20 @@ class Sampler:
         proposal = self._mode + np.einsum("kij,kj->ki", self._half, step)
         then = self._state(proposal)
         gain = (
-            then[0] - now[0]
+            then[0] - self._now[0]
             + _log_prior(proposal, mean, inverse) - _log_prior(self.y, mean, inverse)
             + self._log_proposal(self.y) - self._log_proposal(proposal)
         )
-        return self._accept(proposal, then, now, gain)
+        self._accept(proposal, then, gain)
 
-    def _move_from_prior(self, now: State, mean: Floats) -> State:
+    def _move_from_prior(self, mean: Floats) -> None:
         """Propose from the prior: the likelihood ratio alone decides."""
         half = np.linalg.cholesky(self.hyper.residual)
         proposal = mean + self._rng.standard_normal(self.y.shape) @ half.T
         then = self._state(proposal)
-        return self._accept(proposal, then, now, then[0] - now[0])
+        self._accept(proposal, then, then[0] - self._now[0])
 
-    def _move_levels(self, state: State) -> None:
+    def _move_levels(self) -> None:
         """Shift the intercept, then each level of each factor, together with their strata."""
         effects = self.hyper.effects.copy()
         effects[0] -= self._levels.centre
@@ -125,22 +127,23 @@ class Sampler:
             self._shifts, (slice(0, 1), *self._levels.slices),
             (INTERCEPT_VARIANCE, *self.hyper.level_variance), strict=True,
         ):
-            self.y, effects[where], state = shift.move(
-                self.y, effects[where], variance, state, self._state, self._rng
+            self.y, effects[where], self._now = shift.move(
+                self.y, effects[where], variance, self._now, self._state, self._rng
             )
         effects[0] += self._levels.centre
         self.hyper = replace(self.hyper, effects=effects)
 
-    def _accept(self, proposal: Floats, then: State, now: State, gain: Floats) -> State:
-        taken = np.log(self._rng.random(gain.size)) < gain
-        self.y = np.where(taken[:, None], proposal, self.y)
-        return np.where(taken, then[0], now[0]), np.where(taken[:, None], then[1], now[1])
+    def _accept(self, proposal: Floats, then: State, gain: Floats) -> None:
+        taken = np.flatnonzero(np.log(self._rng.random(gain.size)) < gain)
+        for kept, fresh in ((self.y, proposal), *zip(self._now, then, strict=True)):
+            kept[taken] = fresh[taken]
 
     def _log_proposal(self, y: Floats) -> Floats:
         """Return the log density of the t proposal, up to a constant a stratum."""
-        z = np.einsum("kij,kj->ki", self._half_inverse, y - self._mode)
-        freedom = PROPOSAL_FREEDOM
-        return np.asarray(-(freedom / 2 + 1) * np.log1p((z**2).sum(axis=1) / freedom))
+        u, m = (y - self._mode).T
+        half, freedom = self._half_inverse, PROPOSAL_FREEDOM  # lower triangular
+        square = (half[:, 0, 0] * u) ** 2 + (half[:, 1, 0] * u + half[:, 1, 1] * m) ** 2
+        return np.asarray(-(freedom / 2 + 1) * np.log1p(square / freedom))
 
     def _draw_hyper(self) -> None:
         """Draw effects, residual covariance and level variances from their conditionals."""
@@ -166,8 +169,9 @@ def _semi_definite(matrix: Floats) -> Floats:
 
 def _log_prior(y: Floats, mean: Floats, inverse: Floats) -> Floats:
     """Return the log prior density of each stratum, up to a constant."""
-    away = y - mean
-    return np.asarray(-0.5 * np.einsum("ki,ij,kj->k", away, inverse, away))
+    u, m = (y - mean).T
+    cross = 2.0 * inverse[0, 1] * m
+    return np.asarray(-0.5 * (u * (inverse[0, 0] * u + cross) + inverse[1, 1] * m * m))
 
 
 def _inverse_wishart(scatter: Floats, freedom: float, rng: np.random.Generator) -> Floats:

@@ -54,7 +54,7 @@ class LevelShift:
         now : State
             At ``y``.
         state : callable
-            Returns the state elsewhere.
+            Returns the state elsewhere, in arrays of its own.
         rng : Generator
 
         Returns
@@ -76,9 +76,10 @@ class LevelShift:
             + 0.5 * (noise**2).sum(axis=1) - 0.5 * (way**2).sum(axis=1)
         )
         taken = np.log(rng.random(self._n)) < gain
-        mine = taken[self._level]
-        after = (np.where(mine, then[0], now[0]), np.where(mine[:, None], then[1], now[1]))
-        return (np.where(mine[:, None], moved, y), np.where(taken[:, None], shifted, effect), after)
+        stay = np.flatnonzero(~taken[self._level])
+        for fresh, old in ((moved, y), (then[0], now[0]), (then[1], now[1])):
+            fresh[stay] = old[stay]
+        return moved, np.where(taken[:, None], shifted, effect), then
 
     def _newton(self, half: Floats, slope: Floats, effect: Floats, variance: Floats) -> Floats:
         """Return the Newton step of each level's log posterior."""

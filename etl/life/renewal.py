@@ -11,7 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.renewal_grid import expected_failures, pairs, renewal_function, shared, steps_of
+from etl.life.renewal_grid import (
+    expected_failures,
+    kernel_of,
+    pairs,
+    renewal_function,
+    steps_of,
+)
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -61,9 +67,12 @@ class CellLaw:
         log_age = np.log(np.maximum(age, 1e-6)).astype(np.float32)
         wide = (slice(None), *(None,) * age.ndim)
         total = np.zeros((self.shape.shape[0], *age.shape), np.float32)
+        power = np.empty_like(total)  # in place: this loop is most of a forecast's time
         for mechanism in range(self.shape.shape[1]):
-            power = self.shape[:, mechanism][wide] * (log_age - self.log_life[:, mechanism][wide])
-            total += np.exp(np.minimum(power, np.float32(HAZARD_CAP)))
+            np.subtract(log_age, self.log_life[:, mechanism][wide], out=power)
+            power *= self.shape[:, mechanism][wide]
+            np.exp(np.minimum(power, np.float32(HAZARD_CAP), out=power), out=power)
+            total += power
         return total
 
 
@@ -182,14 +191,17 @@ def _moments(
     tuple of ndarray, each shape (n, n_draws, 12)
     """
     renewals = renewal_function(steps_of(new))
-    expected = expected_failures(steps_of(passed), renewals)
-    gain = np.diff(expected, axis=0, prepend=np.float32(0.0))
-    early, late = shared(gain, np.diff(passed, axis=0))
+    present = steps_of(passed)
+    expected = expected_failures(present, renewals)
+    early = np.diff(expected, axis=0, prepend=np.float32(0.0))
+    late = early * present.share
+    early -= late
+    kernel = kernel_of(early, late)
     ends = np.arange(per_month, expected.shape[0] + 1, per_month)
     mean = expected[ends - 1]
     single = np.diff(mean, axis=0, prepend=np.float32(0.0))
-    year = np.stack([pairs(early, late, renewals, 0, end) for end in ends])
-    month = np.stack([pairs(early, late, renewals, end - per_month, end) for end in ends])
+    year = np.stack([pairs(kernel, late, renewals, 0, end) for end in ends])
+    month = np.stack([pairs(kernel, late, renewals, end - per_month, end) for end in ends])
     return (np.moveaxis(mean, 0, -1), np.moveaxis(_variance(mean, year), 0, -1),
             np.moveaxis(_variance(single, month), 0, -1))
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 Singles = NDArray[np.float32]
 
-SMALL = np.float32(0.02)
-"""Hazard below which the place of a failure within a step is read from its series."""
+SERIES_UP_TO = np.float32(4.0)
+"""Hazard of a step up to which the place of a failure in it is read from a continued fraction."""
 
 
 @dataclass(frozen=True)
@@ -27,11 +27,14 @@ class Steps:
     early, late : ndarray, shape (n_steps, ...)
         Chance of failing in each step, shared between its two ends as the mean age at such a
         failure asks for.
+    share : ndarray, shape (n_steps, ...)
+        Of `late` in that chance.
     """
 
     failed: Singles
     early: Singles
     late: Singles
+    share: Singles
 
 
 def steps_of(hazard: Singles) -> Steps:
@@ -52,31 +55,55 @@ def steps_of(hazard: Singles) -> Steps:
     they are rare and where a hose cannot outlive the step.
     """
     alive = np.exp(-hazard)
-    gain = alive[:-1] - alive[1:]
-    return Steps(np.float32(1.0) - alive[1:], *shared(gain, np.diff(hazard, axis=0)))
+    late = alive[:-1] - alive[1:]
+    share = late_share(hazard[1:] - hazard[:-1])
+    early = late.copy()
+    late *= share
+    early -= late
+    return Steps(np.float32(1.0) - alive[1:], early, late, share)
 
 
-def shared(gain: Singles, hazard: Singles) -> tuple[Singles, Singles]:
-    """Share failures between the two ends of their steps.
+def late_share(hazard: Singles) -> Singles:
+    """Return how far through a step, on average, those fail that fail within it.
 
     Parameters
     ----------
-    gain : ndarray, shape (n_steps, ...)
-        Failures expected, or their chance, in each step.
-    hazard : ndarray, shape (n_steps, ...)
-        Hazard of each step.
+    hazard : ndarray, any shape
+        Of each step, >= 0.
 
     Returns
     -------
-    early, late : ndarray, shape (n_steps, ...)
-        Parts of `gain` that belong to the beginning and to the end of each step.
+    ndarray, the same shape
+        ``1 / h - 1 / (exp(h) - 1)``, to single precision.
+
+    Notes
+    -----
+    That is ``(1 - L(h / 2)) / 2`` with L the Langevin function; five levels of its continued
+    fraction are one division of two short polynomials.
+
+    Examples
+    --------
+    >>> [round(float(share), 5) for share in late_share(np.array([0.0, 1.0, 50.0], np.float32))]
+    [0.5, 0.41802, 0.02]
     """
-    safe = np.maximum(hazard, SMALL)
-    share = np.where(
-        hazard > SMALL, 1.0 / safe - 1.0 / np.expm1(safe), 0.5 - hazard / np.float32(12.0)
-    )
-    late = gain * share
-    return gain - late, late
+    square = hazard * hazard
+    above = square * np.float32(1.0 / 16.0)
+    above += np.float32(47.25)
+    above *= square
+    above += np.float32(3465.0)
+    below = square * np.float32(1.3125)
+    below += np.float32(315.0)
+    below *= square
+    below += np.float32(10395.0)
+    above /= below
+    above *= hazard
+    above *= np.float32(-0.25)
+    above += np.float32(0.5)
+    if hazard.size and hazard.max() > SERIES_UP_TO:
+        great = hazard > SERIES_UP_TO
+        h = hazard[great]
+        above[great] = np.float32(1.0) / h - np.float32(1.0) / np.expm1(h)
+    return above
 
 
 def renewal_function(law: Steps) -> Singles:
@@ -90,7 +117,7 @@ def renewal_function(law: Steps) -> Singles:
     -------
     ndarray, shape (n_steps, ...)
     """
-    kernel = _kernel(law.early, law.late)
+    kernel = kernel_of(law.early, law.late)
     renewals = np.empty_like(law.failed)
     own = np.float32(1.0) - kernel[0]
     for i in range(renewals.shape[0]):
@@ -114,20 +141,22 @@ def expected_failures(present: Steps, renewals: Singles) -> Singles:
     -------
     ndarray, shape (n_steps, ...)
     """
-    kernel = _kernel(present.early, present.late)
+    kernel = kernel_of(present.early, present.late)
     expected = np.empty_like(renewals)
     for i in range(renewals.shape[0]):
         expected[i] = present.failed[i] + _dot(kernel[: i + 1], renewals[i::-1])
     return expected
 
 
-def pairs(early: Singles, late: Singles, renewals: Singles, first: int, last: int) -> Singles:
+def pairs(kernel: Singles, late: Singles, renewals: Singles, first: int, last: int) -> Singles:
     """Return the second factorial moment of the failures within some steps.
 
     Parameters
     ----------
-    early, late : ndarray, shape (n_steps, ...)
-        Failures expected in each step, from `shared`.
+    kernel : ndarray, shape (n_steps, ...)
+        Failures expected, by the beginning of the step that they are counted at; from `kernel_of`.
+    late : ndarray, shape (n_steps, ...)
+        The part of each step's failures that belongs to its end.
     renewals : ndarray, shape (n_steps, ...)
     first, last : int
         Steps first .. last - 1.
@@ -141,12 +170,15 @@ def pairs(early: Singles, late: Singles, renewals: Singles, first: int, last: in
     Each failure is followed by the renewals in the time left: twice the integral of their
     expected number over the expected failures counts every ordered pair.
     """
-    kernel = _kernel(early[first:last], late[first:last])
-    return np.float32(2.0) * _dot(kernel, renewals[last - first - 1 :: -1])
+    total = _dot(kernel[first:last], renewals[last - first - 1 :: -1])
+    if first:  # failures at the end of the step before are none of these
+        total -= late[first - 1] * renewals[last - first - 1]
+    total *= np.float32(2.0)
+    return total
 
 
-def _kernel(early: Singles, late: Singles) -> Singles:
-    """Return the weight of the renewals in the time left, by whole steps left."""
+def kernel_of(early: Singles, late: Singles) -> Singles:
+    """Return the weight of the renewals in the time left, by whole steps gone."""
     kernel = early.copy()
     kernel[1:] += late[:-1]
     return kernel

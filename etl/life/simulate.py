@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.life.product_limit import accumulated_hazard, at_risk_before
+from etl.life.streams import Streams
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -119,7 +120,7 @@ def watching_of(lives: SeenLives, n_strata: int) -> Watching:
 
 def simulated(
     watching: Watching, shape: Floats, characteristic_life: Floats, n_replicates: int,
-    rng: np.random.Generator,
+    streams: Streams,
 ) -> SeenLives:
     """Draw sets of lives from Weibull distributions, watched as the lives in hand were.
 
@@ -128,7 +129,7 @@ def simulated(
     watching : Watching
     shape, characteristic_life : ndarray, shape (n_strata,)
     n_replicates : int
-    rng : Generator
+    streams : Streams
 
     Returns
     -------
@@ -143,25 +144,26 @@ def simulated(
     held, n = watching.held, watching.n_strata
     key = _by_replicate(watching.failed.stratum, n, n_replicates)
     entry = np.tile(watching.failed.entry, n_replicates)
-    stop = _stops(watching, n_replicates, rng)
-    spent = rng.exponential(size=key.size)
+    stop = _stops(watching, key, streams)
+    spent = streams.exponential("spent", key, n)
     # a row of suspensions stands for several lives: some of them would have failed before
     held_key = _by_replicate(held.stratum, n, n_replicates)
     whole = np.tile(held.count.round(), n_replicates)
     ran = np.tile(_hazard(held.low, held.stratum, shape, characteristic_life)
                   - _hazard(held.entry, held.stratum, shape, characteristic_life), n_replicates)
-    n_lost = rng.binomial(whole.astype(np.int64), -np.expm1(-ran))
+    n_lost = streams.binomial("lost", held_key, n, whole.astype(np.intp), -np.expm1(-ran))
     lost = np.repeat(np.arange(held_key.size), n_lost)
     held_low, held_entry = np.tile(held.low, n_replicates), np.tile(held.entry, n_replicates)
     key = np.concatenate([key, held_key[lost]])
     entry = np.concatenate([entry, held_entry[lost]])
     stop = np.concatenate([stop, held_low[lost]])
-    spent = np.concatenate([spent, -np.log1p(rng.random(lost.size) * np.expm1(-ran[lost]))])
+    even = streams.random("spent by lost", held_key[lost], n)
+    spent = np.concatenate([spent, -np.log1p(even * np.expm1(-ran[lost]))])
     age = _age(spent + _hazard(entry, key % n, shape, characteristic_life), key % n, shape,
                characteristic_life)
     age = np.maximum(age, np.nextafter(entry, np.inf))
     is_seen = (age <= stop) | (np.arange(key.size) >= key.size - lost.size)
-    low, high = _looked_at(watching, key % n, age, entry, rng)
+    low, high = _looked_at(watching, key, age, entry, streams)
     left = np.flatnonzero(n_lost < whole)
     return SeenLives(
         np.concatenate([key, held_key[left]]), np.concatenate([entry, held_entry[left]]),
@@ -175,33 +177,36 @@ def _by_replicate(stratum: Ints, n_strata: int, n_replicates: int) -> Ints:
     return np.asarray((np.arange(n_replicates)[:, None] * n_strata + stratum).ravel(), np.intp)
 
 
-def _stops(watching: Watching, n_replicates: int, rng: np.random.Generator) -> Floats:
+def _stops(watching: Watching, key: Ints, streams: Streams) -> Floats:
     """Draw when each failed life would have stopped being watched; inf if never."""
-    if not watching.stop_age.size:
-        return np.full(watching.failed.low.size * n_replicates, np.inf)
-    stratum = np.tile(watching.failed.stratum, n_replicates)
-    spent = np.tile(watching.spent, n_replicates) + rng.exponential(size=stratum.size)
+    if not watching.stop_age.size or not key.size:
+        return np.full(key.size, np.inf)
+    stratum = key % watching.n_strata
+    spent = np.tile(watching.spent, key.size // watching.spent.size) + streams.exponential(
+        "stop", key, watching.n_strata)
     # stratum and hazard as one rising number
     top = watching.stop_spent.max() + 1.0
-    key = watching.stop_stratum + 0.5 * watching.stop_spent / top
-    place = np.searchsorted(key, stratum + 0.5 * np.minimum(spent, top) / top)
-    at = np.minimum(place, key.size - 1)
-    mine = (place < key.size) & (watching.stop_stratum[at] == stratum)
+    ends = watching.stop_stratum + 0.5 * watching.stop_spent / top
+    place = np.searchsorted(ends, stratum + 0.5 * np.minimum(spent, top) / top)
+    at = np.minimum(place, ends.size - 1)
+    mine = (place < ends.size) & (watching.stop_stratum[at] == stratum)
     return np.where(mine, watching.stop_age[at], np.inf)
 
 
 def _looked_at(
-    watching: Watching, stratum: Ints, age: Floats, entry: Floats, rng: np.random.Generator
+    watching: Watching, key: Ints, age: Floats, entry: Floats, streams: Streams
 ) -> tuple[Floats, Floats]:
     """Return the ages between which each failure is known to lie."""
     lengths = watching.failed.high - watching.failed.low
     if not lengths.any():
         return age, age
+    stratum = key % watching.n_strata
     first = np.searchsorted(watching.failed.stratum, stratum)
     size = np.searchsorted(watching.failed.stratum, stratum, side="right") - first
-    like = first + np.floor(rng.random(age.size) * size).astype(np.intp)
+    even = streams.random("like", key, watching.n_strata)
+    like = first + np.floor(even * size).astype(np.intp)
     length = lengths[np.minimum(like, lengths.size - 1)]
-    opened = age - rng.random(age.size) * length
+    opened = age - streams.random("opened", key, watching.n_strata) * length
     return np.maximum(opened, entry), np.where(length > 0.0, opened + length, age)
 
 

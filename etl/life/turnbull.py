@@ -16,7 +16,6 @@ Floats = NDArray[np.float64]
 
 MAX_ROUNDS = 20_000
 PRECISION = 1e-9
-"""Greatest change of a share in a round at which the search is over."""
 FADED = 1e-12
 
 
@@ -63,7 +62,8 @@ class FreeSurvival:
 
 
 def free_survival(
-    entry: ArrayLike, low: ArrayLike, high: ArrayLike, count: ArrayLike
+    entry: ArrayLike, low: ArrayLike, high: ArrayLike, count: ArrayLike,
+    max_rounds: int = MAX_ROUNDS, precision: float = PRECISION,
 ) -> FreeSurvival:
     """Estimate survival of one group of lives without a law.
 
@@ -71,6 +71,10 @@ def free_survival(
     ----------
     entry, low, high, count : array_like of float, shape (n,)
         As in `etl.life.fit.fit_strata`.
+    max_rounds : int
+        After so many the search is cut short.
+    precision : float
+        Greatest change of a share in a round at which the search is over.
 
     Returns
     -------
@@ -106,7 +110,7 @@ def free_survival(
     _refuse(entries, lows, highs, counts)
     start, end = _spans(entries, lows, highs)
     rows = _Rows(start, end, entries, lows, highs, counts)
-    share, is_settled = rows.settle()
+    share, is_settled = rows.settle(max_rounds, precision)
     kept = share > FADED
     return FreeSurvival(start[kept], end[kept], share[kept] / share[kept].sum(),
                         rows.log_likelihood(share), is_settled)
@@ -165,23 +169,22 @@ class _Rows:
         total = np.concatenate([[0.0], np.cumsum(share)])
         own = np.maximum(total[self.last] - total[self.first], 1e-300)
         seen = np.maximum(total[-1] - total[self.open], 1e-300)
-        change = np.zeros(self.n_spans + 1)
-        np.add.at(change, self.first, self.count / own)
-        np.add.at(change, self.last, -self.count / own)
+        width, mine, batch = self.n_spans + 1, self.count / own, self.count / seen
         # lives that failed before they could enter, one batch for each that did enter
-        change[0] += float(np.sum(self.count / seen))
-        np.add.at(change, self.open, -self.count / seen)
+        change = (np.bincount(self.first, mine, width) - np.bincount(self.last, mine, width)
+                  - np.bincount(self.open, batch, width))
+        change[0] += float(batch.sum())
         fresh = share * np.maximum(np.cumsum(change[:-1]), 0.0)
         return np.asarray(fresh / fresh.sum())
 
-    def settle(self) -> tuple[Floats, bool]:
+    def settle(self, max_rounds: int, precision: float) -> tuple[Floats, bool]:
         """Return the shares of greatest likelihood, and whether they were reached."""
         share = np.full(self.n_spans, 1.0 / self.n_spans)
-        for _ in range(MAX_ROUNDS):
+        for _ in range(max_rounds):
             one = self.next_share(share)
             two = self.next_share(one)
             step, bend = one - share, two - 2.0 * one + share
-            if np.abs(two - one).max() < PRECISION and np.abs(step).max() < PRECISION:
+            if np.abs(two - one).max() < precision and np.abs(step).max() < precision:
                 return two, True
             size = float(np.sqrt(np.sum(bend * bend)))
             reach = max(1.0, float(np.sqrt(np.sum(step * step))) / max(size, 1e-300))

@@ -12,6 +12,7 @@ from etl.life.bounds_survival import likelihood_ratio_mean, likelihood_ratio_sur
 from etl.life.fit import fit_arranged, fit_strata
 from etl.life.simulate import SeenLives, simulated, watching_of
 from etl.life.strata import arrange_strata
+from etl.life.streams import Streams
 from tests.life.strata_maker import make_lives
 from tests.published.lives_data import published
 
@@ -99,7 +100,7 @@ def test_simulated_lives_are_fitted_by_what_they_came_from(late, interval):
     fit = fit_strata(*lives)
     watching = watching_of(SeenLives(*lives[:5]), 3)
     drawn = simulated(watching, fit.shape, fit.characteristic_life, 200,
-                      np.random.default_rng(1))
+                      Streams(1, list("abc")))
     again = fit_strata(drawn.stratum, drawn.entry, drawn.low, drawn.high, drawn.count, 600)
     shape = np.log(again.shape).reshape(200, 3)
     error = shape.std(axis=0)
@@ -121,7 +122,7 @@ def test_rows_of_several_suspensions_are_watched_as_that_many_lives():
                                      np.array([1.0, 2.0, 1.0, 96.0])), 1)
     assert watching.failed.low.size == 4
     drawn = simulated(watching, np.array([2.0]), np.array([100.0]), 400,
-                      np.random.default_rng(2))
+                      Streams(2, ["a"]))
     failed = np.bincount(drawn.stratum, drawn.is_failed * drawn.count, 400)
     assert_array_equal(np.bincount(drawn.stratum, drawn.count, 400), np.full(400, 100.0))
     chance = -np.expm1(-(30.0 / 100.0) ** 2)
@@ -136,7 +137,7 @@ def test_a_life_suspended_alone_stops_no_later_one():
     low = np.r_[5.0, np.linspace(12.0, 30.0, n // 2), np.full(n // 2, 50.0)]
     high = np.r_[np.inf, np.linspace(12.0, 30.0, n // 2), np.full(n // 2, np.inf)]
     watching = watching_of(SeenLives(np.zeros(n + 1, int), entry, low, high, np.ones(n + 1)), 1)
-    drawn = simulated(watching, np.array([1.5]), np.array([40.0]), 200, np.random.default_rng(6))
+    drawn = simulated(watching, np.array([1.5]), np.array([40.0]), 200, Streams(6, ["a"]))
     assert np.all(drawn.low > drawn.entry)
     assert set(np.unique(drawn.low[~drawn.is_failed])) == {5.0, 50.0}
 
@@ -145,7 +146,7 @@ def test_a_life_suspended_alone_stops_no_later_one():
 def test_a_test_with_one_stop_stops_all_simulated_lives_there():
     lives = published("nist_8413").one_by_one()
     watching = watching_of(SeenLives(*lives.arguments()[:5]), 1)
-    drawn = simulated(watching, np.array([1.7]), np.array([600.0]), 100, np.random.default_rng(6))
+    drawn = simulated(watching, np.array([1.7]), np.array([600.0]), 100, Streams(6, ["a"]))
     assert_array_equal(np.unique(drawn.low[~drawn.is_failed]), [500.0])
     assert drawn.low.max() == 500.0
     assert_array_equal(np.bincount(drawn.stratum, drawn.count), np.full(100, 20.0))

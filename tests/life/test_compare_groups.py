@@ -7,9 +7,19 @@ from numpy.testing import assert_allclose
 from scipy import optimize, stats
 
 from etl.errors import FitError
-from etl.life.compare_groups import life_ratio, log_rank, shape_ratio, stated_age
+from etl.life.compare_groups import life_ratio, shape_ratio
 from etl.life.curves import exposure_curves
 from etl.life.likelihood_ratio import Groups, law_tests
+from etl.life.log_rank import (
+    AT_RISK,
+    EARLY,
+    LATE,
+    ROOT_AT_RISK,
+    SURVIVAL,
+    log_rank,
+    log_ranks,
+    stated_age,
+)
 from etl.life.weibull import log_likelihood
 from tests.life.strata_maker import make_lives
 from tests.published.lives_data import published
@@ -52,6 +62,33 @@ def test_log_rank_agrees_with_scipy_and_lifelines_on_tied_censored_lives(seed):
     assert_allclose([found.statistic[0], found.p_value[0]], [other.statistic, other.pvalue])
     third = logrank_test(low[group == 0], low[group == 1], failed[group == 0], failed[group == 1])
     assert_allclose(found.chi_square, [third.test_statistic])
+
+
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")  # of pandas, inside lifelines
+@pytest.mark.parametrize(("weight", "theirs"), [
+    (AT_RISK, {"weightings": "wilcoxon"}), (ROOT_AT_RISK, {"weightings": "tarone-ware"}),
+    (SURVIVAL, {"weightings": "peto"}),
+    (EARLY, {"weightings": "fleming-harrington", "p": 1, "q": 0}),
+    (LATE, {"weightings": "fleming-harrington", "q": 1, "p": 0})])
+def test_weighted_log_rank_agrees_with_lifelines_on_tied_censored_lives(weight, theirs):
+    group, _, low, high, _, _ = make_lives(7, 2, 80)
+    low = np.ceil(low / 200.0)
+    failed = np.isfinite(high)
+    found = log_rank(group, 0.0, low, np.where(failed, low, np.inf), 1.0, 0, 1, weight)
+    other = logrank_test(low[group == 0], low[group == 1], failed[group == 0], failed[group == 1],
+                         **theirs)
+    assert_allclose(found.chi_square, [other.test_statistic])
+
+
+def test_weights_find_the_difference_where_it_lies():
+    """Both alike to age 500; from then on one group hardly fails."""
+    rng = np.random.default_rng(8)
+    plain, late = rng.exponential(600.0, (2, 400))
+    late = np.where(late > 500.0, 500.0 + 4.0 * (late - 500.0), late)
+    age = np.minimum(np.r_[plain, late], 2500.0)
+    high = np.where(age < 2500.0, age, np.inf)
+    one, two = log_ranks(np.repeat([0, 1], 400), 0.0, age, high, 1.0, 0, 1, (EARLY, LATE))
+    assert two.statistic[0] > one.statistic[0] + 3.0
 
 
 def slow_log_rank(entry, age, failed, is_first):

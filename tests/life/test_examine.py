@@ -9,6 +9,7 @@ from etl.life.examine import MOST_FAILURES, examine
 from etl.life.fit import fit_strata
 from etl.life.gather import gathered, sampled
 from etl.life.simulate import SeenLives
+from etl.life.streams import Streams
 from etl.life.three_parameter import fit_three_parameter
 from tests.life.strata_maker import make_lives
 
@@ -43,12 +44,12 @@ def test_suspensions_of_few_rows_stay_as_they_are():
 def test_great_strata_are_thinned_to_so_many_failures_on_average():
     lives = SeenLives(*make_lives(93, 3, 2000)[:5])
     n_failures = np.bincount(lives.stratum, lives.is_failed, 3)
-    some = sampled(lives, n_failures, 100.0, np.random.default_rng(1))
+    some = sampled(lives, n_failures, 100.0, Streams(1, list("abc")))
     left = np.bincount(some.stratum, some.is_failed, 3)
     assert np.all(np.abs(left - 100.0) < 40.0)
     share = np.bincount(some.stratum, some.count) / 2000.0
     assert_allclose(share, 100.0 / n_failures, rtol=0.15)
-    whole = sampled(lives, n_failures, 1e9, np.random.default_rng(1))
+    whole = sampled(lives, n_failures, 1e9, Streams(1, list("abc")))
     assert whole.low.size == lives.low.size
 
 
@@ -64,7 +65,7 @@ def test_an_examination_tells_one_law_from_two_and_from_a_later_start():
     high = np.where((stratum == 3) & (np.arange(4 * n) % n > 5), np.inf, ages)
     lives = SeenLives(stratum, np.zeros(4 * n), ages, high, np.ones(4 * n))
     fit = fitted(lives, 4)
-    found = examine(lives, fit, seed=7)
+    found = examine(lives, fit, 7, list("abcd"))
     poor = found.goodness.anderson_darling_p
     assert poor[0] > 0.1
     assert max(poor[1], poor[2]) <= 0.05
@@ -77,7 +78,7 @@ def test_an_examination_tells_one_law_from_two_and_from_a_later_start():
     assert found.mixture.share_early[2] == pytest.approx(0.3, abs=0.1)
     assert not found.mixture_p[0] <= 0.05
     assert np.isnan(found.mixture_p[3])
-    again = examine(lives, fit, seed=7)
+    again = examine(lives, fit, 7, list("abcd"))
     assert_array_equal(again.goodness.anderson_darling_p, poor)
 
 
@@ -86,7 +87,7 @@ def test_thousands_of_failures_are_judged_by_some_and_located_by_all():
     ages = 300.0 + 900.0 * rng.weibull(1.6, 3000)
     lives = SeenLives(np.zeros(3000, int), np.zeros(3000), ages, ages, np.ones(3000))
     fit = fitted(lives, 1)
-    found = examine(lives, fit, seed=1)
+    found = examine(lives, fit, 1, ["a"])
     alone = fit_three_parameter(lives, fit)
     assert_allclose(found.three.location, alone.location)
     # the distance grows with the number of lives: so many times smaller by the draw

@@ -17,7 +17,7 @@ def test_every_fit_has_a_row_and_small_ones_have_gaps():
     high = np.where((stratum == 1) & (np.arange(stratum.size) % 400 > 8), np.inf, high)
     rows = Rows(stratum, entry, low, high, count, 3)
     fit = fit_strata(stratum, entry, low, high, count, 3)
-    found = fit_checks(rows, fit, seed=5)
+    found = fit_checks(rows, fit, 5, list("abc"))
     assert {values.shape for values in found.figures.values()} == {(3,)}
     figures = found.figures
     judged = figures["n_failures_judged"]

@@ -86,10 +86,18 @@ def test_bounds_of_rates_cover_at_their_stated_share():
 
 def test_rate_draws_have_the_posterior_mean_and_repeat_with_the_seed():
     seen, expected = np.array([0.0, 7.0]), np.array([2.0, 2.0])
-    draws = rate_draws(seen, expected, 2.0, 20_000, 5)
+    names = ["a", "b"]
+    draws = rate_draws(seen, expected, 2.0, 20_000, 5, names)
     assert_allclose(draws.mean(axis=1), [2 / 4, 9 / 4], rtol=0.03)
-    assert np.array_equal(draws, rate_draws(seen, expected, 2.0, 20_000, 5))
-    assert_allclose(rate_draws(seen, expected, np.inf, 3, 5), 1.0)
+    assert np.array_equal(draws, rate_draws(seen, expected, 2.0, 20_000, 5, names))
+    assert_allclose(rate_draws(seen, expected, np.inf, 3, 5, names), 1.0)
+
+
+def test_the_draws_of_a_place_do_not_move_with_the_places_beside_it():
+    seen, expected = np.array([0.0, 7.0, 1.0]), np.array([2.0, 2.0, 3.0])
+    three = rate_draws(seen, expected, 2.0, 50, 5, ["a", "b", "c"])
+    two = rate_draws(seen[[2, 1]], expected[[2, 1]], 2.0, 50, 5, ["c", "b"])
+    assert np.array_equal(three[[2, 1]], two)
 
 
 @pytest.mark.parametrize("n", [0, 1, 2])

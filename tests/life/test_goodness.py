@@ -8,8 +8,13 @@ from scipy import integrate, stats
 from etl.life.fit import fit_strata
 from etl.life.goodness import departure_of, goodness_of_fit
 from etl.life.simulate import SeenLives, simulated, watching_of
+from etl.life.streams import Streams
 from tests.life.strata_maker import make_lives
 from tests.published.lives_data import published
+
+
+def streams(n):
+    return Streams(2, [f"stratum {k}" for k in range(n)])
 
 
 def fitted(lives):
@@ -61,7 +66,7 @@ def test_complete_lives_scatter_as_the_published_critical_values_say(n_lives):
                       np.ones(n_lives))
     sets = 6000
     drawn = simulated(watching_of(lives, 1), np.array([1.7]), np.array([900.0]), sets,
-                      np.random.default_rng(4))
+                      Streams(4, [""]))
     fit = fit_strata(drawn.stratum, drawn.entry, drawn.low, drawn.high, drawn.count, sets)
     distance = departure_of(drawn, fit).anderson_darling * (1.0 + 0.2 / np.sqrt(n_lives))
     for level, value in critical.items():
@@ -84,7 +89,7 @@ def looked_at(lives, share):
 def test_p_values_of_weibull_lives_are_even(late, interval):
     lives = looked_at(make_lives(31, 300, 40, late, 0.0, (0.8, 3.0)), interval)
     each, fit = fitted(lives)
-    found = goodness_of_fit(each, fit, np.ones(300, bool), seed=2)
+    found = goodness_of_fit(each, fit, np.ones(300, bool), streams(300))
     for p in (found.anderson_darling_p, found.correlation_p):
         p = p[np.isfinite(p)]
         assert p.size > 290
@@ -102,7 +107,7 @@ def test_lives_of_two_populations_are_found_out():
     lives = (np.repeat(np.arange(n), 60), np.zeros(ages.size), np.minimum(ages, stop).ravel(),
              np.where(seen, ages, np.inf).ravel(), np.ones(ages.size), n)
     each, fit = fitted(lives)
-    found = goodness_of_fit(each, fit, np.ones(n, bool), seed=2)
+    found = goodness_of_fit(each, fit, np.ones(n, bool), streams(n))
     assert np.mean(found.anderson_darling_p <= 0.05) > 0.8
     assert np.mean(found.correlation_p <= 0.05) > 0.6
     assert_array_equal(found.n_simulated[found.anderson_darling_p <= 0.05] >= 90, True)
@@ -114,10 +119,10 @@ def test_strata_not_wanted_or_without_a_fit_have_no_p_value():
     mine = columns[0] == 3
     columns[3] = np.where(mine, np.inf, columns[3])
     each, fit = fitted((*columns, 4))
-    found = goodness_of_fit(each, fit, np.array([True, False, True, True]), seed=2)
+    found = goodness_of_fit(each, fit, np.array([True, False, True, True]), streams(4))
     assert_array_equal(np.isnan(found.anderson_darling_p), [False, True, False, True])
     assert_array_equal(found.n_simulated > 0, [True, False, True, False])
-    again = goodness_of_fit(each, fit, np.array([True, False, True, True]), seed=2)
+    again = goodness_of_fit(each, fit, np.array([True, False, True, True]), streams(4))
     assert_array_equal(found.anderson_darling_p, again.anderson_darling_p)
 
 
@@ -132,5 +137,19 @@ def test_the_unit_of_the_ages_does_not_matter():
 def test_lives_read_out_at_common_ages_are_not_judged():
     """R survival, data set cracks: 167 parts looked at on the same eight days."""
     lives = published("nelson_cracks")
-    found = goodness_of_fit(*fitted(lives.arguments()), np.array([True]), seed=1)
+    found = goodness_of_fit(*fitted(lives.arguments()), np.array([True]), streams(1))
     assert np.isnan(found.anderson_darling_p[0])
+
+
+def test_a_stratum_is_judged_alike_whatever_lies_beside_it():
+    """Other strata come, go and grow; blocks of replicates are cut elsewhere."""
+    lives = looked_at(make_lives(32, 6, 40, 0.3, 0.0, (0.8, 3.0)), 0.4)
+    more = looked_at(make_lives(33, 8, 90, 0.5, 0.0, (0.8, 3.0)), 0.6)
+    each, fit = fitted(lives)
+    found = goodness_of_fit(each, fit, np.ones(6, bool), Streams(2, list("abcdef")))
+    beside, both = fitted((*(np.concatenate([a, b]) for a, b in zip(
+        (more[0], *more[1:5]), (lives[0] + 8, *lives[1:5]), strict=True)), 14))
+    again = goodness_of_fit(beside, both, np.ones(14, bool), Streams(2, list("ghijklmnabcdef")))
+    assert_array_equal(again.anderson_darling_p[8:], found.anderson_darling_p)
+    assert_array_equal(again.correlation_p[8:], found.correlation_p)
+    assert_array_equal(again.n_simulated[8:], found.n_simulated)

@@ -7,7 +7,7 @@ from scipy import integrate
 
 from etl.life import renewal
 from etl.life.renewal import DAYS_A_MONTH, CellLaw, PlaceForecast, forecast_places
-from etl.life.renewal_grid import expected_failures, renewal_function, steps_of
+from etl.life.renewal_grid import expected_failures, late_share, renewal_function, steps_of
 
 
 def forecast(cell: CellLaw, age: np.ndarray, rate: np.ndarray) -> PlaceForecast:
@@ -76,6 +76,13 @@ def test_a_hose_that_cannot_outlive_the_first_step_is_replaced_at_once():
     renewals = renewal_function(steps_of(new))
     found = expected_failures(steps_of(doomed), renewals)
     assert_allclose(found[1:], 1.0 + renewals[1:], rtol=2e-3)
+
+
+def test_failures_lie_within_a_step_as_a_constant_hazard_places_them():
+    hazard = np.geomspace(0.01, 80.0, 4001)
+    wanted = 1.0 / hazard - 1.0 / np.expm1(hazard)
+    assert_allclose(late_share(hazard.astype(np.float32)), wanted, rtol=3e-6)
+    assert late_share(np.zeros((0, 3), np.float32)).shape == (0, 3)
 
 
 def test_steady_hazard_renews_in_proportion_to_time():

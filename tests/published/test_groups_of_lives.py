@@ -5,15 +5,16 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from etl.life.compare_groups import log_rank
 from etl.life.curves import exposure_curves
 from etl.life.fixed_shape import life_at_shape
 from etl.life.likelihood_ratio import Groups, law_tests
+from etl.life.log_rank import AT_RISK, EARLY, ROOT_AT_RISK, SURVIVAL, log_rank
 from etl.life.strata import arrange_strata
 from etl.life.weibull import log_likelihood
 from tests.published.lives_data import published
 
 SURVREG = "R package survival, tests/testreg.Rout.save, survreg on six rows"
+KLEINBAUM = "Kleinbaum and Klein 2012, Survival Analysis, as quoted by the lifelines test suite"
 GEHAN = "Venables and Ripley, MASS, survival chapter, gehan (from memory)"
 
 
@@ -37,6 +38,17 @@ def lives_of(name, first, second):
 def test_log_rank(name, groups, chi_square, tolerance):
     found = log_rank(*lives_of(name, *groups), 0, 1)
     assert found.chi_square[0] == pytest.approx(chi_square, abs=tolerance)
+
+
+@pytest.mark.parametrize(("weight", "chi_square"), [
+    pytest.param(AT_RISK, 13.457852, id=f"{KLEINBAUM}, Wilcoxon"),
+    pytest.param(ROOT_AT_RISK, 15.123575, id=f"{KLEINBAUM}, Tarone-Ware"),
+    pytest.param(SURVIVAL, 14.084139, id=f"{KLEINBAUM}, Peto"),
+    pytest.param(EARLY, 14.457151, id="computed here, weight of survival to just before"),
+])
+def test_weighted_log_rank(weight, chi_square):
+    found = log_rank(*lives_of("remission_6mp", "placebo", "6-MP"), 0, 1, weight)
+    assert found.chi_square[0] == pytest.approx(chi_square, abs=2e-6)
 
 
 @pytest.mark.parametrize("expected", [
