@@ -34,7 +34,7 @@ from etl.decide.evidence_learn import (
 )
 from etl.decide.evidence_level import judge
 from etl.decide.evidence_next import expected_information, next_checks
-from etl.load.warehouse import run_layer, run_text
+from etl.load.warehouse import run_layer
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -80,15 +80,15 @@ class Method:
 
 
 def add_teardown_evidence(con: duckdb.DuckDBPyConnection) -> None:
-    """Register the frame of teardown evidence and let sure conclusions count in the lives.
+    """Register the frame of teardown evidence; its sure conclusions count in the fits.
 
     Parameters
     ----------
     con : DuckDBPyConnection
-        Holds the layers ``seeds``, ``clean`` and ``lives``; ``lives.lives`` is changed: a failure
-        without a concluded mechanism gets the one that its teardown shows with a posterior of at
-        least `LEAST_TO_COUNT`. A diagnosis of exclusion counts only once it is supported. What was
-        inferred is marked ``is_counted`` in the frame.
+        Holds the layers ``seeds``, ``clean`` and ``lives``. A failure without a concluded
+        mechanism counts under the one that its teardown shows with a posterior of at least
+        `LEAST_TO_COUNT`, marked ``is_counted`` in the frame; a diagnosis of exclusion only once
+        it is supported. ``fit.counted_lives`` reads it from there.
     """
     run_layer(con, "fit/teardown")
     evidence = read_evidence()
@@ -96,8 +96,6 @@ def add_teardown_evidence(con: duckdb.DuckDBPyConnection) -> None:
     states = _states(con, evidence.table, cases["teardown"].to_numpy(np.int64))
     frame = teardown_evidence(evidence, cases, states)
     con.register("teardown_evidence_frame", frame)
-    run_text(con, "update lives.lives set mechanism = e.mechanism from teardown_evidence_frame as e"
-                  " where e.is_counted and e.life_id = lives.lives.life_id")
 
 
 def _states(con: duckdb.DuckDBPyConnection, table: EvidenceTable, cases: Ints) -> States:
@@ -134,8 +132,8 @@ def choose_method(table: EvidenceTable, states: States, confirmed: Ints) -> Meth
     prior = log_site_prior(np.bincount(confirmed[known], minlength=len(table.mechanisms)))
     capped = table if len(states) < LEAST_FOR_PREVALENCE else with_prevalence_cap(
         table, (states == PRESENT).sum(axis=0), times_looked_for(states))
-    prior_words = (f"prior from {n} concluded teardowns" if n
-                   else "no mechanism taken as likelier beforehand")
+    concluded = f"{n} concluded teardown" + ("" if n == 1 else "s")
+    prior_words = f"prior from {concluded}" if n else "no mechanism taken as likelier beforehand"
     usual = Method(capped, None, prior, f"packaged weights; {prior_words}")
     if n < LEAST_CONFIRMED:
         return usual
@@ -145,7 +143,7 @@ def choose_method(table: EvidenceTable, states: States, confirmed: Ints) -> Meth
     learnt = learn_weights(table, states[known], confirmed[known])
     if learnt.log_score <= site_log_score(usual.scores(states[known]), confirmed[known]):
         return usual
-    return Method(capped, learnt, prior, f"weights learnt from {n} concluded teardowns")
+    return Method(capped, learnt, prior, f"weights learnt from {concluded}")
 
 
 def teardown_evidence(
@@ -166,15 +164,16 @@ def teardown_evidence(
         `SHOWN` rows a teardown by rank; the level, its open points and the next check stand with
         the first.
     """
-    table = evidence.table
-    number = {name: at for at, name in enumerate(table.mechanisms)}
+    number = {name: at for at, name in enumerate(evidence.table.mechanisms)}
     confirmed = np.array([number.get(str(name), -1) for name in cases["confirmed_mechanism"]],
                          np.intp)
-    method = choose_method(table, states, confirmed)
-    probability = posterior(method.scores(states), method.log_prior)
-    covered = coverage(table, states)
+    method = choose_method(evidence.table, states, confirmed)
+    # What is told depends on the findings alone, and a checklist gives many hoses the same ones.
+    patterns, pattern = np.unique(states, axis=0, return_inverse=True)
+    told = tell(evidence, method, patterns)
     rows: list[dict[str, object]] = []
-    for at, case in enumerate(cases.itertuples(index=False)):
+    for at, (case, mine) in enumerate(zip(cases.itertuples(index=False), pattern.ravel(),
+                                          strict=True)):
         known = {
             "life_id": case.life_id, "hose_id": case.hose_id, "service_point": case.service_point,
             "removed_on": case.removed_on, "examined_on": case.examined_on,
@@ -182,21 +181,33 @@ def teardown_evidence(
             "n_checked": int((states[at] != NOT_CHECKED).sum()),
             "n_present": int((states[at] == PRESENT).sum()), "basis": method.words,
         }
-        told = _leaders(evidence, method, states[at], probability[at], covered[at])
-        told[0]["is_counted"] = bool(case.is_open) and _is_sure(evidence, told[0])
-        rows += [known | row for row in told]
+        first, *others = told[mine]
+        is_counted = bool(case.is_open) and _is_sure(evidence, first)
+        rows += [known | first | {"is_counted": is_counted}, *(known | row for row in others)]
     return _typed(pd.DataFrame(rows, columns=[
         *TEXTS, *COUNTS, "removed_on", "examined_on", "probability", "coverage", "is_counted"]))
 
 
+def tell(evidence: Evidence, method: Method, states: States) -> list[list[dict[str, object]]]:
+    """Return the rows that tell of each pattern of findings."""
+    table = evidence.table
+    probability = posterior(method.scores(states), method.log_prior)
+    covered = coverage(table, states)
+    told = []
+    for first in range(0, len(states), BATCH):
+        parts = method.contributions(states[first:first + BATCH])
+        told += [_leaders(evidence, states[at], parts[at - first], probability[at], covered[at])
+                 for at in range(first, first + len(parts))]
+    return told
+
+
 def _leaders(
-    evidence: Evidence, method: Method, states: States, probability: Floats, covered: Floats
+    evidence: Evidence, states: States, parts: Floats, probability: Floats, covered: Floats
 ) -> list[dict[str, object]]:
-    """Return the rows of one teardown."""
+    """Return the rows of one pattern of findings."""
     table = evidence.table
     verdict = judge(table, evidence.rules, states, probability, covered, evidence.names,
                     evidence.words)
-    parts = method.contributions(states[None, :])[0]
     rows: list[dict[str, object]] = []
     for rank, column in enumerate(np.argsort(-probability, kind="stable")[:SHOWN], start=1):
         rows.append({

@@ -229,6 +229,17 @@ TRIALS = (
     _c("started_on*", "date", "first day"),
     _c("ended_on!", "date", "last day"),
     _c("decision", "text", "what was decided"),
+    _c("pair", "tag", "pair of like places, the same for both arms"),
+    _c("planned_end_on", "date", "last day, fixed before the start"),
+    _c("planned_failures", "number", "failures in both arms at which all error of the test is "
+       "spent, fixed before the start"),
+    _c("early_failure_limit", "number", "chance of an early failure that an arm may have, 0 to 1, "
+       "fixed before the start"),
+    _c("expected_life_ratio", "number", "life of this arm over the other's, as believed before "
+       "the start"),
+    _c("expected_life_ratio_log_sd", "number", "standard deviation of its logarithm"),
+    _c("coin_seed", "integer", "number from which the coins of the pairs were tossed"),
+    _c("rule", "text", "rule of the trial in words, fixed before the start"),
     *IN_EVERY_LOG,
 )
 

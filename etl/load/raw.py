@@ -14,6 +14,7 @@ from etl.errors import InputError
 from etl.load import archive
 from etl.load.columns import LOGS
 from etl.load.delimited import Job
+from etl.load.entered import batches, insert_batch, journal_path, read_journal
 from etl.load.extract import Extract
 from etl.load.folders import MAPPING
 from etl.load.mapping import Mapping, TypingOptions
@@ -130,6 +131,19 @@ class RawLayer:
             self._insert_load(source, feed, n_rows + 1, 0, 0, 0, "loaded", None,
                               self._group(feed.options))
 
+    def add_entries(self, store: Path, renamed: dict[str, str]) -> None:
+        """Put in what people entered in the pages, as one more file of each log."""
+        for log in LOGS.values():
+            path = journal_path(store, log.name)
+            feed = Feed(1, log, None, renamed)
+            for batch in batches(log, read_journal(store, log.name)):
+                insert_batch(self.con, log, batch)
+                source = Source(batch.load_id, path.name, path, batch.sha256, batch.n_bytes,
+                                dt.date.fromisoformat(batch.day))
+                n_records = batch.n_rows + batch.n_repeated + len(batch.torn)
+                self._insert_load(source, feed, n_records, 0, batch.n_repeated, len(batch.torn),
+                                  "loaded", None, self._group(feed.options))
+
     def _group(self, options: TypingOptions) -> int:
         """Return the number of the group of files that are written alike."""
         for number, known in self.groups.items():
@@ -175,6 +189,7 @@ def load_raw(
     not copied once more. For each file, records = header + rows + unreadable + blank + skipped.
     """
     swaps: dict[str, tuple[Source, Mapping]] = {}
+    renamed: dict[str, str] = {}
     last = 0
     with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
         layer = RawLayer(con, Path(folder))
@@ -185,6 +200,7 @@ def load_raw(
             source = Source(item.load_id, item.source_file, archive.archived(store, item),
                             item.sha256, item.size_bytes, item.loaded_on)
             mapping = archive.mapping_of(store, item)
+            renamed |= mapping.renamed_places if mapping else {}
             if mapping and mapping.swap and item.mapping_sha256:
                 swaps.setdefault(item.mapping_sha256, (source, mapping))
             try:
@@ -196,5 +212,6 @@ def load_raw(
         for number, (sha256, (source, mapping)) in enumerate(swaps.items(), start=last + 1):
             layer.add_swaps(replace(source, load_id=number, name=MAPPING, sha256=sha256,
                                     size_bytes=0), mapping)
+        layer.add_entries(store, renamed)
         layer.finish()
     return layer.groups

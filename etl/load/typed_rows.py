@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from etl.load.columns import Column, Log
+from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.quoting import literal
 from etl.load.row_faults import REASONS, REGISTERS, faults_of, kept, reasons
@@ -19,6 +20,9 @@ EVENT_DAYS = {
     "stock": ("as_of",),
 }
 """Days of things that have happened, which therefore cannot lie after the data date."""
+LOOKS = ("inspections", "teardowns")
+"""Logs of looks at a hose. One entered in the pages after the data date counts at once, without
+moving that date: it does not say that removals are on record up to its day."""
 TOO_LATE = "lies after the data date"
 SQL_TYPES = {
     "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
@@ -26,6 +30,8 @@ SQL_TYPES = {
 }
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together."""
+FIRST_ENTERED = FIRST_LOAD * 1024 * 4_294_967_296
+"""From here on the rows that people entered in the pages are numbered."""
 
 
 def _columns(log: Log) -> list[Column]:
@@ -143,8 +149,16 @@ def _looked_up(column: Column) -> str:
 
 def _is_good(log: Log) -> str:
     """Return the condition under which a typed row can be used by itself."""
-    late = " and (latest_on is null or latest_on <= $as_of::date)" if log.name in EVENT_DAYS else ""
+    late = (f" and (latest_on is null or latest_on <= {_last_day(log)})"
+            if log.name in EVENT_DAYS else "")
     return "reasons is null" + late
+
+
+def _last_day(log: Log, as_of: str = "$as_of::date", looks_to: str = "$looks_to::date") -> str:
+    """Return SQL for the last day that a row of a log may name."""
+    if log.name not in LOOKS:
+        return as_of
+    return f"case when row_no < {FIRST_ENTERED} then {as_of} else {looks_to} end"
 
 
 def repeated_statement(logs: Sequence[Log]) -> str:
@@ -158,7 +172,7 @@ def repeated_statement(logs: Sequence[Log]) -> str:
     Returns
     -------
     str
-        Makes ``clean.repeated``; takes ``$as_of`` where a log has event days.
+        Makes ``clean.repeated``; takes ``$as_of`` and ``$looks_to`` where a log has event days.
     """
     parts = [
         f"select '{log.name}' as log, t.key_hash, {_key_hash(log, ', 1')} as key_check, t.row_no, "
@@ -184,7 +198,7 @@ def faults_statement(logs: Sequence[Log]) -> str:
     Returns
     -------
     str
-        Makes ``clean.row_faults``; takes ``$as_of``.
+        Makes ``clean.row_faults``; takes ``$as_of`` and ``$looks_to``.
     """
     parts = []
     for log in logs:
@@ -195,7 +209,7 @@ def faults_statement(logs: Sequence[Log]) -> str:
         parts += [
             f"select '{log.name}', row_no, load_id, entry_no, source_row, '{day}', {day}::varchar, "
             f"'{TOO_LATE}'\nfrom clean.{log.name}_typed "
-            f"where reasons is null and {day} > $as_of::date"
+            f"where reasons is null and {day} > {_last_day(log)}"
             for day in EVENT_DAYS.get(log.name, ())
         ]
     return "create or replace table clean.row_faults as\n" + "\nunion all\n".join(parts)
@@ -233,10 +247,11 @@ def latest_statement(logs: Sequence[Log]) -> str:
     -------
     str
         A query of one row. A day is believable when it does not lie after the file was exported
-        or first loaded, whichever came later.
+        or first loaded, whichever came later, and is not that of a look entered in the pages.
     """
     parts = [
-        f"select t.latest_on, t.latest_on <= greatest(l.exported_on, l.loaded_on) as is_believable "
+        f"select t.latest_on, t.latest_on <= greatest(l.exported_on, l.loaded_on)"
+        f"{f' and t.row_no < {FIRST_ENTERED}' if log.name in LOOKS else ''} as is_believable "
         f"from clean.{log.name}_typed as t join raw.loads as l "
         f"on l.load_id = t.load_id and l.entry_no = t.entry_no where t.reasons is null"
         for log in logs if log.name in EVENT_DAYS
@@ -260,7 +275,9 @@ def clean_statement(log: Log) -> str:
     """
     names = ", ".join(column.name for column in _columns(log))
     is_event = log.name in EVENT_DAYS
-    late = "\n    and latest_on <= (select as_of from clean.data_date)" if is_event else ""
+    last = _last_day(log, "(select as_of from clean.data_date)",
+                     "(select looks_to from clean.data_date)")
+    late = f"\n    and latest_on <= {last}" if is_event else ""
     impossible = (
         f"\n    and row_no not in (select row_no from clean.impossible where log = '{log.name}')"
         if log.name == "replacements" else ""

@@ -13,7 +13,8 @@ from typing import Any
 import duckdb
 
 from etl.errors import CheckError, InputError
-from etl.load.columns import LOGS
+from etl.load.columns import LOGS, Log
+from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.seeds import load_seeds
 from etl.load.typed_cells import NO_WORD
@@ -40,6 +41,12 @@ order by count(*) desc, log, column_name, value
 limit 1000
 """
 """The most frequent ones: for so many the nearest known word is looked up."""
+FAULTS_ALONE = """
+select f.source_row, f.column_name, f.value, f.reason, coalesce(r.remedy, 'Correct it.')
+from (from clean.row_faults union all from clean.cell_faults) as f
+left join clean.remedies as r using (log, column_name, reason)
+order by f.source_row, f.column_name, f.reason
+"""
 NOTE_CELLS = (
     "delete from raw.corrections where what in (select what from clean.corrected_cells)",
     "insert into raw.corrections select * from clean.corrected_cells",
@@ -79,25 +86,66 @@ def build_clean(
                 word_rows(groups))
     _make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
     _make_table(con, "keys", ("log", "key_columns"), key_rows())
-    run_text(con, typed_statement(REGISTER, groups[REGISTER.name]))
-    run_text(con, repeated_statement([REGISTER]))
-    run_sql(con, "clean/01_fates")
-    run_text(con, clean_statement(REGISTER))
-    run_sql(con, "clean/02_points")
+    _type_register(con, groups)
     for log in OTHERS:
         run_text(con, typed_statement(log, groups[log.name]))
     as_of = as_of or default_as_of(con)
-    run_text(con, repeated_statement(list(LOGS.values())), as_of=as_of)
-    run_text(con, faults_statement(list(LOGS.values())), as_of=as_of)
-    run_text(con, cell_faults_statement(list(LOGS.values())))
+    days = {"as_of": as_of, "looks_to": _looks_to(con, as_of)}
+    read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
+    run_text(con, repeated_statement(read), **days)
+    run_text(con, faults_statement(read), **days)
+    run_text(con, cell_faults_statement(read))
     unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
     _make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
-    run_layer(con, "clean", as_of=as_of)
+    run_layer(con, "clean", **days)
     for statement in NOTE_CELLS:
         run_text(con, statement)
     for log in OTHERS:
         run_text(con, clean_statement(log))
     return as_of
+
+
+def type_alone(
+    con: duckdb.DuckDBPyConnection, log: Log, options: TypingOptions, latest: date,
+) -> list[tuple[int, str, str | None, str, str]]:
+    """Type the rows of one log beside a register of places, and say what is wrong with them.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        Holds ``raw.loads``, ``raw.service_points`` and the raw table of `log`.
+    log : Log
+        Any but the register of places.
+    options : TypingOptions
+        How its cells are written.
+    latest : date
+        No event can lie after it.
+
+    Returns
+    -------
+    list of (source_row, column, value, reason, remedy)
+        Faults of whole rows and of single cells alike. ``clean.<log>_typed`` stands.
+    """
+    groups = {name: {1: TypingOptions()} for name in LOGS} | {log.name: {1: options}}
+    _make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
+                word_rows(groups))
+    _make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
+    _type_register(con, groups)
+    run_text(con, typed_statement(log, groups[log.name]))
+    run_text(con, faults_statement([log]), as_of=latest, looks_to=latest)
+    run_text(con, cell_faults_statement([log]))
+    return con.execute(FAULTS_ALONE).fetchall()
+
+
+def _type_register(
+    con: duckdb.DuckDBPyConnection, groups: Mapping[str, Mapping[int, TypingOptions]],
+) -> None:
+    """Type the register and number its places, by which the other logs are joined."""
+    run_text(con, typed_statement(REGISTER, groups[REGISTER.name]))
+    run_text(con, repeated_statement([REGISTER]))
+    run_sql(con, "clean/01_fates")
+    run_text(con, clean_statement(REGISTER))
+    run_sql(con, "clean/02_points")
 
 
 def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
@@ -112,8 +160,8 @@ def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
     -------
     date
         The latest day of an installation, removal, inspection, teardown, reading or count. A day
-        after its file was exported and loaded is a slip of the pen and does not count, unless
-        there is no other.
+        after its file was exported and loaded is a slip of the pen and does not count, nor does
+        one of a look entered in the pages, unless there is no other.
 
     Raises
     ------
@@ -128,6 +176,18 @@ def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
     found = days[0]
     assert isinstance(found, date)
     return found
+
+
+def _looks_to(con: duckdb.DuckDBPyConnection, as_of: date) -> date:
+    """Return the last day that looks entered in the pages may name: the last day of entering.
+
+    An edition made again for an earlier day than the logs reach knows nothing later.
+    """
+    row = con.execute("select max(loaded_on) from raw.loads where load_id >= $first",
+                      {"first": FIRST_LOAD}).fetchone()
+    if row is None or row[0] is None or row[0] <= as_of or as_of < default_as_of(con):
+        return as_of
+    return date(row[0].year, row[0].month, row[0].day)
 
 
 def build_lives(

@@ -25,9 +25,13 @@ occupied as (
 ),
 
 numbered as (
-    select *, row_number() over (
-        partition by point_no, happened_on, kind, part
-        order by hose_id nulls first, cells_hash, row_no) as nth
+    select
+        *,
+        row_number() over (
+            partition by point_no, happened_on, kind, part
+            order by hose_id nulls first, cells_hash, row_no) as nth,
+        case when pair_no is not null then max(case when kind = 0 then cells_hash end) over (
+            partition by point_no, pair_no) end as pair_hash
     from occupied
 ),
 
@@ -51,4 +55,5 @@ select
         in_order rows between unbounded preceding and current row) as run
 from ordered
 window in_order as (
-    partition by point_no order by happened_on, step, hose_id, pair_no, kind, cells_hash, row_no)
+    partition by point_no
+    order by happened_on, step, hose_id, pair_hash, pair_no, kind, cells_hash, row_no)

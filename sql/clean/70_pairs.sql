@@ -1,6 +1,6 @@
 -- clean.pairs: one row per installation: the removal that closed it, or the day on which another
 -- hose went in although no removal was logged, or neither while it is in service. In the order of
--- place, day and tag; only irregular points have two on one day, and only they need the tag here.
+-- place, day and walk: only irregular points have two on one day.
 -- Reads clean.steps, clean.irregular_points, clean.walk.
 create or replace table clean.pairs as
 with regular as (
@@ -10,7 +10,7 @@ with regular as (
         case when kind_after = 1 then day_after end as removed_on,
         case when kind_after = 0 then row_no_after end as next_installation_no,
         case when kind_after = 0 then day_after end as replaced_on, step_tag as tag,
-        null::varchar as hose_id
+        null::bigint as run
     from clean.steps
     anti join clean.irregular_points using (point_no)
     where kind = 0
@@ -37,7 +37,7 @@ candidates as (
 
 irregular as (
     select
-        i.point_no, i.row_no as installation_no, c.removal_no,
+        i.point_no, i.run, i.row_no as installation_no, c.removal_no,
         i.happened_on as installed_on, c.happened_on as removed_on,
         coalesce(i.hose_id, c.hose_id) as hose_id,
         case when c.removal_no is null then i.replaced_on end as replaced_on,
@@ -52,13 +52,12 @@ select
 from (
     select
         point_no, installation_no, removal_no, installed_on, removed_on, tag, replaced_on,
-        next_installation_no, hose_id
+        next_installation_no, run
     from regular
     union all
     select
         point_no, installation_no, removal_no, installed_on, removed_on,
         case when hose_id is not null then hash(hose_id) end, replaced_on, next_installation_no,
-        hose_id
+        run
     from irregular)
-order by point_no, installed_on, hose_id nulls last, coalesce(removed_on, replaced_on),
-    installation_no
+order by point_no, installed_on, run

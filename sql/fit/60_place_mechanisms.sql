@@ -1,9 +1,9 @@
 -- fit.place_mechanisms: one row per service point with a concluded mechanism: the commonest, and its share of all failures.
--- Reads lives.lives.
+-- Reads fit.counted_lives.
 create or replace table fit.place_mechanisms as
 with counted as (
     select service_point, mechanism, count(*) as n, sum(count(*)) over (partition by service_point) as n_failures
-    from lives.lives
+    from fit.counted_lives
     where kind <> 'suspended'
     group by service_point, mechanism
 )

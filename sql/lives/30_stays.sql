@@ -21,8 +21,7 @@ joined as (
         coalesce(nullif(r.mechanism, 'unknown'), c.mechanism, r.mechanism) as mechanism,
         r.last_seen_good_on, coalesce(r.last_seen_good_on, n.inspected_on) as seen_good_on,
         coalesce(e.age_days, 0)::double as entry_age_days, r.part_cost, r.labour_cost, r.downtime_h,
-        r.other_cost, r.planned as is_planned, coalesce(r.work_order, i.work_order) as work_order,
-        i.load_id as installation_load_id, i.source_row as installation_row,
+        r.other_cost, i.load_id as installation_load_id, i.source_row as installation_row,
         r.load_id as removal_load_id, r.source_row as removal_row
     from clean.pairs as d
     join places as q using (point_no)
@@ -56,9 +55,8 @@ kinds as (
 select
     stay_id, service_point, hose_id, construction, part_number, installed_on, removed_on, removal_reason,
     mechanism, last_seen_good_on, entry_age_days, part_cost, labour_cost, downtime_h, other_cost,
-    is_planned, work_order, is_implied, installation_load_id, installation_row, removal_load_id,
-    removal_row, kind, entry_on, case when kind = 'interval'
-        then greatest(installed_on, seen_good_on, entry_on) else ended_on end as low_on,
+    is_implied, installation_load_id, installation_row, removal_load_id, removal_row, kind, entry_on,
+    case when kind = 'interval' then greatest(installed_on, seen_good_on, entry_on) else ended_on end as low_on,
     case when kind = 'suspended' then null when ended_on = installed_on then installed_on + 1
         else ended_on end as high_on, ended_on, point_no, installation_no, removal_no, is_tagged
 from kinds

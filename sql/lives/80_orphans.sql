@@ -4,7 +4,7 @@ create or replace table lives.orphans as
 select
     r.service_point, r.removed_on, r.hose_id, r.reason as removal_reason, r.mechanism,
     r.last_seen_good_on, r.part_cost, r.labour_cost, r.downtime_h, r.other_cost,
-    r.planned as is_planned, r.work_order, u.cause, u.installation_no,
+    u.cause, u.installation_no,
     r.load_id as removal_load_id, r.source_row as removal_row, r.row_no as removal_no
 from clean.replacements as r
 join clean.unpaired as u on u.removal_no = r.row_no

@@ -8,12 +8,14 @@ same-day exchanges, missing removals, lost tags, repeats, corrections, unreadabl
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import statistics
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from multiprocessing import Process
 from pathlib import Path
 
 import duckdb
@@ -24,9 +26,11 @@ from etl.load import archive, typing
 from etl.load.mapping import TypingOptions
 from etl.load.raw import load_raw
 from etl.load.warehouse import connect
+from tests.sql.tiny import faulty
 
 STAYS_PER_POINT = 10
 FIRST_DAY = dt.date(2005, 1, 1)
+AS_OF = dt.date(2021, 6, 30)
 REASONS = np.array(
     ["failed", "found_failed", "planned", "removed_degraded", "unknown", "relocated"])
 
@@ -114,11 +118,47 @@ def one_run(folder: Path, store: Path) -> dict[str, tuple[float, float]]:
     con = connect()
     groups: dict[int, TypingOptions] = {}
     took["raw"] = measure(lambda: groups.update(load_raw(con, store)))
-    as_of = dt.date(2021, 6, 30)
-    took["clean"] = measure(lambda: typing.build_clean(con, groups, as_of))
-    took["lives"] = measure(lambda: typing.build_lives(con, as_of))
+    took["clean"] = measure(lambda: typing.build_clean(con, groups, AS_OF))
+    took["lives"] = measure(lambda: typing.build_lives(con, AS_OF))
     con.close()
     return took
+
+
+def limited_run(folder: Path, n_stays: int, megabytes: int) -> str:
+    """Make the lives of a fleet in `folder` under a limit of memory; return their number and hash.
+
+    The fleet is made by the first call, in a process of its own: it takes memory too.
+    """
+    logs, store = folder / "logs", folder / "store"
+    if not store.exists():
+        logs.mkdir()
+        store.mkdir()
+        maker = Process(target=make_fleet, args=(logs, n_stays))
+        maker.start()
+        maker.join()
+        archive.add(store, logs)
+    with connect(memory_bytes=megabytes * 1_000_000, temp=folder / "spill") as con:
+        typing.build_lives(con, typing.build_clean(con, load_raw(con, store), AS_OF), ())
+        return str(con.execute("select count(*), sum(hash(l)::hugeint) from lives.lives as l"
+                               ).fetchall())
+
+
+def logs_refused(n_stays: int) -> tuple[int, int, int]:
+    """Return rows not accounted for once, refused rows of wrong number, and refused rows."""
+    with tempfile.TemporaryDirectory() as name, connect() as con:
+        folder, store = Path(name) / "logs", Path(name) / "store"
+        folder.mkdir()
+        store.mkdir()
+        make_fleet(folder, n_stays)
+        archive.add(store, folder)
+        typing.build_clean(con, load_raw(con, store), AS_OF)
+        n_lost = len(faulty(con, "clean_balance"))
+        found = set(con.execute("select source_file, source_row from clean.refused "
+                                "where reason = 'is not a date'").fetchall())
+        true = {(file.name, number) for file in folder.glob("*_20*.csv")
+                for number, row in enumerate(csv.reader(file.open(encoding="utf-8")), start=1)
+                if row[0] == "not known"}
+    return n_lost, len(found ^ true), len(true)
 
 
 def paired_runs(n_stays: int, repeats: int) -> list[dict[str, tuple[float, float]]]:

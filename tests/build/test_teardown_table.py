@@ -34,7 +34,9 @@ def taken_apart(teardowns, mechanism="", reason="failed"):
         installations="installed_on,service_point,hose_id\n2020-01-01,P1,A\n2020-04-10,P1,B",
         replacements=f"removed_on,service_point,reason,mechanism\n2020-04-10,P1,{reason},{mechanism}")
     add_teardown_evidence(con)
-    run_sql(con, "results/53_teardown_evidence")
+    for name in ("fit/12_inferred_mechanisms", "fit/15_counted_lives",
+                 "results/53_teardown_evidence"):
+        run_sql(con, name)
     return con
 
 
@@ -105,12 +107,12 @@ def test_a_teardown_without_a_known_stay_is_still_judged():
 def test_no_teardown_at_all():
     con = taken_apart(HEAD)
     assert first(con, "*") == []
-    assert rows(con, "select mechanism from lives.lives where kind <> 'suspended'") == [
+    assert rows(con, "select mechanism from fit.counted_lives where kind <> 'suspended'") == [
         ("unknown",)]
 
 
 def mechanism_of_the_life(con):
-    return rows(con, "select mechanism from lives.lives where life_id = 1")[0][0]
+    return rows(con, "select mechanism from fit.counted_lives where life_id = 1")[0][0]
 
 
 def test_a_sure_teardown_counts_for_a_failure_nobody_explained():

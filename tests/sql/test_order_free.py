@@ -93,3 +93,17 @@ def test_building_again_in_the_same_database_changes_nothing(expected):
     assert contents(con) != expected
     build_lives(con, build_clean(con, {1: TypingOptions()}, day("2020-12-31")))
     assert contents(con) == expected
+
+
+def test_two_short_stays_of_one_hose_on_one_day_are_numbered_by_what_their_rows_say():
+    put_in = ["2020-05-01,P1,A,C1,r1", "2020-05-01,P1,A,C2,r2"]
+    found = [rows(build(
+        service_points="service_point,application_class\nP1,steam",
+        installations="\n".join(
+            ["installed_on,service_point,hose_id,construction,row_id", *listed]),
+        replacements="removed_on,service_point,hose_id,reason,row_id\n"
+                     "2020-05-01,P1,A,failed,q1\n2020-05-01,P1,A,planned,q2"),
+        "select construction, removal_reason from lives.stays order by stay_id")
+        for listed in (put_in, put_in[::-1])]
+    assert len(found[0]) == 2
+    assert found[0] == found[1]

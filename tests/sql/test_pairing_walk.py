@@ -57,6 +57,10 @@ def matched_by_sql(places: dict[int, list[Event]], *, walks_all: bool, threads: 
                         "select distinct point_no from clean.events")
         else:
             run_sql(con, f"clean/{step}")
+    # Numbered as they stand here, each stay must end before the next one at its place begins.
+    assert rows(con, "select * from (select *, lag(coalesce(removed_on, replaced_on, '9999-12-31'))"
+                     " over (partition by point_no order by rowid) as before from clean.pairs) "
+                     "where installed_on < before") == []
     pairs = rows(con, "select installation_no, removal_no, replaced_on - date '2020-01-01' "
                       "from clean.pairs")
     return Outcome(

@@ -202,12 +202,18 @@ def test_cells_of_both_rows_reach_the_stay():
     con = build(
         service_points=ONE_PLACE,
         parts="part_number,construction\nK1,C1",
-        installations="installed_on,service_point,hose_id,part_number,work_order\n2020-01-01,P1,A,K1,W1",
+        installations="installed_on,service_point,hose_id,part_number\n2020-01-01,P1,A,K1",
         replacements="removed_on,service_point,reason,part_cost,labour_cost,other_cost,downtime_h,"
-                     "planned,mechanism\n2020-05-01,P1,failed,10,20.5,3,1.25,no,braid_wear")
+                     "mechanism\n2020-05-01,P1,failed,10,20.5,3,1.25,braid_wear")
     assert rows(con, """
-        select construction, part_number, work_order, part_cost::double, labour_cost::double,
-            other_cost::double, downtime_h, is_planned, mechanism, installation_load_id,
+        select construction, part_number, part_cost::double, labour_cost::double,
+            other_cost::double, downtime_h, mechanism, installation_load_id,
             installation_row, removal_load_id, removal_row
         from lives.stays""") == [
-        ("C1", "K1", "W1", 10.0, 20.5, 3.0, 1.25, False, "braid_wear", 3, 2, 4, 2)]
+        ("C1", "K1", 10.0, 20.5, 3.0, 1.25, "braid_wear", 3, 2, 4, 2)]
+
+
+def test_a_hose_that_lasted_no_day_stands_before_the_one_that_stayed():
+    con = logs("2020-05-01 B, 2020-05-01 -", "2020-05-01 - failed")
+    assert [stay[1:4] for stay in stays(con)] == [
+        ("2020-05-01", "2020-05-01", "failed"), ("2020-05-01", None, None)]
