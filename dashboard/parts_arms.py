@@ -1,97 +1,116 @@
-"""Registered trials by arm: hoses, failures and hose-days so far."""
+"""Registered trials: how each stands, by arm, and what was decided."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 from dashboard import parts, words
+from dashboard.figures.axis import Axis, ratio_axis
+from dashboard.parts_trials import trial_href
 from dashboard.queries.edition import Row
 
-MOST_PLACES = 3
-"""A trial at more places than this names them only on request."""
+RATIO = ratio_axis(5.0)
 
 
-def registered(rows: Sequence[Row]) -> list[html.Article]:
-    """Return one block a registered trial: its state, and both arms with their counts."""
-    out = []
-    for (trial, state), group in groupby(rows, key=lambda row: (row["trial"], row["state"])):
-        arms = list(group)
-        places = sorted({row["service_point"] for row in arms})
-        started = min((r["started_on"] for r in arms if r["started_on"]), default=None)
-        ended = max((r["ended_on"] for r in arms if r["ended_on"]), default=None)
-        dates = f"since {words.date(started)}" + (f" until {words.date(ended)}" if ended else "")
-        hazards = sorted({name for row in arms for name in row["hazards"] or ()})
-        head = html.Div([html.Strong(trial), f" · {state} · {dates} ",
-                         *parts.hazards(hazards), where(places)],
-                        className="trial-head")  # fmt: skip
-        out.append(html.Article([head, arms_table(arms), html.P(told(arms), className="caption")],
-                                className="trial"))  # fmt: skip
-    return out
+def trial_link(name: str) -> dcc.Link:
+    """Return the link to a trial's page."""
+    return dcc.Link(name, href=trial_href(name), className="place")
 
 
-def where(places: Sequence[str]) -> html.Div | html.Details:
-    """Return links to the places of a trial, folded away when there are many."""
+def states_table(rows: Sequence[Row]) -> html.Table:
+    """Return one row a registered trial: what failed, the life ratio, where it stands."""
+    scale = html.Div(["Life ratio", parts.axis_header(RATIO, lambda tick: f"{tick:g}")])
+    body = [[_name(row), *(_arm(row, name) for name in ("first", "second")),
+             html.Div([ratio_mark(row, RATIO), html.Div(ratio_words(row), className="below")]),
+             _stands(row)] for row in rows]  # fmt: skip
+    return parts.table(["Trial", "First arm", "Second arm", scale, "Where it stands"], body,
+                       className="registered")
+
+
+def _name(row: Row) -> html.Div:
+    dates = f"since {words.date(row['started_on'])}"
+    if row["ended_on"]:
+        dates += f" until {words.date(row['ended_on'])}"
+    pairs = words.count(row["n_pairs"] or 0, "pair")
+    return html.Div([trial_link(row["trial"]),
+                     html.Div(f"{row['application_class']} · {pairs}", className="below"),
+                     html.Div(dates, className="below")])
+
+
+def _arm(row: Row, name: str) -> html.Div:
+    """Return one arm with its counts."""
+    if row[f"{name}_arm"] is None:
+        return html.Div(html.Span("no second arm", className="absent"))
+    head = [html.Strong(row[f"{name}_construction"] or "construction not named"),
+            html.Div(row[f"{name}_arm"], className="below")]
+    return html.Div([*head, html.Div(arm_counts(row, name), className="below")])
+
+
+def arm_counts(row: Row, name: str) -> str:
+    """Return hoses and failures of an arm, failures expected were the arms alike beside them."""
+    hoses = row[f"{name}_hoses"]
+    if not hoses:
+        return "no hose yet"
+    return (f"{row[f'{name}_failures']:.0f} of {words.count(hoses, 'hose')} failed, "
+            f"{words.number(row[f'{name}_expected'])} expected if alike")
+
+
+def ratio_mark(row: Row, axis: Axis) -> html.Span:
+    """Return the life ratio as a dot on a line."""
+    failures = (row["first_failures"] or 0) + (row["second_failures"] or 0)
+    return parts.interval(
+        row["life_ratio"], row["life_ratio_lower"], row["life_ratio_upper"], axis,
+        label=ratio_words(row), n_failures=int(failures), absent="nothing to compare yet",
+    )  # fmt: skip
+
+
+def ratio_words(row: Row) -> str:
+    """Return in words how the lives of the arms compare."""
+    if row["life_ratio"] is None:
+        return ""
+    return (f"{row['second_arm']} lasts {words.number(row['life_ratio'])} times as long as "
+            f"{row['first_arm']} "
+            f"({words.spread(row['life_ratio_lower'], row['life_ratio_upper'])})")
+
+
+def _stands(row: Row) -> html.Div:
+    """Return the state and the next look."""
+    urgent = row["state"] == "safety stop"
+    lines: list[Any] = [parts.strong(row["state"], urgent), html.Div(row["words"])]
+    if row["next_look_on"]:
+        lines.append(html.Div(f"next look {words.date(row['next_look_on'])}", className="below"))
+    if row["warnings"]:
+        lines.append(html.Div(row["warnings"], className="warned"))
+    return html.Div(lines)
+
+
+def verdicts_table(rows: Sequence[Row]) -> html.Table:
+    """Return what decided trials have left: what is adopted and what is left out, by class."""
+    groups: dict[tuple[str, str], dict[bool, list[str]]] = {}
+    about: dict[tuple[str, str], Row] = {}
+    for row in rows:
+        key = (row["trial"], row["application_class"])
+        groups.setdefault(key, {}).setdefault(row["is_adopted"], []).append(row["construction"])
+        about[key] = row
+    return parts.table(["Application", "Adopted", "Left out", "Decided"], [
+        [key[1], html.Strong(", ".join(found.get(True, [])) or "none"),
+         ", ".join(found.get(False, [])) or "none",
+         html.Div([trial_link(key[0]), html.Div(_decided(about[key]), className="below")])]
+        for key, found in groups.items()
+    ])  # fmt: skip
+
+
+def _decided(row: Row) -> str:
+    day = f" on {words.date(row['decided_on'])}" if row["decided_on"] else ""
+    return f"{row['decision']}{day}"
+
+
+def where(places: Sequence[str]) -> html.P:
+    """Return links to the places of a trial."""
     linked: list[Any] = []
     for name in places:
-        linked += [", " if linked else "", parts.place_link(name)]
-    if len(places) <= MOST_PLACES:
-        return html.Div(linked)
-    return html.Details([html.Summary(words.count(len(places), "place")), html.Div(linked)],
-                        className="fold")  # fmt: skip
-
-
-def totals(rows: Sequence[Row]) -> list[Row]:
-    """Return the counts of each arm over all its places."""
-    out: dict[tuple[str, str], Row] = {}
-    for row in rows:
-        key = (row["arm"] or "arm not named", row["construction"] or "unknown")
-        total = out.setdefault(key, {"arm": key[0], "construction": key[1], "places": set(),
-                                     "n_hoses": 0, "n_failures": 0, "days": 0.0})  # fmt: skip
-        total["places"].add(row["service_point"])
-        total["n_hoses"] += row["n_hoses"] or 0
-        total["n_failures"] += row["n_failures"] or 0
-        total["days"] += row["days_in_service"] or 0.0
-    return [out[key] for key in sorted(out)]
-
-
-def arms_table(rows: Sequence[Row]) -> html.Table:
-    """Return both arms as rows of a table."""
-    head = ["Arm", "Construction", "Places", "Hoses", "Failed", "Watched"]
-    body: list[list[Any]] = [
-        [html.Strong(row["arm"]), row["construction"], words.count(len(row["places"]), "place"),
-         words.count(row["n_hoses"], "hose", "hoses") if row["n_hoses"] else "no hose yet",
-         f"{row['n_failures']} failed, {row['n_hoses'] - row['n_failures']} not"
-         if row["n_hoses"] else "nothing to count",
-         f"{row['days']:,.0f} hose-days" if row["days"] else "no hose-day yet"]
-        for row in totals(rows)
-    ]  # fmt: skip
-    return parts.table(head, body, className="arms")
-
-
-def standing(rows: Sequence[Row]) -> list[Any]:
-    """Return the counts of both arms for a sentence."""
-    out: list[Any] = []
-    for row in totals(rows):
-        counts = f"{row['n_failures']} of {words.count(row['n_hoses'], 'hose')} failed"
-        out += ["; " if out else "", f"{row['arm']} {row['construction']}, ",
-                parts.strong(counts if row["n_hoses"] else "no hose yet"),
-                f" in {row['days']:,.0f} hose-days" if row["days"] else ""]  # fmt: skip
-    return out
-
-
-def told(rows: Sequence[Row]) -> str:
-    """Return in words what the arms say so far, without judging it."""
-    said = []
-    for row in totals(rows):
-        if not row["days"]:
-            said.append(f"{row['arm']}: not begun")
-        elif row["n_failures"]:
-            each = words.number(row["days"] / row["n_failures"])
-            said.append(f"{row['arm']}: one failure in {each} hose-days")
-        else:
-            said.append(f"{row['arm']}: no failure in {row['days']:,.0f} hose-days")
-    return "; ".join(said) + ". Decide by the rule fixed beforehand, not by these counts alone."
+        linked += [" · " if linked else "", parts.place_link(name)]
+    return html.P(linked)

@@ -1,18 +1,37 @@
-"""The candidates for a trial: where, why, the two arms, and what stands against it."""
+"""The candidates for a trial: where, why, the two arms, what it is worth and when it answers."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 from typing import Any
+from urllib.parse import quote
 
-from dash import html
+from dash import dcc, html
 
 from dashboard import parts, words
 from dashboard.queries.edition import Row
 
-FAR_MONTHS = 60
-"""A trial that needs longer than this for ten failures is said to be too slow."""
+WORTH = "worth a trial"
+CAUTION = (
+    "Before a trial:",
+    "in hazardous service it needs the approval of the site's management of change, and planned "
+    "removal instead of running to failure. A fix that safety asks for is never trialled: make it "
+    "everywhere at once. A qualified person confirms rating at temperature, bend, ends and alloy "
+    "of both arms. Whoever sees a danger stops at once, whatever a rule says. Local codes and "
+    "licensed practice come first.",
+)
+
+
+def trial_href(name: str) -> str:
+    """Return the address of a trial, or of the plan at a place.
+
+    Examples
+    --------
+    >>> trial_href("T1 a/b")
+    '/trials/T1%20a%2Fb'
+    """
+    return "/trials/" + quote(name, safe="")
 
 
 def shared_cautions(rows: Sequence[Row]) -> list[str]:
@@ -34,66 +53,57 @@ def sentences(text: str | None) -> list[str]:
     return [part for part in re.split(r"(?<=[.!?])\s+", text or "") if part]
 
 
-def candidates_table(rows: Sequence[Row], currency: str, shared: Sequence[str]) -> html.Table:
-    """Return one row a candidate: why there, the two arms, the time to an answer, cautions.
-
-    Parameters
-    ----------
-    rows : sequence of rows
-    currency : str
-    shared : sequence of str
-        Cautions said elsewhere once for all.
-    """
-    head = ["Place", "Why a trial", "Flexible arm", "Stiff arm", "Ten failures in",
-            "What stands against it"]  # fmt: skip
+def candidates_table(rows: Sequence[Row], currency: str) -> html.Table:
+    """Return one row a candidate with a plan: why there, the two arms, worth, size and answer."""
+    head = ["Place", "Why there", "Flexible arm", "Stiff arm", "Worth", "Answer"]
     return parts.table(head, [
-        [_place(row), _why(row, currency), *_arms(row), _answer(row), _against(row, shared)]
-        for row in rows
+        [_place(row), why(row), *arms(row), worth(row, currency), answer(row)] for row in rows
     ], className="candidates")  # fmt: skip
+
+
+def settled_table(rows: Sequence[Row], currency: str) -> html.Table:
+    """Return the groups of like places that need no trial, and what to do there instead."""
+    return parts.table(["Place", "Instead of a trial", "Why", "At stake"], [
+        [_place(row), html.Strong(row["verdict"]),
+         html.Div([row["verdict_reason"], html.Div(words.count(
+             row["n_like_places"] or 0, "like place"), className="below")]),
+         _stake(row, currency)]
+        for row in rows
+    ], className="settled")  # fmt: skip
 
 
 def _place(row: Row) -> html.Div:
     where = (row["application_class"], row["site"], row["line"])
-    mate: list[Any] = []
-    if row["mate"]:
-        mate = [html.Div(["paired with ", parts.place_link(row["mate"])], className="below")]
-    return html.Div([
-        html.Span(f"{row['rank']} ", className="quiet-text"),
-        parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
-        html.Div(" · ".join(filter(None, where)), className="below"),
-        *mate,
-    ])  # fmt: skip
+    name = row["service_point"]
+    lead: Any = dcc.Link(name, href=trial_href(name), className="place")
+    return html.Div([lead, *parts.hazards(row["hazards"]),
+                     html.Div(" · ".join(filter(None, where)), className="below")])
 
 
-def _why(row: Row, currency: str) -> html.Div:
+def why(row: Row) -> html.Div:
+    """Return why a trial is weighed there, with what is expected and the counts behind it."""
     ahead = words.number(row["expected_failures_12_months"])
     between = words.spread(row["expected_failures_lower"], row["expected_failures_upper"])
-    failures = f"{ahead} failures expected in 12 months"
-    if _is_within(row["expected_failures_12_months"], row["expected_failures_lower"],
-                  row["expected_failures_upper"]):  # fmt: skip
-        failures += f" ({between})"
-    cost = "cost not known"
-    if row["expected_cost"] is not None:
-        cost = words.money(row["expected_cost"], currency)
-        if _is_within(row["expected_cost"], row["expected_cost_lower"],
-                      row["expected_cost_upper"]):  # fmt: skip
-            cost += f" ({words.spread(row['expected_cost_lower'], row['expected_cost_upper'])})"
+    expected = f"{ahead} failures expected here in 12 months"
+    if is_within(row["expected_failures_12_months"], row["expected_failures_lower"],
+                 row["expected_failures_upper"]):  # fmt: skip
+        expected += f" ({between})"
     counts = ""
     if row["n_failures"] is not None:
         counts = " · " + words.evidence(row["n_failures"], row["n_suspensions"])
     return html.Div([
         html.Strong(words.mechanism(row["mechanism"])),
         f": {row['reason']}" if row["reason"] else "",
-        html.Div(f"{failures}; {cost}{counts}", className="below"),
+        html.Div(f"{expected}{counts}", className="below"),
     ])  # fmt: skip
 
 
-def _is_within(value: float | None, lower: float | None, upper: float | None) -> bool:
-    """Tell whether the place's own range speaks of this figure, not of place and mate together."""
+def is_within(value: float | None, lower: float | None, upper: float | None) -> bool:
+    """Tell whether a range holds the figure that it would stand beside."""
     return None not in (value, lower, upper) and lower <= value <= upper  # type: ignore[operator]
 
 
-def _arms(row: Row) -> list[Any]:
+def arms(row: Row) -> list[Any]:
     """Return the two arms; words where the catalogue gives no pair."""
     out: list[Any] = []
     for arm in ("flexible", "stiff"):
@@ -103,7 +113,7 @@ def _arms(row: Row) -> list[Any]:
             continue
         notes = [html.Div(reason, className="below")] if reason else []
         if construction == row["present_construction"]:
-            notes.append(html.Div("the present construction", className="below"))
+            notes.append(html.Div("fitted there now", className="below"))
         if arm == "stiff" and row["stiffness_ratio"] is not None:
             times = f"{row['stiffness_ratio']:.1f} times as stiff"
             if row["mass_ratio"] is not None:
@@ -113,35 +123,56 @@ def _arms(row: Row) -> list[Any]:
     return out
 
 
+def worth(row: Row, currency: str) -> html.Div:
+    """Return what the trial is worth, and by what reckoning."""
+    if row["value"] is None:
+        return html.Div(html.Span("not known", className="absent"))
+    if row["verdict"] != WORTH:
+        return html.Div(["less than it costs", html.Div(
+            f"by {value_words(row, currency)} over five years", className="below")])
+    return html.Div([html.Strong(value_words(row, currency)),
+                     html.Div("over five years, after its cost", className="below")])
+
+
+def value_words(row: Row, currency: str) -> str:
+    """Return the size of the value in money, or in failures where no cost is known."""
+    if row["value_unit"] == "failures":
+        return f"{words.number(abs(row['value']))} failures (no cost known)"
+    return words.money(abs(row["value"]), currency)
+
+
+def _stake(row: Row, currency: str) -> Any:
+    """Return what a switch would bring over the horizon."""
+    gain = row["value_without"]
+    if gain is None or gain <= 0:
+        return html.Span("no gain by switching", className="absent")
+    if row["value_unit"] == "failures":
+        return f"{words.number(gain)} failures over five years"
+    return html.Div([words.money(gain, currency),
+                     html.Div("over five years, expected", className="below")])
+
+
 def months_words(value: float | None) -> str:
-    """Return the months until ten failures are expected.
+    """Return a length in months.
 
     Examples
     --------
-    >>> months_words(13.7), months_words(400.0), months_words(None)
-    ('about 14 months', 'over 5 years', 'not known')
+    >>> months_words(18), months_words(None)
+    ('18 months', 'not known')
     """
-    if value is None:
-        return "not known"
-    return f"about {value:.0f} months" if value <= FAR_MONTHS else f"over {FAR_MONTHS // 12} years"
+    return "not known" if value is None else words.count(round(value), "month")
 
 
-def _answer(row: Row) -> html.Div:
-    scope = "over both places" if row["mate"] else "at this place alone"
-    return html.Div([months_words(row["months_to_ten_failures"]),
-                     html.Div(f"at the present rate, {scope}", className="below")])  # fmt: skip
-
-
-def _against(row: Row, shared: Sequence[str]) -> html.Div:
-    lines: list[Any] = []
-    cautions = " ".join(said for said in sentences(row["cautions"]) if said not in shared)
-    if row["hazards"] and "management of change" not in cautions:
-        lines.append(html.Div(f"{', '.join(row['hazards'])}: approval by the site's management of "
-                              "change first", className="warned"))  # fmt: skip
-    if not row["mate"]:
-        lines.append(html.Div("no like place to pair with: the arms follow one another"))
-    if (row["months_to_ten_failures"] or 0) > FAR_MONTHS:
-        lines.append(html.Div("too slow to tell within five years"))
-    if cautions:
-        lines.append(html.Div(cautions, className="warned" if row["hazards"] else "below"))
-    return html.Div(lines or "nothing but what is said above")
+def answer(row: Row) -> html.Div:
+    """Return size, length and the two chances of a plan."""
+    if row["n_pairs"] is None:
+        return html.Div(html.Span(row["verdict_reason"] or "no size tells enough",
+                                  className="absent"))
+    shown = row["shown_probability"] or 0.0
+    return html.Div([
+        html.Strong(f"{words.count(row['n_pairs'], 'pair')}, {months_words(row['months'])}"),
+        html.Div(f"{words.percent(row['right_choice_probability'])} chance of choosing rightly",
+                 className="below"),
+        html.Div(f"{words.percent(shown)} of showing it" if shown else "cannot show it",
+                 className="below"),
+    ])  # fmt: skip

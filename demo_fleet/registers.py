@@ -101,9 +101,21 @@ def stock(scenario: Scenario, parts: list[Row], stays: list[Stay], seed: int) ->
 
 
 def trials(places: list[Place]) -> list[Row]:
-    """Return the register of trials, one row a place."""
-    return [{
-        "trial": place.trial["trial"], "service_point": place.name, "arm": place.arm,
-        "construction": place.trial["arms"][place.arm], "started_on": place.trial["started_on"],
-        "ended_on": place.trial.get("ended_on"), "decision": place.trial.get("decision"),
-    } for place in places if place.trial]
+    """Return the register of trials, one row a place; a running one with its rule."""
+    return [_trial_row(place, place.trial) for place in places if place.trial]
+
+
+def _trial_row(place: Place, trial: dict[str, Any]) -> Row:
+    ratio = trial.get("expected_life_ratio")
+    is_second = place.arm == max(trial["arms"])
+    return {
+        "trial": trial["trial"], "service_point": place.name, "arm": place.arm,
+        "construction": trial["arms"][place.arm], "started_on": trial["started_on"],
+        "ended_on": trial.get("ended_on"), "decision": trial.get("decision"),
+        "pair": place.equipment, "planned_end_on": trial.get("planned_end_on"),
+        "planned_failures": trial.get("planned_failures"),
+        "early_failure_limit": trial.get("early_failure_limit"),
+        "expected_life_ratio": ratio and (ratio if is_second else round(1.0 / ratio, 4)),
+        "expected_life_ratio_log_sd": trial.get("expected_life_ratio_log_sd"),
+        "coin_seed": trial.get("coin_seed"), "rule": None,
+    }

@@ -1,39 +1,34 @@
-"""Trial candidates: the places, the mates and the two constructions, as a frame."""
+"""What there is to choose from: constructions, their derating, and what trials have decided."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import duckdb
 import pandas as pd
 
-from etl.build.words import hazard_words
-from etl.decide.eligibility import Candidate, Duty
-from etl.decide.next_step import TRIAL_SHARE
-from etl.decide.trials import (
-    TRIAL_MECHANISMS,
-    cautions,
-    contrasting_pair,
-    months_to_failures,
-)
-from etl.decide.words import percent
+from etl.decide.eligibility import Candidate
+from etl.decide.trial_words import verdicts
 
-LISTED = 20
-"""Longest list of candidates; nobody starts more trials than that."""
 
-TOO_SLOW_MONTHS = 60.0
-"""A trial that needs longer than this to tell is no candidate."""
+@dataclass(frozen=True)
+class Constructions:
+    """What there is to choose from: catalogue, derating, and what trials have decided."""
 
-LEAST_FAILURES = 2
-LEAST_EXPECTED = 0.5
-"""Failures so far, and failures expected in a year, below which a trial would never read out."""
+    catalogue: list[Candidate]
+    derating: dict[str, list[tuple[float, float]]]
+    verdicts: Mapping[str, Mapping[str, bool]]
+    """Application class to construction to whether it was adopted."""
+    prices: Mapping[tuple[str, float], float]
+    """Construction and nominal size to what a hose costs, where parts have prices."""
 
-COLUMNS = [
-    "rank", "service_point", "mate", "mechanism", "expected_failures_12_months", "expected_cost",
-    "present_construction", "flexible_construction", "flexible_reason", "stiff_construction",
-    "stiff_reason", "stiffness_ratio", "mass_ratio", "months_to_ten_failures", "reason",
-    "cautions",
-]
+    def extra_price(self, construction: str, present: str, dn: float | None) -> float:
+        """Return by how much one construction is dearer than another; 0 where unknown."""
+        if dn is None:
+            return 0.0
+        own, now = (self.prices.get((name, dn)) for name in (construction, present))
+        return 0.0 if own is None or now is None else own - now
 
 
 def catalogue(con: duckdb.DuckDBPyConnection) -> list[Candidate]:
@@ -58,123 +53,61 @@ def derating(con: duckdb.DuckDBPyConnection) -> dict[str, list[tuple[float, floa
     return table
 
 
-def trial_candidates(
-    con: duckdb.DuckDBPyConnection,
-    places: pd.DataFrame,
-    mechanism: Mapping[str, tuple[str, float]],
-    *,
-    failures_wanted: int,
-) -> pd.DataFrame:
-    """List the places where a side-by-side trial would pay, best first.
+def prices(con: duckdb.DuckDBPyConnection) -> dict[tuple[str, float], float]:
+    """Read the median price of a hose by construction and nominal size."""
+    return {(name, dn): price for name, dn, price in con.execute(
+        "select construction, dn::double, median(unit_price)::double from clean.parts "
+        "where construction is not null and dn is not null and unit_price is not null "
+        "group by construction, dn order by construction, dn").fetchall()}
 
-    Parameters
-    ----------
-    con : DuckDBPyConnection
-        Holds ``clean.constructions`` and ``seeds.derating``.
-    places : DataFrame
-        One row a service point in rank order, with columns service_point, application_class,
-        site, line, dn, hazards, pressure_bar, temperature_c, bend_radius_mm, construction,
-        expected_failures, expected_cost, observed_failures, is_failure_prone.
-    mechanism : mapping of service point to (mechanism, share)
-        Commonest concluded mechanism of its failures, ``unknown`` when none is concluded.
-    failures_wanted : int
-        Failures after which the trial starts to tell.
+
+def decided(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Read what decided trials say of constructions in an application class.
 
     Returns
     -------
     DataFrame
-        A place without a contrast, without a failure, or whose mechanism asks for another cure
-        is left out.
+        trial, application_class, construction, is_adopted, decision, decided_on; one row a
+        construction; a decision that names no arm gives none.
     """
-    hoses, strength, names = catalogue(con), derating(con), _mechanism_names(con)
-    rows: list[dict[str, object]] = []
-    listed: set[tuple[object, ...]] = set()
-    for place in places.itertuples(index=False):
-        if len(rows) == LISTED:
-            break
-        cause, share = mechanism.get(str(place.service_point), ("unknown", 0.0))
-        line = (place.application_class, place.site, place.line, place.dn)
-        if line in listed or not _would_pay(place, cause, share):
-            continue
-        pair = contrasting_pair(hoses, _duty(place), strength)
-        alike = _alike(place, places)
-        rate = float(alike["expected_failures"].sum()) / 12.0
-        months = months_to_failures(rate, failures_wanted)
-        if isinstance(pair, str) or months > TOO_SLOW_MONTHS:
-            continue
-        listed.add(line)
-        mate = alike[alike["service_point"] != place.service_point]
-        rows.append({
-            "rank": len(rows) + 1, "service_point": place.service_point,
-            "mate": None if mate.empty else str(mate["service_point"].iloc[0]),
-            "mechanism": cause, "expected_failures_12_months": place.expected_failures,
-            "expected_cost": place.expected_cost, "present_construction": place.construction,
-            "flexible_construction": pair.flexible, "flexible_reason": pair.flexible_reason,
-            "stiff_construction": pair.stiff, "stiff_reason": pair.stiff_reason,
-            "stiffness_ratio": pair.stiffness_ratio, "mass_ratio": pair.mass_ratio,
-            "months_to_ten_failures": months,
-            "reason": _reason(place, names.get(cause), share, len(alike)),
-            "cautions": cautions(hazard_words(place.hazards)),
-        })
-    return pd.DataFrame(rows, columns=COLUMNS)
+    rows = con.execute(
+        """
+        select t.trial, p.application_class, t.decision, max(t.ended_on) as ended_on,
+            list(distinct (t.arm, t.construction) order by (t.arm, t.construction)) as fitted
+        from clean.trials as t join clean.service_points as p using (service_point)
+        where t.decision is not null
+        group by t.trial, p.application_class, t.decision
+        having count(distinct t.arm) = 2
+            and count(distinct (t.arm, t.construction)) = 2
+        order by ended_on nulls first, t.trial, p.application_class, t.decision
+        """
+    ).fetchall()
+    found = [
+        {"trial": trial, "application_class": kind, "construction": construction,
+         "is_adopted": is_adopted, "decision": decision, "decided_on": ended}
+        for trial, kind, decision, ended, fitted in rows
+        for construction, is_adopted in verdicts(decision, dict(fitted)).items()
+    ]
+    return pd.DataFrame(found, columns=["trial", "application_class", "construction",
+                                        "is_adopted", "decision", "decided_on"])
 
 
-def _mechanism_names(con: duckdb.DuckDBPyConnection) -> dict[str, str]:
-    """Return the mechanisms as a person would say them."""
-    rows = con.execute("select mechanism, short from seeds.mechanisms order by 1").fetchall()
-    return {mechanism: name for mechanism, name in rows if mechanism != "unknown"}
+def verdicts_by_class(found: pd.DataFrame) -> dict[str, dict[str, bool]]:
+    """Return the latest verdict on each construction of each class."""
+    out: dict[str, dict[str, bool]] = {}
+    for row in found.itertuples(index=False):
+        out.setdefault(str(row.application_class), {})[str(row.construction)] = bool(row.is_adopted)
+    return out
 
 
-def _duty(place: object) -> Duty:
-    """Return what the register says of the place's duty."""
-    names = ("dn", "pressure_bar", "temperature_c", "bend_radius_mm")
-    return Duty(*(_known(getattr(place, name)) for name in names))
+def adopted_by_class(verdicts: Mapping[str, Mapping[str, bool]]) -> dict[str, str]:
+    """Return the construction that a trial has adopted in each class that has one."""
+    return {name: min(chosen) for name, known in verdicts.items()
+            if (chosen := [construction for construction, is_in in known.items() if is_in])}
 
 
-def _would_pay(place: object, cause: str, share: float) -> bool:
-    """Tell whether a trial at the place could pay and read out."""
-    expected = _known(getattr(place, "expected_failures", None))
-    failures = _known(getattr(place, "observed_failures", None)) or 0.0
-    return (
-        expected is not None and expected >= LEAST_EXPECTED and failures >= LEAST_FAILURES
-        and (cause in TRIAL_MECHANISMS or share < TRIAL_SHARE)
-    )
-
-
-def _alike(place: object, places: pd.DataFrame) -> pd.DataFrame:
-    """Return the place and the like places on its line, failing most first.
-
-    Like places have the same class and nominal size and a hose in service; a place without a
-    line stands alone.
-    """
-    same = places["service_point"] == getattr(place, "service_point", None)
-    if not pd.isna(getattr(place, "line", None)):
-        same |= (
-            (places["application_class"] == getattr(place, "application_class", None))
-            & (places["site"] == getattr(place, "site", None))
-            & (places["line"] == getattr(place, "line", None))
-            & (places["dn"] == getattr(place, "dn", None)) & places["construction"].notna()
-        )
-    return places[same].sort_values(
-        ["expected_failures", "service_point"], ascending=[False, True]
-    )
-
-
-def _reason(place: object, cause: str | None, share: float, n_alike: int) -> str:
-    """Say why the place is a candidate."""
-    failures = int(_known(getattr(place, "observed_failures", None)) or 0)
-    faster = "fails faster than its peers" if getattr(place, "is_failure_prone", False) else (
-        "among the dearest places")
-    known = (f"{percent(share)} of {failures} failures by {cause}" if cause
-             else f"mechanism unknown in most of {failures} failures")
-    line = f"; {n_alike} like places on the line" if n_alike > 1 else "; no like place on its line"
-    return f"{faster}; {known}{line}"
-
-
-def _known(value: object) -> float | None:
-    """Return a number, or None where the register is silent."""
-    return None if value is None or value is pd.NA else _finite(float(str(value)))
-
-
-def _finite(value: float) -> float | None:
-    return value if value == value else None
+def places_in_trial(con: duckdb.DuckDBPyConnection) -> set[str]:
+    """Return the places of trials that are neither ended nor decided."""
+    return {row[0] for row in con.execute(
+        "select distinct service_point from clean.trials "
+        "where ended_on is null and decision is null order by 1").fetchall()}

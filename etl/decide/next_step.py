@@ -83,6 +83,10 @@ class PlaceFacts:
     has_hose: bool
     is_dear: bool
     replacement: PlannedChange | None = None
+    adopted: str | None = None
+    """Construction that a trial has adopted for the class, where another one is fitted here."""
+    is_in_trial: bool = False
+    """A registered trial runs here."""
 
 
 def next_step(facts: PlaceFacts) -> tuple[str, str]:
@@ -139,6 +143,8 @@ def _step_for_steady(facts: PlaceFacts) -> tuple[str, str]:
             return step, f"{why} in {percent(facts.mechanism_share)} of the failures"
     if planned:
         return f"Replace at {planned.age_days:.0f} days", planned.reason
+    if facts.is_dear and facts.adopted:
+        return _switch(facts.adopted, "dear")
     if facts.is_dear:
         return (
             "Compare kinds of hose",
@@ -160,6 +166,10 @@ def _step_for_prone(facts: PlaceFacts) -> tuple[str, str]:
     if facts.mechanism and facts.mechanism_share >= TRIAL_SHARE:
         step, why = BY_MECHANISM.get(facts.mechanism, (step, why))
         why = f"{why} in {percent(facts.mechanism_share)} of the failures"
+    if step == "Start a trial" and facts.is_in_trial:
+        return "Leave it to its trial", f"{why}; a trial runs here, and its rule decides"
+    if step == "Start a trial" and facts.adopted:
+        return _switch(facts.adopted, why)
     dangerous = sorted(DANGEROUS.intersection(facts.hazards))
     if step == "Start a trial" and {"toxic", "flammable", "asphyxiant"}.intersection(dangerous):
         return (
@@ -167,6 +177,12 @@ def _step_for_prone(facts: PlaceFacts) -> tuple[str, str]:
             f"{why}; {', '.join(dangerous)} service is not run to failure",
         )
     return step, why
+
+
+def _switch(construction: str, why: str) -> tuple[str, str]:
+    """Propose what a trial has adopted instead of a trial that would ask the same again."""
+    return (f"Fit {construction} next",
+            f"{why}; a trial adopted it for this class, rating, bend and alloy to be confirmed")
 
 
 def _is_worn(facts: PlaceFacts) -> bool:

@@ -23,6 +23,7 @@ class Verdict(StrEnum):
     NO_SAVING = "at no age would changing before failure cost less"
     UNSURE = "a saving is not likely enough"
     SMALL = "the saving is too small to plan for"
+    IN_TRIAL = "the place takes part in a trial, which a change for cost would cut short"
 
 
 def verdicts(

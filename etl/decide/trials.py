@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from etl.decide.eligibility import Candidate, Duty, objection
 
@@ -40,6 +41,7 @@ def contrasting_pair(
     catalogue: Sequence[Candidate],
     duty: Duty,
     derating: Mapping[str, Sequence[tuple[float, float]]],
+    verdicts: Mapping[str, bool] = MappingProxyType({}),
 ) -> Contrast | str:
     """Choose the most flexible and the stiffest, heaviest construction that may serve a place.
 
@@ -48,6 +50,10 @@ def contrasting_pair(
     catalogue : sequence of Candidate
     duty : Duty
     derating : mapping of alloy to its derating table
+    verdicts : mapping of construction to bool
+        From trials that were decided for such places: True where it was adopted, which then
+        stands against the one furthest from it; False where it was dropped, which stands for
+        nothing more.
 
     Returns
     -------
@@ -63,23 +69,42 @@ def contrasting_pair(
     able = [
         item for item, words in judged
         if words is None and item.bending_stiffness_n_m2 and item.mass_kg_per_m
+        and verdicts.get(item.construction, True)
     ]
     if len(able) < 2:
         said = next((words for _, words in judged if words), "no stiffness and mass known")
+        if any(item.construction in verdicts for item in catalogue):
+            said = "decided by a trial"
         return f"fewer than two constructions of the catalogue suit this place ({said})"
-    flexible = min(able, key=lambda item: (*_heft(item), item.construction))
-    stiff = max(able, key=lambda item: (*_heft(item), item.construction))
+    flexible, stiff = _extremes(able, verdicts)
     ratio = (stiff.bending_stiffness_n_m2 or 0.0) / (flexible.bending_stiffness_n_m2 or 1.0)
     if ratio < LEAST_STIFFNESS_RATIO:
         return f"the constructions that suit differ only {ratio:.1f}-fold in stiffness"
     mass = (stiff.mass_kg_per_m or 0.0) / (flexible.mass_kg_per_m or 1.0)
     return Contrast(
-        flexible.construction, stiff.construction,
-        f"most flexible that suits: {flexible.bending_stiffness_n_m2:g} N m², "
-        f"{flexible.mass_kg_per_m:g} kg/m",
-        f"stiffest that suits: {stiff.bending_stiffness_n_m2:g} N m², {stiff.mass_kg_per_m:g} kg/m",
-        ratio, mass,
+        flexible.construction, stiff.construction, _why(flexible, "most flexible", verdicts),
+        _why(stiff, "stiffest", verdicts), ratio, mass,
     )
+
+
+def _extremes(
+    able: Sequence[Candidate], verdicts: Mapping[str, bool]
+) -> tuple[Candidate, Candidate]:
+    """Return the flexible and the stiff arm; one that was adopted before is always an arm."""
+    ranked = sorted(able, key=lambda item: (*_heft(item), item.construction))
+    adopted = next((item for item in ranked if verdicts.get(item.construction)), None)
+    if adopted is None:
+        return ranked[0], ranked[-1]
+    own = _heft(adopted)[0]
+    reach = {end: max(_heft(end)[0] / own, own / _heft(end)[0]) for end in (ranked[0], ranked[-1])}
+    other = ranked[0] if reach[ranked[0]] >= reach[ranked[-1]] else ranked[-1]
+    return (other, adopted) if _heft(other) <= _heft(adopted) else (adopted, other)
+
+
+def _why(item: Candidate, end: str, verdicts: Mapping[str, bool]) -> str:
+    """Say what speaks for an arm."""
+    lead = "adopted by a trial" if verdicts.get(item.construction) else f"{end} that suits"
+    return f"{lead}: {item.bending_stiffness_n_m2:g} N m², {item.mass_kg_per_m:g} kg/m"
 
 
 def _heft(item: Candidate) -> tuple[float, float]:
