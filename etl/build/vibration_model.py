@@ -1,0 +1,176 @@
+"""The regression of life on vibration of one fleet: which terms it has, fitted and drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.build.vibration_input import VibrationInput
+from etl.life.vibration_data import VibrationData
+from etl.life.vibration_draws import PlaceDraws, VibrationDraws, draw_places, draw_vibration
+from etl.life.vibration_exposure import LEAST_REPEATS, n_repeats
+from etl.life.vibration_fit import VibrationFit, fit_vibration
+from etl.life.vibration_lives import stands_apart
+from etl.life.vibration_terms import Terms
+from etl.settings import Settings
+
+Floats = NDArray[np.float64]
+
+BENDS = (0.25, 0.50, 0.75)
+"""Shares of the readings at which the law may bend: a straight one is too sure of itself."""
+PLACES_FOR_BENDS = 30
+FAILURES_FOR_RESONANCE = 20
+LEAST_STIFFNESSES = 3
+PAIRS_FOR_ALL, MOST_STEP = 8_000, 4
+"""Pairs of place and construction up to which every draw is taken to the places; beyond, fewer,
+down to one in four."""
+ERRORS = (0.15, 0.30, 0.50)
+"""Errors of a reading that are tried side by side where the site's own is not known."""
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """Slope of log life on stiffness, as seen within places and between them.
+
+    Attributes
+    ----------
+    within, apart : ndarray, shape (n_draws,)
+        Slope within places, and how much more between them.
+    rings : bool
+        The latter is beyond chance and large enough to matter.
+    """
+
+    within: Floats
+    apart: Floats
+    rings: bool
+
+
+@dataclass(frozen=True)
+class Model:
+    """What the tables are made of."""
+
+    input: VibrationInput
+    fit: VibrationFit
+    draws: VibrationDraws
+    draws_here: VibrationDraws
+    """The draws that those of places go with: fewer in a large fleet."""
+    places: PlaceDraws
+    alarm: Alarm | None
+
+    def exponents(self) -> Floats:
+        """Return the exponent of each construction over the readings, bends averaged in.
+
+        Returns
+        -------
+        ndarray, shape (n_draws, n_constructions)
+        """
+        return self.draws.exponent + bend_share(self.draws)[:, None]
+
+
+def bend_share(draws: VibrationDraws) -> Floats:
+    """Return what bends add to an exponent on average over the readings, shape (n_draws,)."""
+    n = len(draws.terms.bends)
+    if not n:
+        return np.zeros(draws.theta.shape[0])
+    first = draws.terms.at("bend")
+    return np.asarray(draws.theta[:, first:first + n] @ (1.0 - np.array(BENDS)), np.float64)
+
+
+def lacking(data: VibrationData | None, settings: Settings) -> str:
+    """Say what is lacking for a regression on vibration; empty when nothing is.
+
+    Examples
+    --------
+    >>> lacking(None, Settings())
+    'No vibration reading of a place with a hose on record.'
+    """
+    if data is None:
+        return "No vibration reading of a place with a hose on record."
+    read = data.n_readings > 0
+    failures = float((data.failure * data.count)[read[data.place]].sum())
+    short = []
+    if read.sum() < settings.vibration_least_places:
+        short.append(f"{read.sum()} of the {settings.vibration_least_places} measured places")
+    if failures < settings.vibration_least_failures:
+        short.append(f"{failures:.0f} of the {settings.vibration_least_failures} failures by "
+                     "vibration at measured places")
+    if not short:
+        return ""
+    return f"Too little is known: {' and '.join(short)} that a figure would need."
+
+
+def model_of(given: VibrationInput, settings: Settings) -> Model:
+    """Fit and draw.
+
+    Parameters
+    ----------
+    given : VibrationInput
+    settings : Settings
+
+    Returns
+    -------
+    Model
+        Split by stiffness within and between places where the split shows that stiff hoses stand
+        at bad (or good) places; without it, and sharper, where it shows nothing.
+    """
+    data = given.data
+    has_alarm = np.unique(np.round(data.stiffness, 3)).size >= LEAST_STIFFNESSES
+    terms = terms_of(data, has_place_stiffness=has_alarm)
+    fit = fit_vibration(data, terms)
+    draws = draw_vibration(fit, settings.n_draws, settings.seed)
+    alarm = None
+    if has_alarm:
+        alarm = alarm_of(draws, settings.confidence)
+        if not alarm.rings:
+            fit = fit_vibration(data, terms_of(data, has_place_stiffness=False))
+            draws = draw_vibration(fit, settings.n_draws, settings.seed)
+    step = min(MOST_STEP, max(1, round(fit.pairs.size / PAIRS_FOR_ALL)))
+    here = VibrationDraws(draws.terms, draws.theta[::step])
+    return Model(given, fit, draws, here, draw_places(data, fit, here, settings.seed), alarm)
+
+
+def terms_of(data: VibrationData, *, has_place_stiffness: bool) -> Terms:
+    """Return which terms the records can carry."""
+    ratio = data.log_frequency_ratio[data.place, data.construction]
+    known = float((data.failure * data.count)[np.isfinite(ratio)].sum())
+    n_read = int((data.n_readings > 0).sum())
+    knots: Floats = np.quantile(data.reading, BENDS if n_read >= PLACES_FOR_BENDS else [])
+    return Terms(
+        data.n_constructions, data.n_groups, data.covariates.shape[1],
+        has_resonance=known >= FAILURES_FOR_RESONANCE,
+        bends=tuple(float(knot) for knot in knots), has_place_stiffness=has_place_stiffness)
+
+
+def alarm_of(draws: VibrationDraws, confidence: float) -> Alarm:
+    """Set what shows between places against what shows within them.
+
+    Notes
+    -----
+    A hose is stiff at all its places; a place has hoses of different stiffness one after another.
+    If only the mean stiffness of a place goes with life, and not the change from hose to hose,
+    stiffness stands for something else about the place.
+    """
+    apart = draws.common("place_stiffness")
+    return Alarm(draws.common("stiffness"), apart, stands_apart(apart, confidence))
+
+
+def by_error(model: Model, settings: Settings) -> list[tuple[float, bool, Floats]]:
+    """Return the mean exponent under each error of a reading that may hold.
+
+    Returns
+    -------
+    list of (error_sd, is_estimated, draws)
+        One entry where repeats tell the error; three where they do not.
+    """
+    data, terms = model.input.data, model.fit.terms
+    if n_repeats(data) >= LEAST_REPEATS:
+        return [(model.fit.exposure.error_sd, True,
+                 model.draws.common("exponent") + bend_share(model.draws))]
+    found = []
+    for error in ERRORS:
+        fit = fit_vibration(data, terms, error_sd=error)
+        draws = draw_vibration(fit, settings.n_draws, settings.seed)
+        found.append((error, False, draws.common("exponent") + bend_share(draws)))
+    return found

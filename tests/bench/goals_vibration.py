@@ -1,0 +1,172 @@
+"""Goals of the regression of life on vibration: truth recovered, wrong ways failing."""
+
+import time
+from collections.abc import Iterator
+
+import numpy as np
+
+from etl.life.vibration_draws import draw_vibration
+from etl.life.vibration_fit import Fitter, fit_vibration
+from etl.life.vibration_lives import stands_apart
+from tests.bench.bench_fit import exp_pass
+from tests.bench.goal_rows import Goal
+from tests.bench.vibration_study import (
+    AT,
+    OFF,
+    ON,
+    alone_exponents,
+    believing,
+    inside,
+    latent,
+    map_errors,
+    outlasting_chances,
+    terms_for,
+)
+from tests.bench.vibration_world import World, make
+
+NEW = World()
+OLD = World(history_years=8.0)
+FEW = World(measured=0.2)
+
+
+def speed(full: bool) -> Iterator[Goal]:
+    """Return processor times at a large fleet, velocities unknown."""
+    data = make(World(n_places=20_000 if full else 4_000, life=4000.0), 1)[0]
+    unit = exp_pass(data.place.size)
+    terms = terms_for(data)
+    fitter = Fitter(data, terms, None)
+    fitter.relocate()
+    start = time.process_time()
+    fitter.marginal.gradient(fitter.marginal.evaluate(fitter.theta)[1])
+    yield Goal("likelihood and gradient, velocities unknown, EXP(N)",
+               (time.process_time() - start) / unit)
+    start = time.process_time()
+    fit = fit_vibration(data, terms)
+    taken = time.process_time() - start
+    yield Goal(f"fit of {data.place.size:,} lives, 40 constructions, EXP(N)", taken / unit,
+               at_most=12_000)
+    yield Goal("the same, seconds", taken)
+    start = time.process_time()
+    draw_vibration(fit, 200, 1)
+    yield Goal("200 joint draws, EXP(N)", (time.process_time() - start) / unit, at_most=35_000)
+
+
+def recovery(full: bool) -> Iterator[Goal]:
+    """Return coverage and bias where every hose is seen from new."""
+    sets = [latent(NEW, seed) for seed in range(16 if full else 3)]
+    exponent = [inside(found.draws.exponent, found.truth.m) for found in sets]
+    off, on = ([inside(*found.log_b10(AT, rho)) for found in sets] for rho in (OFF, ON))
+    k = [float(np.median(found.draws.common("resonance"))) for found in sets]
+    yield Goal("B10 away from resonance inside its 90 % range", _share(off), 0.97, 0.86)
+    yield Goal("B10 at resonance inside its 90 % range", _share(on), 0.97, 0.84)
+    yield Goal("exponents inside their 90 % range", _share(exponent), at_least=0.83)
+    yield Goal("mean error of exponents", _bias(exponent), 0.12, -0.12)
+    yield Goal("power of resonance, planted 1.8", float(np.mean(k)), 1.85, 1.70)
+
+
+def readings(full: bool) -> Iterator[Goal]:
+    """Return what believing the readings, or fitting alone, costs."""
+    seeds = range(8 if full else 2)
+    right = [inside(found.draws.exponent, found.truth.m)
+             for found in (latent(NEW, seed) for seed in seeds)]
+    raw = [inside(found.draws.exponent, found.truth.m)
+           for found in (believing(NEW, seed, is_imputed=False) for seed in seeds)]
+    # A fit that runs away counts as wrong by five: worse would drown the rest.
+    alone = np.clip(np.concatenate([alone_exponents(NEW, seed) for seed in seeds]), -5.0, 5.0)
+    ours = np.concatenate([error for _, error in right])
+    yield Goal("error of exponents over that of readings believed", _rms(right) / _rms(raw), 0.75)
+    known = np.isfinite(alone)
+    yield Goal("error of exponents over that of constructions alone",
+               float(np.sqrt((ours[known] ** 2).mean() / (alone[known] ** 2).mean())), 0.60)
+    yield Goal("exponents inside, readings believed: must fail", _share(raw), 0.75)
+
+
+def missing(full: bool) -> Iterator[Goal]:
+    """Return what a class's mean in place of a missing reading costs."""
+    seeds = range(8 if full else 2)
+    put = [inside(*found.log_b10(AT, OFF))
+           for found in (believing(NEW, seed, is_imputed=True) for seed in seeds)]
+    few = [inside(*found.log_b10(AT, OFF)) for found in (latent(FEW, seed) for seed in seeds)]
+    yield Goal("B10 inside, class mean for missing readings: must fail", _share(put), 0.60)
+    yield Goal("mean error of log B10, 80 % never measured", _bias(few), 0.10, -0.10)
+
+
+def history(full: bool) -> Iterator[Goal]:
+    """Return coverage where places ran for years before the records began."""
+    sets = [latent(OLD, seed) for seed in range(12 if full else 2)]
+    off = [inside(*found.log_b10(AT, OFF)) for found in sets]
+    on = [inside(*found.log_b10(AT, ON)) for found in sets]
+    yield Goal("B10 away from resonance inside, old places", _share(off), at_least=0.84)
+    yield Goal("mean error of log B10, old places", _bias(off))
+    yield Goal("B10 at resonance inside, old places (kept blank)", _share(on))
+
+
+def chances(full: bool) -> Iterator[Goal]:
+    """Return how far chances of outlasting are off, in joint and in separate draws."""
+    for is_joint in (True, False):
+        pairs = [outlasting_chances(latent(NEW, seed), seed, is_joint=is_joint,
+                                    n=300 if full else 150)
+                 for seed in range(4 if full else 2)]
+        said, true = (np.concatenate(part) for part in zip(*pairs, strict=True))
+        gap = worst_gap(said, true)
+        yield (Goal("chances of outlasting, largest gap in five bands", gap, 0.10) if is_joint
+               else Goal("the same, both drawn apart", gap))
+
+
+def confounding(full: bool) -> Iterator[Goal]:
+    """Return whether stiff hoses at bad places mislead, and whether the alarm says so."""
+    seeds = range(6 if full else 2)
+    for what, is_due in (("nobody", False), ("velocity", False), ("hidden", True)):
+        world = World(n_places=1600, stiff_on=what)
+        sets = [latent(world, seed, has_place_stiffness=True) for seed in seeds]
+        # Against the slope that the constructions drawn happen to have.
+        slope = [float(np.median(found.draws.common("stiffness"))) - float(np.polyfit(
+            found.data.stiffness, found.truth.a, 1)[0]) for found in sets]
+        heard = float(np.mean([rings(found) for found in sets]))
+        if what == "velocity":
+            yield Goal("error of the slope on stiffness, stiff where it shakes",
+                       float(np.mean(slope)), 0.10, -0.10)
+        yield Goal(f"share of worlds with the alarm, stiff by {what}", heard,
+                   *((None, 0.83) if is_due else (0.17, None)))
+
+
+def hull(full: bool) -> Iterator[Goal]:
+    """Return gross errors of what is shown and hidden, the law right and bent."""
+    seeds = range(3 if full else 1)
+    for what, world in (("right", NEW), ("bent", World(bend=1.8))):
+        found = [map_errors(latent(world, seed, bends=(-0.2, 0.3, 0.8))) for seed in seeds]
+        wrong, shown = (np.concatenate(part) for part in zip(*found, strict=True))
+        gross = np.abs(wrong) > np.log(3.0)
+        yield Goal(f"shown cells off by more than threefold, law {what}",
+                   float(gross[shown].mean()), 0.04 if what == "right" else 0.10)
+        yield Goal(f"share shown over share hidden of such errors, law {what}",
+                   float(gross[shown].mean() / max(gross[~shown].mean(), 1e-9)), 0.5)
+        yield Goal(f"share of cells shown, law {what}", float(shown.mean()))
+
+
+def _share(parts) -> float:
+    return float(np.mean(np.concatenate([ok for ok, _ in parts])))
+
+
+def _bias(parts) -> float:
+    return float(np.mean(np.concatenate([error for _, error in parts])))
+
+
+def _rms(parts) -> float:
+    return float(np.sqrt(np.mean(np.concatenate([error for _, error in parts]) ** 2)))
+
+
+def worst_gap(said, true) -> float:
+    """Return how far chances said in five bands are from what came true."""
+    band = np.minimum((said * 5).astype(int), 4)
+    return max(abs(float(said[band == b].mean() - true[band == b].mean()))
+               for b in range(5) if (band == b).sum() >= 15)
+
+
+def rings(found) -> bool:
+    """Return whether the alarm rings in a world."""
+    return stands_apart(found.draws.common("place_stiffness"), 0.90)
+
+
+VIBRATION_GOALS = {"V2": speed, "V4": recovery, "V5": readings, "V6": missing, "V7": history,
+                   "V8": chances, "V9": confounding, "V10": hull}
