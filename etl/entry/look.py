@@ -1,0 +1,152 @@
+"""Look at an uploaded file as `braidlife check` does, in a process with limits; nothing is kept."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from etl.errors import InputError
+from etl.load.readers import SUFFIXES
+from etl.load.recognise import recognise
+
+LARGEST = 32_000_000
+"""Bytes of a file that can be looked at in a page; the command takes any."""
+LONGEST_S = 90
+MEMORY_BYTES = 3_000_000_000
+"""Address space, of which the database claims more than it uses."""
+LONGEST_NAME = 120
+LONGEST_TEXT = 600
+"""Signs of a cell or a message that are handed over; a cell can hold a whole file."""
+N_REFUSED = 100
+"""Refused rows that are handed over; all are counted."""
+REGISTER = "service_points.csv"
+TOO_MUCH = ("it needs more time or memory than a page gives it. Check it with `braidlife check` on "
+            "the machine itself.")
+
+
+def safe_name(name: str) -> str:
+    r"""Return a file name without folders and signs that are no text.
+
+    Raises
+    ------
+    InputError
+        It has none of the endings that logs have.
+
+    Examples
+    --------
+    >>> safe_name("../../etc/replacements_2026.csv"), safe_name("C:\\logs\\usage.tsv")
+    ('replacements_2026.csv', 'usage.tsv')
+    """
+    last = name.replace("\\", "/").rsplit("/", 1)[-1]
+    plain = "".join(sign for sign in last if sign.isprintable()).strip().lstrip(".~")
+    ending = Path(plain).suffix.lower()
+    if ending not in SUFFIXES or ending == ".txt" or len(plain) <= len(ending):
+        raise InputError("check: the file must end in .csv, .tsv, .xlsx, .xls or .parquet. Save it "
+                         "as one of them.")
+    return plain[-LONGEST_NAME:].lstrip(".~")
+
+
+def look(name: str, content: bytes, places: Iterable[str] = ()) -> dict[str, Any]:
+    """Return what `braidlife check` says about a file.
+
+    Parameters
+    ----------
+    name : str
+        As the browser gives it; it only serves to recognise the log.
+    content : bytes
+    places : iterable of str
+        Service points of the store, by which the rows of a log of events are checked.
+
+    Returns
+    -------
+    dict
+        The report of the command about this file alone, with at most `N_REFUSED` refused rows.
+
+    Raises
+    ------
+    InputError
+        Wrong ending, too large, or more than the limits allow.
+    """
+    shown = safe_name(name)
+    if len(content) > LARGEST:
+        raise InputError(f"{shown}: at most {LARGEST / 1e6:.0f} MB can be looked at here. Check it "
+                         "with `braidlife check` on the machine itself.")
+    with tempfile.TemporaryDirectory(prefix="braidlife-") as folder:
+        path, out = Path(folder) / "in" / shown, Path(folder) / "report.json"
+        path.parent.mkdir()
+        path.write_bytes(content)
+        _write_register(path, places)
+        # Temporary files of the readers go into the same folder, so that a kill leaves none.
+        environment = {**os.environ, "TMPDIR": folder}
+        try:
+            done = subprocess.run(
+                [sys.executable, "-m", "etl.entry.look", str(path), str(out), str(MEMORY_BYTES)],
+                cwd=Path(__file__).resolve().parents[2], env=environment, timeout=LONGEST_S,
+                stdin=subprocess.DEVNULL, capture_output=True, check=False)
+        except subprocess.TimeoutExpired as exc:
+            raise InputError(f"{shown}: {TOO_MUCH}") from exc
+        if done.returncode or not out.is_file():
+            raise InputError(f"{shown}: {TOO_MUCH}")
+        report: dict[str, Any] = json.loads(out.read_text(encoding="utf-8"))
+    if "error" in report:
+        raise InputError(str(report["error"]))
+    return report
+
+
+def _write_register(path: Path, places: Iterable[str]) -> None:
+    """Put the store's places beside a file, unless it is a register of places itself."""
+    register = path.with_name(REGISTER)
+    try:
+        is_register = any(feed.log.name == register.stem for feed in recognise(path.name, None))
+    except InputError:
+        is_register = False
+    named = [[place, "any"] for place in sorted(set(places))]
+    if is_register or not named:
+        return
+    with register.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([["service_point", "application_class"], *named])
+
+
+def _child(path: Path, out: Path, memory_bytes: int) -> None:
+    """Check one file within the limits and write the report."""
+    # Imported here: the server that starts this process needs neither.
+    from etl.load.check import check_path
+    from etl.load.trial_run import try_rows
+
+    os.nice(5)
+    resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S))
+    try:
+        found = check_path(path.parent)
+        try_rows(path.parent, found)
+        report = found.as_dict()
+        report["files"] = [file for file in report["files"] if file["file"] == path.name]
+        refused = [row for row in report["refused"] if row["source_file"] == path.name]
+        report |= {"n_faults": len(refused), "refused": refused[:N_REFUSED]}
+    except InputError as exc:
+        report = {"error": str(exc)}
+    # A proposal is handed over whole, but for lines that quote a cell as long as a book.
+    proposal = "".join(line for line in str(report.get("proposal", "")).splitlines(keepends=True)
+                       if len(line) <= LONGEST_TEXT)
+    out.write_text(json.dumps(_cut(report) | {"proposal": proposal}, default=str), encoding="utf-8")
+
+
+def _cut(item: Any) -> Any:
+    """Return a report whose texts are cut to a length that a page can take."""
+    if isinstance(item, str):
+        return item[:LONGEST_TEXT]
+    if isinstance(item, dict):
+        return {str(name)[:LONGEST_TEXT]: _cut(value) for name, value in item.items()}
+    return [_cut(value) for value in item] if isinstance(item, (list, tuple)) else item
+
+
+if __name__ == "__main__":
+    _child(Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]))
