@@ -7,7 +7,17 @@ from pathlib import Path
 
 import dash
 
-from dashboard import downloads, headers, routes, shell, theme, words
+from dashboard import (
+    actions,
+    downloads,
+    headers,
+    parts_entries,
+    parts_place_enter,
+    routes,
+    shell,
+    theme,
+    words,
+)
 from dashboard.faults import answer_fault
 from dashboard.queries import edition
 
@@ -49,9 +59,12 @@ def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
         index_string=INDEX.replace("STYLE", theme.style_variables()).replace("VERSION", scheme),
     )
     edition.install(app.server, store)
+    actions.install(app.server, store, hosts)
     headers.install(app, hosts)
     downloads.install(app.server)
     app.layout = shell.layout
     shell.register(app)
+    parts_entries.register(app)
+    parts_place_enter.register(app)
     routes.install(app)
     return app

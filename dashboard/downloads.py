@@ -18,13 +18,17 @@ from etl.sheets import csv_lines, workbook
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
     "cumulative_incidence", "life_comparisons", "mean_cumulative_failures", "recurrence_trends",
-    "forecast", "history", "trial_candidates", "trials", "preventive_ages", "replacement_ages",
+    "forecast", "history", "trial_candidates", "trials",
+    "trial_sizes", "trial_screens", "trial_log_rows", "trial_states", "trial_looks",
+    "trial_stays", "trial_verdicts", "preventive_ages", "replacement_ages",
     "due", "planned_work", "spares", "order_list", "spares_what_if",
     "spares_budget", "spares_stand_ins", "refused", "superseded",
     "loads", "corrections", "findings", "exclusions", "doubts", "log_rows", "cost_curve",
-    "optional_logs", "method_notes", "formulas", "glossary", "log_columns",
-    "place_survival", "edition",
-    "teardown_evidence", "countermeasures", "finding_vocabulary", "place_screens",
+    "optional_logs", "method_notes", "formulas", "glossary",
+    "log_columns", "place_survival", "free_survival",
+    "edition",
+    "teardown_evidence", "teardown_findings", "countermeasures", "finding_vocabulary",
+    "place_screens",
     "track_forecasts", "track_scores", "track_flags",
 )  # fmt: skip
 """Tables handed out whole, every row, every column."""

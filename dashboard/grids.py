@@ -13,7 +13,7 @@ from dashboard.queries.edition import Row
 from dashboard.queries.paged import FILTER, PagedTable, asked_filters, asked_rows, asked_sort
 
 PAGE_ROWS = 25
-ROW_HEIGHT = 58
+ROW_HEIGHT = 76
 HEADER_HEIGHT = 52
 PAGER_HEIGHT = 48
 NO_ROW = "No row fits these filters."

@@ -84,10 +84,27 @@ def mechanisms(fits: Sequence[Row], chosen: str, how: How) -> html.Section:
     )  # fmt: skip
 
 
-def curves(fit: Row, curve: Sequence[Row], rows: Sequence[Row], how: How) -> list[Any]:
+def _without_law(fit: Row, spans: Sequence[Row]) -> html.P | None:
+    """Return what the steps in the survival figure are, where there are any."""
+    if not spans:
+        return None
+    found = words.count(fit["n_intervals"], "hose")
+    said = (f"Grey steps: no law supposed (Turnbull's estimate). {found} of "
+            f"{fit['n_failures']} that failed {'was' if fit['n_intervals'] == 1 else 'were'} found "
+            "failed: between the two looks, in a box, nobody knows when. A step plot that takes "
+            "one day for each would be wrong. A line of these hoses alone that runs far from the "
+            "steps hardly describes them.")  # fmt: skip
+    if not all(row["is_settled"] for row in spans):
+        said += " The steps are close to their best place, not quite on it."
+    return html.P(said, className="quiet-text")
+
+
+def curves(
+    fit: Row, curve: Sequence[Row], rows: Sequence[Row], spans: Sequence[Row], how: How
+) -> list[Any]:
     """Return the share still running and the mechanisms competing."""
     running = (
-        parts.graph("life-cell-survival", figures.survival_figure(curve, fit), 320,
+        parts.graph("life-cell-survival", figures.survival_figure(curve, fit, spans), 320,
                     "Share still running by age")
         if curve else parts.empty("Too little is known for a curve.")
     )  # fmt: skip
@@ -99,7 +116,7 @@ def curves(fit: Row, curve: Sequence[Row], rows: Sequence[Row], how: How) -> lis
     return [
         parts.section("Still running after so many days",
                       f"{words.mechanism(fit['mechanism'])}; pooled, 90 % range", running,
-                      how=how("b10", "life_curves")),
+                      _without_law(fit, spans), how=how("b10", "life_curves")),
         parts.section("What they fail by", "Chance of having failed by each mechanism, all "
                       "competing; blank above is the share still running", causes,
                       how=how("cumulative_incidence", "cumulative_incidence")),

@@ -162,11 +162,23 @@ def _shapes(names: Sequence[str], row: Row) -> str:
     return f"The shapes cannot be told apart: {factor}, which includes 1."
 
 
+def _by_age(early: float | None, late: float | None) -> str:
+    """Return the tests that look at young and at old hoses above all."""
+    if early is None or late is None:
+        return ""
+    return f"; looking most at young hoses {_p(early)}, at old ones {_p(late)}"
+
+
+def _p(value: float) -> str:
+    return "p below 0.001" if value < 0.001 else f"p = {words.number(value)}"
+
+
 def _tests(row: Row) -> str:
     """Return the tests against chance, in one sentence each."""
     rank, law = row["log_rank_p_value"], row["law_p_value"]
     said = ("No log-rank test: no failure while hoses of both kinds ran." if rank is None else
-            f"Log-rank test over all ages: {words_lives.p_value(rank)}.")  # fmt: skip
+            f"Log-rank test over all ages: {words_lives.p_value(rank)}"
+            f"{_by_age(row['log_rank_early_p_value'], row['log_rank_late_p_value'])}.")  # fmt: skip
     if law is not None:
         said += f" One Weibull law for both: {words_lives.p_value(law)}."
     return said

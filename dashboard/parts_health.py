@@ -22,7 +22,8 @@ def files_table(rows: Sequence[Row]) -> html.Table:
 
 def _file(row: Row) -> list[Any]:
     name = html.Div([html.Strong(parts.file_name(row["source_file"] or "file not named")),
-                     html.Div(_log(row["log"]), className="below")])  # fmt: skip
+                     html.Div(_log(row["log"]) + (", entered in the pages" if row["is_entered"]
+                                                  else ""), className="below")])  # fmt: skip
     loaded = html.Div([words.date(row["loaded_on"]), html.Div(
         f"exported {words.date(row['exported_on'])}" if row["exported_on"] else "",
         className="below")])  # fmt: skip

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 from dashboard import parts, words
+from dashboard.parts_lives import kind_href
 from dashboard.queries.edition import Row
 
 
@@ -79,13 +80,19 @@ def context(place: Row) -> html.P:
         if place["vibration_hz"] is not None:
             vibration += f" at {place['vibration_hz']:g} Hz"
     return parts.context_line(
-        f"Construction {place['construction']} since {words.date(place['installed_on'])}"
-        if place["hose_id"] is not None else None,
+        _kind(place) if place["hose_id"] is not None else None,
         words.evidence(place["n_failures"] or 0, place["n_suspensions"] or 0),
         f"rank {place['rank']:,} by expected cost" if place["expected_cost"] is not None else None,
         vibration,
         f"records from {words.date(place['records_from'])}" if place["records_from"] else None,
     )  # fmt: skip
+
+
+def _kind(place: Row) -> html.Span:
+    """Return the construction of the hose now in service, with the way to the lives of its kind."""
+    name = place["construction"] or "unknown"
+    link = dcc.Link(name, href=kind_href(place["application_class"], name))
+    return html.Span(["Construction ", link, f" since {words.date(place['installed_on'])}"])
 
 
 def line_links(near: Row) -> html.Nav | None:

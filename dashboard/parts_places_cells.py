@@ -47,16 +47,16 @@ def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
         column("rank", "Rank", width=56, minWidth=56, maxWidth=56, cellClass="quiet-text"),
-        column("service_point", "Place", "Place", width=250, minWidth=190),
-        column("construction", "Hose now", "TwoLines", width=136, minWidth=110),
-        interval_column("relative_rate", "Against like places", RATES, _times, width=170,
-                        minWidth=130),
-        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=100),
+        column("service_point", "Place", "Place", width=250, minWidth=180),
+        column("construction", "Hose now", "TwoLines", width=130, minWidth=104),
+        interval_column("relative_rate", "Against like places", RATES, _times, width=160,
+                        minWidth=116),
+        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=84),
         interval_column("expected_cost", f"Cost next year, {shared.scale.short}", shared.cost,
-                        words.number, has_figure=True, width=210, minWidth=180),
+                        words.number, has_figure=True, width=200, minWidth=150),
         interval_column("failure_probability_90_days", "Fails within 90 days",
-                        shared.chance, words.percent, has_figure=True, width=190, minWidth=170),
-        column("next_step", "Next step", "TwoLines", width=290, minWidth=150),
+                        shared.chance, words.percent, has_figure=True, width=186, minWidth=146),
+        column("next_step", "Next step", "TwoLines", width=300, minWidth=134),
     ]  # fmt: skip
 
 

@@ -12,7 +12,8 @@ from dash.exceptions import DependencyException
 from werkzeug.exceptions import BadRequest, HTTPException
 
 from dashboard.faults import in_words
-from dashboard.queries import edition, lives, place
+from dashboard.queries import edition, lives, place, trials
+from dashboard.record_view import is_hose
 
 log = logging.getLogger("braidlife.pages")
 SHELL = "/<path:path>"
@@ -41,7 +42,7 @@ def install(app: dash.Dash) -> None:
     def unknown(_: Exception) -> Any:
         # A name may hold a line break, which the web server's own routing does not match.
         path = flask.request.path
-        if path.startswith("/places/"):
+        if path.startswith(("/places/", "/teardown/", "/trials/")):
             return app.index(), 200 if is_page(path) else 404
         return NOTHING, 404
 
@@ -91,11 +92,15 @@ def is_page(path: str) -> bool:
 
 
 def _is_published(path: str) -> bool:
-    """Ask the edition for a place or a kind of hose; without an edition the page says so."""
+    """Ask the edition for what the address names; without an edition the page says so."""
     _, page, rest = path.split("/", 2)
     try:
         if page == "places":
             return place.one(rest) is not None
+        if page == "teardown":
+            return is_hose(rest, flask.request.args)
+        if page == "trials":
+            return trials.exists(rest)
         # A name may hold a slash of its own, which the web server hands over like any other.
         slashes = [at for at, sign in enumerate(rest) if sign == "/"][:FEW]
         return any(lives.cell(rest[:at], rest[at + 1:]) for at in slashes)

@@ -2,34 +2,18 @@
 
 from __future__ import annotations
 
-import ipaddress
 import socket
 from pathlib import Path
 from typing import Any
 
 import waitress
 
+from dashboard.actions import LARGEST
 from dashboard.app import create_app
-from dashboard.headers import LARGEST_BODY
+from dashboard.loopback import is_loopback
 
 THREADS = 8
 """Requests answered at once; each holds a cursor of its own on the edition."""
-
-
-def is_loopback(host: str) -> bool:
-    """Tell whether an address reaches no further than this machine.
-
-    Examples
-    --------
-    >>> is_loopback("127.0.0.1"), is_loopback("localhost"), is_loopback("0.0.0.0")
-    (True, True, False)
-    """
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 def listening(store: Path, host: str, port: int) -> Any:
@@ -63,7 +47,7 @@ def listening(store: Path, host: str, port: int) -> Any:
         raise
     return waitress.create_server(
         create_app(store, hosts=(host,)).server, sockets=[listener], threads=THREADS, ident="",
-        clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST_BODY,
+        clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST,
     )
 
 

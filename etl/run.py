@@ -1,4 +1,4 @@
-"""The build as one readable list, and what the commands call."""
+"""What the commands call, and the way from the archive to an edition."""
 
 from __future__ import annotations
 
@@ -12,18 +12,9 @@ from typing import Any
 
 import duckdb
 
-import etl
-from etl.build.comparisons import add_comparisons
-from etl.build.curve_points import add_curves
-from etl.build.decisions import add_decisions
-from etl.build.lives import read_lives
+from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
-from etl.build.recurrence_table import add_recurrence
-from etl.build.reference_tables import add_reference_tables
-from etl.build.screens_table import add_screens
-from etl.build.statistics import life_statistics
-from etl.build.teardown_table import add_teardown_evidence
-from etl.build.track_record import add_track_record, make_track_record
+from etl.build.track_record import make_track_record
 from etl.demo import make_demo_logs
 from etl.errors import InputError, StoreError
 from etl.export import export_table
@@ -31,7 +22,8 @@ from etl.fit_file import fit_file, render
 from etl.load import archive, typing, warehouse
 from etl.load.check import check_path, write_proposal
 from etl.load.check_report import CheckReport
-from etl.load.publish import current_edition, next_number, publish, store_lock
+from etl.load.limits import build_memory
+from etl.load.publish import current_edition, publish, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
 from etl.load.trial_run import try_rows
@@ -133,7 +125,8 @@ def _build(
 ) -> Outcome:
     """Run every step from the archive to a published edition."""
     # In memory, spilling into the store: a work file on disk doubles the time of a large load.
-    con = warehouse.connect(temp=store / "work.spill")
+    con = warehouse.connect(temp=store / "work.spill",
+                            memory_bytes=build_memory(settings.database_memory_mb))
     try:
         say("reading the logs")
         groups = load_raw(con, store, say)
@@ -152,49 +145,6 @@ def _build(
     finally:
         with contextlib.suppress(duckdb.Error):  # a database that met a full disk may not close
             con.close()
-
-
-def publish_results(
-    con: duckdb.DuckDBPyConnection, store: Path, day: dt.date, settings: Settings,
-    say: Say = _quiet,
-) -> None:
-    """Estimate, decide and make the tables to be published.
-
-    Parameters
-    ----------
-    con : DuckDBPyConnection
-        Holds the layers ``raw``, ``clean`` and ``lives``.
-    store : Path
-    day : date
-        Data date.
-    settings : Settings
-    say : callable
-
-    Raises
-    ------
-    CheckError
-        A rule about the tables does not hold.
-    """
-    values = {
-        "as_of": day, "edition": next_number(store), "software_version": etl.__version__,
-        "currency": archive.reporting_currency(store), "confidence": settings.confidence,
-        "early_failure_days": settings.early_failure_days,
-    }
-    add_track_record(con, store, day, settings)
-    add_teardown_evidence(con)
-    warehouse.run_layer(con, "fit", **values)
-    say("estimating lives")
-    found = life_statistics(con, read_lives(con), day, settings)
-    add_curves(con, found, settings.confidence)
-    add_comparisons(con, found, settings.confidence)
-    add_recurrence(con, settings.confidence)
-    add_screens(con)
-    say("forecasting, ranking and advising")
-    add_decisions(con, found, settings)
-    add_reference_tables(con)
-    say("making the published tables")
-    warehouse.run_layer(con, "results", **values)
-    warehouse.run_checks(con, **values)
 
 
 def _day(as_of: str | None) -> dt.date | None:

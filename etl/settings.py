@@ -48,6 +48,17 @@ class Settings:
     """Lead time of a part without one in the parts log; said so beside the figure."""
     trial_failures_wanted: int = 10
     """Failures after which a side-by-side trial starts to tell (about one in six right by 6)."""
+    trial_right_choice: float = 0.90
+    """Chance of choosing the longer-lived arm that a plan is sized for, lives 20 % apart or more
+    (our choice)."""
+    trial_horizon_months: float = 60.0
+    """For so long the answer of a trial is taken to hold (common practice, no source)."""
+    trial_within_pair_concentration: float = 12.0
+    """Gamma concentration of what still differs between the two places of a pair: a factor of
+    about 1.6 either way at 90 % (our choice; smaller is more cautious)."""
+    trial_records_doubt_log_sd: float = 0.25
+    """Doubt about a life ratio read from records, on the log scale: kinds of hose stood at unlike
+    places, so records may be off by a factor of 1.5 either way (our choice)."""
     degraded_is_suspension: tuple[str, ...] = ()
     """Application classes whose hoses removed as degraded count as suspensions."""
     required_interval_days: tuple[str, ...] = ()
@@ -60,6 +71,19 @@ class Settings:
     """Chance of a saving from which on a preventive age is advised."""
     preventive_least_share: float = 0.02
     """Saving over yearly cost below which planning is not worth its paper (our choice)."""
+
+    vibration_least_places: int = 10
+    """Measured places below which no life is told over vibration (our choice) ..."""
+    vibration_least_failures: int = 20
+    """... and failures by vibration there: fewer cannot tell an exponent from its prior."""
+
+    database_memory_mb: int = 0
+    """Memory that the database of a load may fill before it writes to the disk of the store; 0
+    takes half of what is free, since the statistics of the same load need the rest."""
+
+    entries_from_pages: bool = True
+    """Findings, inspections and corrections can be entered in the pages, on this machine only as
+    long as there are no accounts; false for a store that is only read."""
 
     track_months: int = 24
     """Month ends that the track record looks back to: two years hold every season twice."""

@@ -17,7 +17,7 @@
   cells.Place = function (props) {
     var value = props.value;
     if (!value) { return null; }
-    return make("div", { className: "cell two-lines" },
+    return make("div", { className: "cell two-lines tall-first" },
       make("div", { className: "first" },
         value.href ? link(value.text, value.href) : make("span", null, value.text),
         (value.hazards || []).map(function (word) { return make("span", { className: "hazard", key: word }, word); })),

@@ -26,7 +26,7 @@ LAYERS = ("petrol", "petrol-mid", "petrol-soft", "grey", "rule", "muted")
 MOST_LAYERS = 5
 
 
-def survival_figure(curve: Sequence[Row], fit: Row) -> go.Figure:
+def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -> go.Figure:
     """Draw the share still running by age, pooled with its band, and by these hoses alone.
 
     Parameters
@@ -35,11 +35,17 @@ def survival_figure(curve: Sequence[Row], fit: Row) -> go.Figure:
         Of ``life_curves``, rising age_days; at least one row.
     fit : row
         Of ``fits``: longest_life_days, shape.
+    spans : sequence of rows
+        Of ``free_survival``, rising start_days; drawn as steps, boxes where failures lie between
+        two looks.
     """
     age, end = column(curve, "age_days"), _end(curve)
     figure = go.Figure()
     figure.add_trace(band(age, column(curve, "survival_lower"), column(curve, "survival_upper")))
     figure.add_trace(line(age, column(curve, "survival"), hover=_hover(curve, "pooled")))
+    if spans:
+        steps, edges = _steps(spans)
+        figure.add_traces([steps, *edges])
     alone = column(curve, "survival_alone")
     figure.add_trace(line(age, alone, "ink", "dash", 1.4))
     said = [_beside("pooled, band = 90 % range", age, column(curve, "survival_upper"), 0.62,
@@ -58,6 +64,25 @@ def survival_figure(curve: Sequence[Row], fit: Row) -> go.Figure:
         shapes=shapes, annotations=said, xaxis=_age_axis(np.array([0.0, end])), yaxis=SHARES
     )
     return figure
+
+
+def _steps(spans: Sequence[Row]) -> tuple[go.Scatter, list[go.Scatter]]:
+    """Return the area that survival without a law may lie in, and its two edges."""
+    closed = [row for row in spans if row["end_days"] is not None]
+    corners = [(0.0, 1.0, 1.0)]
+    for row in closed:
+        before, after = row["survival_before"], row["survival_after"]
+        corners += [(row["start_days"], before, before), (row["start_days"], before, after),
+                    (row["end_days"], before, after), (row["end_days"], after, after)]
+    left = corners[-1][1]
+    # the share that no failure reached was seen running up to the start of the open span
+    corners += [(row["start_days"], left, left) for row in spans[len(closed):]]
+    age, upper, lower = (np.array(part) for part in zip(*corners, strict=True))
+    hover = [f"{words.days(a)}: {words.percent(low)}" + (
+        f" to {words.percent(high)}" if high > low else "") + " still running, no law supposed"
+        for a, high, low in corners]  # fmt: skip
+    return band(age, lower, upper, "grey"), [
+        line(age, edge, "muted", width=1.0, hover=hover) for edge in (upper, lower)]
 
 
 def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:

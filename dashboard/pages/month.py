@@ -7,8 +7,8 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_due, parts_month, words
-from dashboard.queries import due, edition
+from dashboard import parts, parts_due, parts_month, parts_moved, words
+from dashboard.queries import due, earlier, edition
 from dashboard.queries import month as asked
 
 dash.register_page(__name__, path="/", name="This month", title="This month · Braidlife", order=1)
@@ -30,7 +30,9 @@ def layout(**_: Any) -> html.Div:
             parts_month.context(now),
             parts_month.report_links(),
             html.Div(
-                [html.Div([_ten(now), _cost(now)]), html.Div([_due(now), _soonest(now)])],
+                [html.Div([_ten(now), parts_moved.moved_block(earlier.compared(), now["currency"]),
+                           _cost(now)]),
+                 html.Div([_due(now), _soonest(now)])],
                 className="columns wide-narrow",
             ),
             parts.caution(*words.CAUTION_FORECAST),

@@ -8,7 +8,7 @@ from urllib.parse import unquote
 import dash
 from dash import html
 
-from dashboard import parts, parts_due, parts_place, parts_place_cause
+from dashboard import parts, parts_due, parts_place, parts_place_cause, parts_place_enter
 from dashboard import parts_place_blocks as blocks
 from dashboard.queries import due, edition
 from dashboard.queries import place as asked
@@ -50,6 +50,7 @@ def layout(service_point: str = "", **_: Any) -> html.Div:
             parts_place_cause.teardowns(now, name),
             parts_place_cause.screens(now, name),
             blocks.loaded(name),
+            parts_place_enter.block(name),
         ],
         className="page",
     )

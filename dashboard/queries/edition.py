@@ -10,14 +10,17 @@ from __future__ import annotations
 
 import re
 import threading
-from collections import OrderedDict
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import duckdb
 import flask
+
+from dashboard.queries.answers import Answers
+from dashboard.queries.answers import Row as Row
 
 POINTER = "current"
 NAME = re.compile(r"edition-\d{6}\.duckdb")
@@ -28,10 +31,6 @@ LOCKED: dict[str, Any] = {
     "lock_configuration": "true",
 }
 """Set while opening, so that a second connection of the process finds the same configuration."""
-MOST_KEPT_VALUES = 1_000_000
-MOST_VALUES = 100_000
-"""Values kept of one edition's answers, and of a single one: 100 megabytes at the very most."""
-Row = dict[str, Any]
 NO_CURRENCY = "currency units"
 """Stands for the currency where no mapping declares one."""
 REBUILD = "Run `braidlife load` to build a new one from the logs in the store."
@@ -44,44 +43,6 @@ class EditionError(Exception):
     """The store holds no edition that can be read; the message says what to do."""
 
 
-class Answers:
-    """Answers that an edition has given already: it never changes, so they stay true.
-
-    Long answers are not kept, and of the others the latest used, so that odd questions cost no
-    memory.
-    """
-
-    def __init__(self) -> None:
-        """Start with none."""
-        self._lock = threading.Lock()
-        self._kept: OrderedDict[tuple[str, str], list[Row]] = OrderedDict()
-        self._n_values = 0
-
-    def get(self, question: tuple[str, str]) -> list[Row] | None:
-        """Return a copy of the answer to a question asked before, None for a new one."""
-        with self._lock:
-            if question not in self._kept:
-                return None
-            self._kept.move_to_end(question)
-            return [dict(row) for row in self._kept[question]]
-
-    def keep(self, question: tuple[str, str], rows: list[Row]) -> None:
-        """Remember an answer, and forget those that were not asked for longest."""
-        if _size(rows) > MOST_VALUES:
-            return
-        with self._lock:
-            earlier = self._kept.pop(question, None)
-            self._n_values += _size(rows) - (0 if earlier is None else _size(earlier))
-            self._kept[question] = [dict(row) for row in rows]
-            while self._n_values > MOST_KEPT_VALUES:
-                self._n_values -= _size(self._kept.popitem(last=False)[1])
-
-
-def _size(rows: list[Row]) -> int:
-    """Return how many values rows hold; an answer without rows takes room too."""
-    return 1 + len(rows) * (len(rows[0]) if rows else 0)
-
-
 @dataclass
 class Opened:
     """One edition, open for reading, and what was asked of it before."""
@@ -89,6 +50,8 @@ class Opened:
     name: str
     connection: duckdb.DuckDBPyConnection
     answers: Answers = field(default_factory=Answers)
+    kept: dict[str, Any] = field(default_factory=dict)
+    """What a question module has worked out of the whole edition."""
 
 
 class Editions:
@@ -125,6 +88,26 @@ class Editions:
                     if name == self._current_name():
                         raise
             return opened
+
+    def others(self) -> list[Path]:
+        """Return the files of the editions kept beside the current one, the newest first."""
+        kept = sorted((self._store / "editions").glob("edition-*.duckdb"), reverse=True)
+        return [path for path in kept if path.name != self._current_name()]
+
+    @contextmanager
+    def reading(self, path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+        """Yield an edition that is not the current one, for a few questions.
+
+        Raises
+        ------
+        EditionError
+            It cannot be read, or lacks what is asked.
+        """
+        try:
+            with duckdb.connect(str(path), read_only=True, config=LOCKED) as connection:
+                yield connection
+        except duckdb.Error as exc:
+            raise EditionError(f"{path.name} cannot be read as an edition.") from exc
 
     def forget(self) -> None:
         """Open the edition anew at the next question, because its file was found damaged."""
@@ -201,12 +184,13 @@ def ask(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> list[
     rows = answers.get(question)
     if rows is None:
         given = dict(values) if isinstance(values, Mapping) else values
-        rows = _rows(opened_cursor.execute(statement, given))
+        rows = as_rows(opened_cursor.execute(statement, given))
         answers.keep(question, rows)
     return rows
 
 
-def _rows(result: duckdb.DuckDBPyConnection) -> list[Row]:
+def as_rows(result: duckdb.DuckDBPyConnection) -> list[Row]:
+    """Return the rows of a result, one dict a row."""
     names = [column[0] for column in result.description or ()]
     return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
 

@@ -32,11 +32,22 @@ REFUSED = PagedTable(
 
 
 def loads() -> list[Row]:
-    """Return what became of every file and log."""
+    """Return what became of every file and log; what was entered in the pages is added up."""
     return ask(
-        """select source_file, log, loaded_on, exported_on, n_records, n_blank, n_skipped,
-            n_clean, n_superseded, n_refused, status, message from loads
-        order by status <> 'refused', loaded_on desc nulls last, source_file, log"""
+        """with told as (
+            select *, coalesce(source_file = log || '.jsonl', false) as is_entered from loads
+        )
+
+        select source_file, log, max(loaded_on) as loaded_on, max(exported_on) as exported_on,
+            sum(n_records)::bigint as n_records, sum(n_blank)::bigint as n_blank,
+            sum(n_skipped)::bigint as n_skipped, sum(n_clean)::bigint as n_clean,
+            sum(n_superseded)::bigint as n_superseded, sum(n_refused)::bigint as n_refused,
+            status, message, is_entered
+        from told
+        group by source_file, log, status, message, is_entered,
+            case when not is_entered then load_id end
+        order by status <> 'refused', max(loaded_on) desc nulls last, source_file, log,
+            min(load_id)"""
     )
 
 

@@ -78,7 +78,8 @@ def comparison(kind: tuple[str, str], other: tuple[str, str], mechanism: str) ->
         b10_ratio_lower, b10_ratio_upper, longer_b10_probability, characteristic_life_ratio,
         characteristic_life_ratio_lower, characteristic_life_ratio_upper,
         longer_characteristic_life_probability, shape_ratio, shape_ratio_lower,
-        shape_ratio_upper, shape_p_value, life_p_value, law_p_value, log_rank_p_value
+        shape_ratio_upper, shape_p_value, life_p_value, law_p_value, log_rank_p_value,
+        log_rank_early_p_value, log_rank_late_p_value
         from life_comparisons
         where application_class = ? and construction = ? and other_application_class = ?
             and other_construction = ? and mechanism = ?""",
@@ -114,6 +115,16 @@ def points(application_class: str, construction: str, mechanism: str) -> list[Ro
         """select age_days, failure_probability, kind from plot_points
         where application_class = ? and construction = ? and mechanism = ?
         order by age_days, failure_probability""",
+        [application_class, construction, mechanism],
+    )
+
+
+def free_survival(application_class: str, construction: str, mechanism: str) -> list[Row]:
+    """Return the spans of age that hold the failures, with no law supposed."""
+    return ask(
+        """select start_days, end_days, failed_share, survival_before, survival_after, is_settled
+        from free_survival where application_class = ? and construction = ? and mechanism = ?
+        order by start_days""",
         [application_class, construction, mechanism],
     )
 

@@ -16,7 +16,13 @@ from etl.build.rates import seen_and_expected
 from etl.build.replacement_ages import Costs
 from etl.build.spares_frames import add_spares
 from etl.build.statistics import LifeStatistics
-from etl.build.trial_table import trial_candidates
+from etl.build.trial_plans import add_trial_plans
+from etl.build.trial_table import (
+    adopted_by_class,
+    decided,
+    places_in_trial,
+    verdicts_by_class,
+)
 from etl.build.words import hazard_words, rank_reason
 from etl.decide.cost import ChangeCost, change_cost
 from etl.decide.next_step import PlaceFacts, PlannedChange, next_step
@@ -68,7 +74,8 @@ def add_decisions(
     seen, expected = seen_and_expected(found.lives, found.strata, u, m)
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
-    z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1)
+    z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1,
+                   list(places.frame["service_point"]))
     cost = _costs(con, places, "register_cost", is_planned=False)
     planned = _costs(con, places, "register_planned_cost", is_planned=True)
     costs = Costs(cost.cost, planned.cost, planned.origin)
@@ -85,8 +92,7 @@ def add_decisions(
         found, places.cell, z, places.frame["service_point"], settings.confidence))
     con.register("forecast_frame", fleet.forecast)
     wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
-    con.register("trial_candidates_frame", trial_candidates(
-        con, wide, _mechanisms(con), failures_wanted=settings.trial_failures_wanted))
+    add_trial_plans(con, found, wide, _mechanisms(con), z, planned.cost, settings)
     by_part = plan.expected_by(places.frame["part_number"])
     add_spares(con, found, fleet, by_part, settings)
     con.register("doubts_frame", _doubts(con))
@@ -94,6 +100,12 @@ def add_decisions(
 
 def _places(con: duckdb.DuckDBPyConnection) -> PlaceTable:
     frame = con.execute("select * from fit.places order by place").df()
+    frame["is_in_trial"] = frame["service_point"].isin(places_in_trial(con))
+    adopted = adopted_by_class(verdicts_by_class(decided(con)))
+    frame["adopted"] = [
+        name if (name := adopted.get(kind)) != fitted else None
+        for kind, fitted in zip(frame["application_class"], frame["construction"], strict=True)
+    ]
     cell = frame["cell"].fillna(-1).to_numpy(np.int64)
     age = frame["age_days"].fillna(0.0).to_numpy(np.float64)
     return PlaceTable(frame, cell, age)
@@ -166,18 +178,23 @@ def _ranking_frame(
             values = frame[column].to_numpy()
             gaps = ~np.isfinite(values)
             frame[column] = pd.arrays.FloatingArray(np.where(gaps, 0.0, values), gaps)
+    in_trial = set(places.frame["service_point"][places.frame["is_in_trial"]])
     reasons, steps = [], []
-    for at, name in enumerate(places.frame["service_point"]):
-        chance = float(np.nan_to_num(fleet.chance[at]))
+    chances, if_new = (np.nan_to_num(values) for values in (fleet.chance, fleet.chance_if_new))
+    for at, (name, hazards, adopted) in enumerate(zip(
+            places.frame["service_point"], places.frame["hazards"], places.frame["adopted"],
+            strict=True)):
+        chance = float(chances[at])
         reasons.append(rank_reason(
             round(seen[at]), expected[at], is_falling=name in falling, chance_90_days=chance,
             has_hose=bool(has_hose[at])))
         mechanism, share = mechanisms.get(name, (None, 0.0))
         steps.append(next_step(PlaceFacts(
-            hazard_words(places.frame["hazards"].iloc[at]), round(seen[at]), early.get(name, 0),
+            hazard_words(hazards), round(seen[at]), early.get(name, 0),
             float(expected[at]), bool(rates.is_prone[at]), mechanism, share,
-            chance, float(np.nan_to_num(fleet.chance_if_new[at])), bool(has_hose[at]),
-            bool(ranking.worst_ten_probability[at] >= LIKELY_DEAR), replacements[at])))
+            chance, float(if_new[at]), bool(has_hose[at]),
+            bool(ranking.worst_ten_probability[at] >= LIKELY_DEAR), replacements[at],
+            adopted if isinstance(adopted, str) else None, name in in_trial)))
     frame["reason"] = reasons
     frame["next_step"] = [step for step, _ in steps]
     frame["next_step_reason"] = [why for _, why in steps]

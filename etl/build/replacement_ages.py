@@ -132,7 +132,7 @@ def place_ages(
     ----------
     found : LifeStatistics
     places : DataFrame
-        ``fit.places``.
+        ``fit.places``, and is_in_trial.
     cell : ndarray of int, shape (n_places,)
         Kind of the present hose, -1 where there is none.
     rate : ndarray, shape (n_places, n_draws)
@@ -160,6 +160,9 @@ def place_ages(
     lower[cell >= 0] = shapes[0, cell[cell >= 0]]
     said = verdicts(best, lower, costs.planned, costs.failure, settings.preventive_chance,
                     settings.preventive_least_share)
+    # A rule of the site still rules there: only what cost alone would plan waits for the trial.
+    said = [Verdict.IN_TRIAL if is_tried and verdict is Verdict.PAYS else verdict
+            for verdict, is_tried in zip(said, places["is_in_trial"], strict=True)]
     days, by = required_intervals(places, settings.required_intervals())
     pays = np.array([verdict is Verdict.PAYS for verdict in said], bool)
     ruling = ruling_age(np.where(pays, best.age, np.nan), np.where(pays, best.flat_from, np.nan),

@@ -41,7 +41,7 @@ def add_screens(con: duckdb.DuckDBPyConnection) -> None:
     found: list[Row] = []
     for record in duty.to_dict("records"):
         place = {str(name): _known(value) for name, value in record.items()}
-        for row in (*_rating(place, strength), *_bend(place), *_frequency(place),
+        for row in (*hose_screens(place, strength),
                     *_flow(place, speeds), *_vibration(place, lines)):
             found.append({"service_point": place["service_point"]} | row)
     frame = pd.DataFrame(found, columns=list(COLUMNS))
@@ -57,6 +57,20 @@ def add_screens(con: duckdb.DuckDBPyConnection) -> None:
     kinds = {name: "string" if name in TEXTS else "Float64" for name in COLUMNS
              if name not in ("rank", "n_ranked")}
     con.register("place_screens_frame", frame.astype(kinds))
+
+
+def hose_screens(place: Place, strength: Mapping[str, list[tuple[float, float]]]) -> Iterator[Row]:
+    """Return the screens that depend on the hose: rating, bend and natural frequency.
+
+    Parameters
+    ----------
+    place : mapping
+        A row of ``fit.place_duty``; another construction's catalogue figures may stand in it.
+    strength : mapping of alloy to its derating table
+    """
+    yield from _rating(place, strength)
+    yield from _bend(place)
+    yield from _frequency(place)
 
 
 def _known(value: Any) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import duckdb
@@ -38,7 +38,8 @@ HORIZONS = (1, 3, 6, 12)
 AT = np.array(HORIZONS) - 1
 CHANCE_DAYS = {"90_days": 90.0, "12_months": 12.0 * DAYS_A_MONTH}
 """Spans of the chances that are kept."""
-FIT_STEPS = ("fit/10_cells", "fit/20_mechanisms", "fit/30_places", "fit/40_lives", "fit/50_costs",
+FIT_STEPS = ("fit/10_cells", "fit/12_inferred_mechanisms", "fit/15_counted_lives",
+             "fit/20_mechanisms", "fit/30_places", "fit/40_lives", "fit/50_costs",
              "fit/track/20_track_failures")
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ def forecast_origin(
     n_failures = float(lives.count[lives.is_failure].sum())
     if n_failures < settings.few_failures or not (present.cell >= 0).any():
         return None
-    ours = _ours(lives, present, settings)
+    ours = _ours(lives, present, list(frame["service_point"]), settings)
     made = _forecasts(con, lives, present, frame, ours)
     counts = pd.concat([_kept(scopes_of(frame, present.cell >= 0), method, forecast)
                         for method, forecast in made.items()], ignore_index=True)
@@ -140,7 +141,9 @@ class Ours:
     blocks: Iterator[PlaceForecast]
 
 
-def _ours(lives: Lives, present: Present, settings: Settings) -> Ours:
+def _ours(
+    lives: Lives, present: Present, names: Sequence[str], settings: Settings
+) -> Ours:
     """Estimate the lives and the places' own rates with fewer draws than an edition takes."""
     strata = strata_of(lives)
     draws = pool_strata(pooling_data(lives, strata, failures_of(lives, strata)),
@@ -149,7 +152,7 @@ def _ours(lives: Lives, present: Present, settings: Settings) -> Ours:
     seen, expected = seen_and_expected(lives, strata, u, m)
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
-    z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1)
+    z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1, names)
     return Ours(seen, expected, rates, pooled_forecasts(draws, strata, present, z))
 
 

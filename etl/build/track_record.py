@@ -97,7 +97,7 @@ def _origins(
     run_sql(con, "fit/track/10_track_loads", as_of=as_of)
     rows = con.execute("select load_id, known_on, loaded_on, sha256, last_event_on "
                        "from fit.track_loads order by load_id").fetchall()
-    files = [EventFile(load_id, known, loaded, sha256, last, mapping[load_id])
+    files = [EventFile(load_id, known, loaded, sha256, last, mapping.get(load_id))
              for load_id, known, loaded, sha256, last in rows]
     return origins_of(files, as_of, settings.track_months, settings.track_loaded_within_days)
 

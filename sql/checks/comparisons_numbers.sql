@@ -8,4 +8,5 @@ where (application_class = other_application_class) = (construction = other_cons
     or longer_b10_probability not between 0 and 1 or longer_characteristic_life_probability not between 0 and 1
     or shape_p_value not between 0 and 1 or life_p_value not between 0 and 1 or law_p_value not between 0 and 1
     or log_rank_p_value not between 0 and 1
+    or log_rank_early_p_value not between 0 and 1 or log_rank_late_p_value not between 0 and 1
 order by application_class, construction, other_application_class, other_construction, mechanism

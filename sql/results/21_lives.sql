@@ -1,5 +1,5 @@
 -- results.lives: one row per life, with the log rows it came from.
--- Reads lives.lives, lives.stays, raw.loads, teardown_evidence_frame.
+-- Reads fit.counted_lives, fit.inferred_mechanisms, lives.stays, raw.loads.
 create or replace table results.lives as
 with files as (
     select load_id, min(source_file) as source_file from raw.loads group by load_id
@@ -7,13 +7,13 @@ with files as (
 
 select
     l.life_id, l.hose_id, l.service_point, l.application_class, l.construction, l.part_number, l.mechanism,
-    case when l.life_id in (select life_id from teardown_evidence_frame where is_counted) then 'inferred from its teardown'
+    case when l.life_id in (select life_id from fit.inferred_mechanisms) then 'inferred from its teardown'
         when l.mechanism <> 'unknown' then 'concluded' end as mechanism_origin, l.kind,
     l.removal_reason, l.is_unknown_reason, l.entry_age_days, l.age_low_days, l.age_high_days, l.installed_on, l.removed_on,
     l.is_open, l.is_fitted, l.exclusion, l.run_hours_low, l.run_hours_high, l.run_hours_entry, l.run_hours_origin,
     s.last_seen_good_on, s.part_cost, s.labour_cost, s.other_cost, s.downtime_h,
     i.source_file as installation_file, s.installation_row, r.source_file as removal_file, s.removal_row
-from lives.lives as l
+from fit.counted_lives as l
 join lives.stays as s on s.stay_id = l.life_id
 left join files as i on i.load_id = s.installation_load_id
 left join files as r on r.load_id = s.removal_load_id

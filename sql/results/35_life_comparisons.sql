@@ -12,7 +12,7 @@ with mirrored as (
         1 / characteristic_life_ratio_lower as characteristic_life_ratio_upper,
         1 - longer_characteristic_life_probability as longer_characteristic_life_probability, 1 / shape_ratio as shape_ratio,
         1 / shape_ratio_upper as shape_ratio_lower, 1 / shape_ratio_lower as shape_ratio_upper, shape_p_value, life_p_value,
-        law_p_value, log_rank_p_value
+        law_p_value, log_rank_p_value, log_rank_early_p_value, log_rank_late_p_value
     from life_comparisons_frame
 ),
 
@@ -28,6 +28,6 @@ select
     other_n_suspensions::integer as other_n_suspensions, b10_ratio, b10_ratio_lower, b10_ratio_upper, longer_b10_probability,
     characteristic_life_ratio, characteristic_life_ratio_lower, characteristic_life_ratio_upper,
     longer_characteristic_life_probability, shape_ratio, shape_ratio_lower, shape_ratio_upper, shape_p_value, life_p_value,
-    law_p_value, log_rank_p_value
+    law_p_value, log_rank_p_value, log_rank_early_p_value, log_rank_late_p_value
 from both_ways
 order by application_class, construction, other_application_class, other_construction, mechanism

@@ -26,9 +26,10 @@ from tests.bench.goal_rows import Goal
 from tests.bench.goals_fit import FIT_GOALS
 from tests.bench.goals_plan import PLAN_GOALS
 from tests.bench.goals_pooled import POOLED_GOALS
+from tests.bench.goals_vibration import VIBRATION_GOALS
 
 ONE_THREAD = {name: "1" for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")}
-GOALS = {**FIT_GOALS, **POOLED_GOALS, **PLAN_GOALS}
+GOALS = {**FIT_GOALS, **POOLED_GOALS, **PLAN_GOALS, **VIBRATION_GOALS}
 
 
 def show(name: str, goal: Goal) -> None:

@@ -4,7 +4,8 @@ import pytest
 
 from tests.build.spoiled import copies, faulty
 
-TABLES = ("teardown_evidence", "place_screens", "lives", "service_points")
+TABLES = ("teardown_evidence", "teardown_findings", "finding_vocabulary", "place_screens", "lives",
+          "service_points")
 
 
 @pytest.fixture
@@ -21,6 +22,8 @@ def con(edition_file):
     ("teardown_numbers", "teardown_evidence", "n_present = n_checked + 1", "rank = 1"),
     ("teardown_numbers", "teardown_evidence", "mechanism = 'squirm'",
      "is_counted and mechanism <> 'squirm'"),
+    ("teardown_findings", "teardown_findings", "finding = 'no such finding'", "true"),
+    ("teardown_findings", "teardown_findings", "hose_id = 'another'", "true"),
     ("place_screens_numbers", "place_screens", "value = 'inf'", "screen = 'flow'"),
     ("place_screens_numbers", "place_screens", "limit_value = 0", "screen = 'bend'"),
     ("place_screens_numbers", "place_screens", "upper = value / 2", "screen = 'frequency'"),

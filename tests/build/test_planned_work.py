@@ -9,6 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from etl.build.due_table import make_plan, planned_changes
+from etl.build.edition import publish_results
 from etl.build.lives import Lives
 from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.replacement_ages import (
@@ -22,7 +23,6 @@ from etl.build.statistics import LifeStatistics
 from etl.build.strata import Strata
 from etl.decide.preventive import Verdict
 from etl.life.pooling import PooledDraws
-from etl.run import publish_results
 from etl.settings import Settings
 from tests.sql.tiny import AS_OF as TINY_AS_OF
 from tests.sql.tiny import ONE_PLACE, build
@@ -56,6 +56,7 @@ def register(*classes, hazards=None, sites=None):
         "service_point": [f"P{at}" for at in range(n)], "application_class": classes,
         "hazards": hazards or [None] * n, "site": sites or ["North"] * n, "line": ["L"] * n,
         "part_number": ["X"] * n, "age_days": [300.0] * n, "labour_h": [2.0] * n,
+        "is_in_trial": [False] * n,
     })
 
 
@@ -115,6 +116,19 @@ def test_a_required_interval_rules_even_where_nothing_wears_out():
     assert change.age_days == 365
     assert change.by == "4 Jan 2027"  # 65 days on
     assert "within 365 days (toxic)" in change.reason
+
+
+def test_a_place_in_a_trial_is_planned_for_by_a_rule_of_the_site_alone():
+    tried = register("drum", "drum", "drum", hazards=[None, None, ["toxic"]])
+    tried["is_in_trial"] = [False, True, True]
+    settings = Settings(required_interval_days=("toxic: 365",))
+    plan = plan_of(tried, [0, 0, 0], [300.0] * 3, settings)
+    assert plan.ages.verdict == [Verdict.PAYS, Verdict.IN_TRIAL, Verdict.IN_TRIAL]
+    free, waiting, ruled = planned_changes(plan, AS_OF)
+    assert free is not None
+    assert waiting is None
+    assert ruled.is_required
+    assert "would cut short" in plan.reasons[1]
 
 
 def test_hazardous_service_is_never_told_to_run_to_failure():

@@ -5,7 +5,7 @@ import pytest
 from tests.build.spoiled import copies, faulty
 
 TABLES = ("life_comparisons", "fits", "mean_cumulative_failures", "recurrence_trends",
-          "place_survival")
+          "place_survival", "free_survival")
 ONE = "where rowid = (select min(rowid) from results.{table} where {known} is not null)"
 
 
@@ -22,12 +22,16 @@ def con(edition_file):
     ("comparisons_numbers", "life_comparisons", "b10_ratio",
      "other_construction = construction, other_application_class = application_class"),
     ("comparisons_numbers", "life_comparisons", "log_rank_p_value", "log_rank_p_value = -0.1"),
+    ("comparisons_numbers", "life_comparisons", "log_rank_late_p_value",
+     "log_rank_late_p_value = 1.5"),
     ("comparisons_counts", "life_comparisons", "b10_ratio", "n_failures = n_failures + 1"),
     ("comparisons_counts", "life_comparisons", "b10_ratio", "mechanism = 'nothing known'"),
     ("recurrence_numbers", "mean_cumulative_failures", "mean", "mean = upper + 1"),
     ("recurrence_numbers", "mean_cumulative_failures", "mean", "mean = 'nan'"),
     ("recurrence_numbers", "recurrence_trends", "shape", "shape = -1"),
     ("recurrence_numbers", "recurrence_trends", "shape", "laplace_p_value = 2"),
+    ("free_survival_numbers", "free_survival", "end_days", "end_days = start_days - 1"),
+    ("free_survival_numbers", "free_survival", "failed_share", "failed_share = failed_share / 2"),
     ("place_survival_falls", "place_survival", "survival", "survival = 1.5"),
     ("place_survival_falls", "place_survival", "survival", "survival_upper = 0.1"),
 ])

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from dashboard import actions
 from tests.dashboard.edition_maker import make_edition
 from tests.dashboard.page_reader import Reader
 
@@ -32,3 +33,18 @@ def empty(stores: dict[str, Path]) -> Reader:
 @pytest.fixture(scope="session")
 def hostile(stores: dict[str, Path]) -> Reader:
     return Reader(stores["hostile"])
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    """Folder that the pages of `reader` write into."""
+    (tmp_path / "s").mkdir()
+    return tmp_path / "s"
+
+
+@pytest.fixture
+def reader(full: Reader, store: Path, monkeypatch: pytest.MonkeyPatch) -> Reader:
+    """The pages of the full edition, writing into a store of this test's own."""
+    monkeypatch.setattr("etl.entry.job.start", lambda _: None)  # another test starts it
+    monkeypatch.setitem(full.app.server.config, actions.KEY, actions.Actions(store, True))
+    return full

@@ -33,7 +33,9 @@ def comparisons(fits: list[Row]) -> list[Row]:
             del row["longer_shape_probability"]
             some = one["n_failures"] + two["n_failures"] > 0
             row |= {"shape_p_value": 0.3 if row["shape_ratio"] else None, "life_p_value": 0.02,
-                    "law_p_value": 0.04, "log_rank_p_value": 0.0004 if some else None}
+                    "law_p_value": 0.04, "log_rank_p_value": 0.0004 if some else None,
+                    "log_rank_early_p_value": 0.03 if some else None,
+                    "log_rank_late_p_value": 0.0002 if some else None}
             rows.append(row)
     return rows
 

@@ -22,6 +22,8 @@ from tests.dashboard import (
     edition_tables,
     edition_teardown,
     edition_track,
+    edition_trials,
+    edition_vibration,
 )
 from tests.dashboard.edition_fleet import AS_OF, CURRENCY, Row
 from tests.dashboard.edition_schema import SCHEMA
@@ -65,8 +67,9 @@ def tables(state: State) -> dict[str, list[Row]]:
     out |= edition_plan.plan(places, out["fits"])
     out |= edition_teardown.teardowns(lives, places)
     out |= edition_track.track(places)
+    out |= edition_vibration.vibration(places)
     out["life_comparisons"] = edition_lives.comparisons(out["fits"])
-    out |= edition_tables.trials(places) | edition_tables.health(places, lives)
+    out |= edition_trials.trials(places) | edition_tables.health(places, lives)
     if state == "hostile":
         _spoil(out)
     return out
@@ -97,7 +100,7 @@ def make_edition(store: Path, state: State = "full", number: int = 1) -> Path:
         "first_installed_on": min((x["installed_on"] for x in lives), default=None),
         "confidence": 0.9}]
     with duckdb.connect(str(path)) as con:
-        con.execute(SCHEMA)
+        con.execute(SCHEMA + edition_trials.SCHEMA + edition_vibration.SCHEMA)
         for name, rows in filled.items():
             if rows:
                 frame = pd.DataFrame(rows)

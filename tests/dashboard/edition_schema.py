@@ -55,6 +55,9 @@ create table fit_tests (application_class varchar, construction varchar, mechani
     three_parameter_location_days double, three_parameter_shape double,
     three_parameter_scale_days double, mixture_p_value double, mixture_early_share double,
     mixture_early_life_days double, mixture_late_life_days double);
+create table free_survival (application_class varchar, construction varchar,
+    mechanism varchar, start_days double, end_days double, failed_share double,
+    survival_before double, survival_after double, is_settled boolean);
 create table cumulative_incidence (application_class varchar, construction varchar,
     mechanism varchar, age_days double, probability double);
 create table life_comparisons (application_class varchar, construction varchar,
@@ -65,7 +68,8 @@ create table life_comparisons (application_class varchar, construction varchar,
     characteristic_life_ratio_lower double, characteristic_life_ratio_upper double,
     longer_characteristic_life_probability double, shape_ratio double,
     shape_ratio_lower double, shape_ratio_upper double, shape_p_value double,
-    life_p_value double, law_p_value double, log_rank_p_value double);
+    life_p_value double, law_p_value double, log_rank_p_value double,
+    log_rank_early_p_value double, log_rank_late_p_value double);
 create table mean_cumulative_failures (application_class varchar, age_days double,
     n_places integer, mean double, lower double, upper double);
 create table recurrence_trends (application_class varchar, n_places integer,
@@ -78,11 +82,8 @@ create table forecast (month date, scope varchar, scope_name varchar, mean doubl
     lower double, upper double, cost_mean double, cost_lower double, cost_upper double);
 create table history (month date, scope varchar, scope_name varchar, n_removed integer,
     n_failed integer, n_planned integer, cost double, cost_of_failures double);
-create table trial_candidates (rank integer, service_point varchar, mate varchar,
-    mechanism varchar, expected_failures_12_months double, expected_cost double,
-    present_construction varchar, flexible_construction varchar, flexible_reason varchar,
-    stiff_construction varchar, stiff_reason varchar, stiffness_ratio double,
-    mass_ratio double, months_to_ten_failures double, reason varchar, cautions varchar);
+create table teardown_findings (life_id bigint, hose_id varchar, service_point varchar,
+    removed_on date, finding varchar, state varchar, confirmed_mechanism varchar);
 create table teardown_evidence (life_id bigint, hose_id varchar, service_point varchar,
     removed_on date, examined_on date, rank integer, mechanism varchar, probability double,
     level varchar, speaks_for varchar[], speaks_against varchar[], open_points varchar[],
@@ -156,9 +157,9 @@ create table spares_stand_ins (part_number varchar, stand_in varchar,
 create table refused (log varchar, source_file varchar, source_row bigint, column_name varchar,
     value varchar, reason varchar, remedy varchar);
 create table superseded (log varchar, source_file varchar, source_row bigint, cause varchar);
-create table loads (source_file varchar, log varchar, loaded_on date, exported_on date,
-    n_records bigint, n_blank bigint, n_skipped bigint, n_clean bigint, n_superseded bigint,
-    n_refused bigint, status varchar, message varchar);
+create table loads (load_id integer, source_file varchar, log varchar, loaded_on date,
+    exported_on date, n_records bigint, n_blank bigint, n_skipped bigint, n_clean bigint,
+    n_superseded bigint, n_refused bigint, status varchar, message varchar);
 create table corrections (source_file varchar, log varchar, column_name varchar, what varchar,
     n_cells bigint, example varchar);
 create table findings (finding varchar, service_point varchar, hose_id varchar,

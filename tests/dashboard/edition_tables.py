@@ -14,7 +14,8 @@ from tests.dashboard.edition_fleet import AS_OF, CLASSES, CONSTRUCTIONS, FACTORS
 def fits(lives: list[Row]) -> dict[str, list[Row]]:
     """Return fits, curves, plotting points, tests and incidence for every cell with a life."""
     out: dict[str, list[Row]] = {name: [] for name in (
-        "fits", "life_curves", "plot_points", "fit_tests", "cumulative_incidence")}
+        "fits", "life_curves", "plot_points", "fit_tests", "cumulative_incidence",
+        "free_survival")}
     for name, (scale, shape, *_) in CLASSES.items():
         for construction, factor in zip(CONSTRUCTIONS, FACTORS, strict=True):
             own = [life for life in lives if life["application_class"] == name
@@ -40,7 +41,7 @@ def _cell(out: dict[str, list[Row]], own: list[Row], key: Row, scale: float,
     row: Row = key | {
         "n_unknown": sum(life["mechanism"] == "unknown" for life in own),
         "b10_days_if_unknown_failed": b10 * 0.9 if n > 1 and key["mechanism"] == "all" else None,
-        "n_lives": len(own), "n_failures": n, "n_intervals": 0, "n_suspensions": len(own) - n,
+        "n_lives": len(own), "n_failures": n, "n_intervals": n // 6, "n_suspensions": len(own) - n,
         "status": status, "note": "" if n >= 5 else f"{n} failures only; the range is wide",
         "own_data_share": n / (n + 3), "longest_life_days": max(s["age_low_days"] for s in own),
         "mean_life_days": scale * math.gamma(1 + 1 / shape),
@@ -70,6 +71,13 @@ def _cell(out: dict[str, list[Row]], own: list[Row], key: Row, scale: float,
         out["plot_points"].append(key | {
             "age_days": age, "failure_probability": (i + 0.7) / (len(own) + 0.4),
             "kind": "interval" if i % 6 == 5 else "failed"})
+    if n // 6:
+        out["free_survival"] += [key | {
+            "start_days": start * scale, "end_days": end and end * scale, "failed_share": share,
+            "survival_before": before, "survival_after": end and before - share,
+            "is_settled": True,
+        } for start, end, share, before in ((0.4, 0.4, 0.3, 1.0), (0.6, 0.9, 0.5, 0.7),
+                                            (1.1, None, 0.2, 0.2))]
     out["fit_tests"].append(key | {
         "rank_regression_shape": shape * 1.05 if n > 1 else None,
         "rank_regression_characteristic_life_days": scale * 0.97 if n > 1 else None,
@@ -189,32 +197,6 @@ def spares() -> list[Row]:
                 row |= {"order_now": None, "on_hand": None, "reason": "stock is not recorded"}
             rows.append(row)
     return rows
-
-
-def trials(places: list[Row]) -> dict[str, list[Row]]:
-    """Return five trial candidates and two registered trials."""
-    candidates = []
-    for i, place in enumerate([p for p in places if p["hose_id"]][:5]):
-        candidates.append({
-            "rank": i + 1, "service_point": place["service_point"],
-            "mate": None if i % 2 else places[i + 6]["service_point"],
-            "mechanism": MECHANISMS[i % 4], "expected_failures_12_months": 1.9 - 0.2 * i,
-            "expected_cost": 8000.0 - 900 * i, "present_construction": place["construction"],
-            "flexible_construction": "C-316-CP1", "flexible_reason": "softest that holds 62 bar",
-            "stiff_construction": None if i == 4 else "C-321-OP2H",
-            "stiff_reason": None if i == 4 else "heaviest that still bends to 210 mm",
-            "stiffness_ratio": None if i == 4 else 3.1, "mass_ratio": None if i == 4 else 1.8,
-            "months_to_ten_failures": 14.0 + 6 * i, "reason": "vibration concluded in 3 of 4",
-            "cautions": "hot: needs the site's management of change"})
-    rows = []
-    for trial, state, ended in (("T-1", "running", None),
-                                ("T-2", "decided: stiffer outlasts", dt.date(2026, 3, 31))):
-        for arm, construction, failed in (("flexible", "C-316-CP1", 4), ("stiff", "C-321-OP2H", 1)):
-            rows.append({"trial": trial, "service_point": places[0]["service_point"], "arm": arm,
-                         "construction": construction, "state": state,
-                         "started_on": dt.date(2025, 2, 1), "ended_on": ended, "n_hoses": 5,
-                         "n_failures": failed, "days_in_service": 900.0})
-    return {"trial_candidates": candidates, "trials": rows}
 
 
 def health(places: list[Row], lives: list[Row]) -> dict[str, list[Row]]:

@@ -28,7 +28,11 @@ def teardowns(lives: list[Row], places: list[Row]) -> dict[str, list[Row]]:
         "speaks_for": ["torsion_fatigue"], "speaks_against": None, "source": "our judgement",
         "status": "no source", "strength_status": "our judgement",
     } for looked_at in ("braid off", "records")]
-    return {"teardown_evidence": evidence, "countermeasures": remedies,
+    findings = [{name: row[name] for name in ("life_id", "hose_id", "service_point", "removed_on")}
+                | {"finding": "crk_45", "state": "absent" if row["n_unread"] else "present"}
+                for row in evidence if row["rank"] == 1]
+    return {"teardown_evidence": evidence, "teardown_findings": findings,
+            "countermeasures": remedies,
             "place_screens": screens, "finding_vocabulary": vocabulary}
 
 

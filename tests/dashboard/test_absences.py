@@ -8,7 +8,7 @@ ADDRESSES = [
     "/lives", "/lives?measure=characteristic_life&estimate=alone", "/lives?measure=shape",
     "/lives/homogeniser%20discharge/C-304-OP1", "/lives/nitrogen%20transfer/C-316-CP1",
     "/lives/nitrogen%20transfer/C-316-CP1?mechanism=braid_wear",
-    "/trials", "/spares", "/spares?part=C-316-OP2B-25", "/data-health",
+    "/trials", "/trials/T-1", "/spares", "/spares?part=C-316-OP2B-25", "/data-health",
 ]
 NOT_WORDS = re.compile(r"\b(nan|NaN|None|NaT|inf|null|undefined|Traceback)\b")
 

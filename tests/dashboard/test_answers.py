@@ -1,7 +1,8 @@
 """An edition remembers its answers: never a wrong one, and never without limit."""
 
+from dashboard.queries import answers as module
 from dashboard.queries import edition
-from dashboard.queries.edition import Answers
+from dashboard.queries.answers import Answers
 
 
 def test_a_remembered_answer_is_the_answer_and_cannot_be_spoilt(full):
@@ -25,8 +26,8 @@ def test_values_that_are_equal_in_python_but_not_in_the_database_are_apart(full)
 
 
 def test_memory_is_bounded_and_the_oldest_goes_first(monkeypatch):
-    monkeypatch.setattr(edition, "MOST_KEPT_VALUES", 30)
-    monkeypatch.setattr(edition, "MOST_VALUES", 12)
+    monkeypatch.setattr(module, "MOST_KEPT_VALUES", 30)
+    monkeypatch.setattr(module, "MOST_VALUES", 12)
     answers = Answers()
     rows = [{"a": 1, "b": 2}] * 4
     for name in ("first", "second", "third"):
@@ -41,7 +42,7 @@ def test_memory_is_bounded_and_the_oldest_goes_first(monkeypatch):
 
 
 def test_answers_asked_again_and_again_do_not_use_up_the_room(monkeypatch):
-    monkeypatch.setattr(edition, "MOST_KEPT_VALUES", 30)
+    monkeypatch.setattr(module, "MOST_KEPT_VALUES", 30)
     answers = Answers()
     rows = [{"a": 1, "b": 2}] * 4
     answers.keep(("other", ""), rows)

@@ -71,6 +71,21 @@ def test_without_a_stand_alone_fit_nothing_claims_one():
         assert not any("alone" in note.text for note in figure.layout.annotations)
 
 
+def test_survival_without_a_law_falls_in_steps_and_is_a_box_where_nobody_looked():
+    spans = [{"start_days": a, "end_days": b, "survival_before": one, "survival_after": two}
+             for a, b, one, two in ((100.0, 100.0, 1.0, 0.8), (200.0, 300.0, 0.8, 0.3),
+                                    (500.0, None, 0.3, None))]
+    rows = curve(2.0, 700.0)
+    plain, drawn = survival_figure(rows, FIT), survival_figure(rows, FIT, spans)
+    upper, lower = [t for t in drawn.data if t.hovertext and "no law" in t.hovertext[0]]
+    assert len(drawn.data) == len(plain.data) + 3
+    box = (np.asarray(upper.x) >= 200.0) & (np.asarray(upper.x) <= 300.0)
+    assert np.asarray(upper.y)[box].tolist() == [0.8, 0.8, 0.8, 0.3]
+    assert np.asarray(lower.y)[box].tolist() == [0.8, 0.3, 0.3, 0.3]
+    assert (upper.x[-1], upper.y[-1], lower.y[-1]) == (500.0, 0.3, 0.3)
+    assert "30\xa0% to 80\xa0% still running" in upper.hovertext[6]
+
+
 def test_two_kinds_differ_by_more_than_colour():
     figure = comparison_figure({"one": curve(2.0, 700.0), "two": curve(2.0, 900.0)})
     assert {dash for _, _, dash in shown(figure)} == {"solid", "dash"}

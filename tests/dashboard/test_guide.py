@@ -5,12 +5,12 @@ import re
 from pathlib import Path
 
 import dash
-import duckdb
 
+from dashboard.queries import edition
 from dashboard.shell import nav_pages
 from dashboard.words_guide import JOURNEYS
 from etl.load.columns import LOGS
-from etl.load.publish import current_edition
+from tests.dashboard.page_reader import Reader
 
 ROOT = Path(__file__).resolve().parents[2]
 SEEDS = ROOT / "sql" / "seeds"
@@ -57,10 +57,11 @@ def test_steps_begin_on_pages_that_exist(full):
 
 
 def test_the_demo_edition_describes_every_column(demo_store):
-    with duckdb.connect(str(current_edition(demo_store)), read_only=True) as con:
-        found = con.execute("select log, column_name, kind, unit, is_required from log_columns "
-                            "order by log, position").fetchall()
-        keys = {key for (key,) in con.execute("select distinct key from formulas").fetchall()}
+    with Reader(demo_store).app.server.app_context():
+        found = [tuple(row.values()) for row in edition.ask(
+            "select log, column_name, kind, unit, is_required from log_columns "
+            "order by log, position")]
+        keys = {row["key"] for row in edition.ask("select distinct key from formulas")}
     wanted = [(log.name, c.name, c.kind, c.unit, c.is_required)
               for log in sorted(LOGS.values(), key=lambda log: log.name) for c in log.columns]
     assert found == wanted

@@ -1,6 +1,7 @@
 """Lives: the matrix and one kind of hose, as the application answers them."""
 
 import re
+from urllib.parse import quote
 
 import pytest
 from numpy.testing import assert_allclose
@@ -151,9 +152,22 @@ def test_the_hoses_of_one_kind_are_exported_alone(full):
     assert len(answer.get_data(as_text=True).strip().splitlines()) == 26
 
 
+def test_hoses_found_failed_have_their_survival_without_a_law_beside_the_curve(full):
+    text = full.text(CELL)
+    assert "no law supposed (Turnbull's estimate)" in text
+    with full.app.server.app_context():
+        from dashboard.queries import lives as asked
+        whole = asked.cell("homogeniser discharge", "C-304-OP1")[0]
+        bare = [row for row in asked.matrix("all") if not row["n_intervals"]][0]
+    assert f"of {whole['n_failures']} that failed" in text
+    kind = f"/lives/{quote(bare['application_class'])}/{quote(bare['construction'])}"
+    assert "no law supposed" not in full.text(kind)
+
+
 def compared(**changed):
     row = {"shape_p_value": 0.2, "life_p_value": 0.1, "law_p_value": 0.03,
-           "log_rank_p_value": 0.0002, "longer_b10_probability": 0.97,
+           "log_rank_p_value": 0.0002, "log_rank_early_p_value": 0.21,
+           "log_rank_late_p_value": 0.0001, "longer_b10_probability": 0.97,
            "longer_characteristic_life_probability": 0.6}
     for name, value in (("b10", 2.0), ("characteristic_life", 1.1), ("shape", 0.9)):
         row |= {f"{name}_ratio": value, f"{name}_ratio_lower": value / 1.5,
@@ -196,7 +210,8 @@ def test_the_difference_of_shapes_is_told_with_its_range(changed, wanted):
 
 def test_tests_against_chance_are_told_or_said_to_be_missing():
     text = " ".join(said())
-    assert "Log-rank test over all ages: hardly ever made by chance (p below 0.001)." in text
+    assert ("Log-rank test over all ages: hardly ever made by chance (p below 0.001); looking "
+            "most at young hoses p = 0.21, at old ones p below 0.001.") in text
     assert "One Weibull law for both: rarely made by chance (p = 0.030)." in text
     assert "No log-rank test" in " ".join(said(log_rank_p_value=None))
 

@@ -1,11 +1,11 @@
 -- fit.teardowns: one row per hose taken apart of which some finding can be read, with the mechanism that people concluded.
--- Reads fit.examined, fit.teardown_findings, lives.concluded, lives.lives, seeds.findings.
+-- Reads fit.examined, fit.teardown_findings, lives.concluded, lives.lives, seeds.findings, seeds.record_words.
 create or replace table fit.teardowns as
 with counted as (
     select
         e.teardown, min(e.stay_id) as life_id, min(e.installation_no) as installation_no, min(e.hose_id) as hose_id,
         min(e.service_point) as service_point, min(e.removed_on) as removed_on, max(e.examined_on) as examined_on,
-        count(*) filter (where f.finding is null and e.finding <> 'mechanism') as n_unread
+        count(*) filter (where f.finding is null and e.finding not in (select word from seeds.record_words)) as n_unread
     from fit.examined as e
     left join seeds.findings as f on e.finding in (f.finding, lower(f.words))
     group by e.teardown
