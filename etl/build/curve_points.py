@@ -25,6 +25,9 @@ N_AGES = 32
 """Points of a survival curve, evenly and again by ratio: enough for straight and for log axes."""
 LEAST_EVENTS = 5
 """Failures from which on the textbook's second opinions and survival without a law are given."""
+FOUND_SHARE = 0.10
+"""Share of failures found at a look from which on steps that take each find for its day go wrong
+by more than a figure shows."""
 N_AGES_INCIDENCE = 25
 DRAWS_INCIDENCE = 40
 FAR = 2.5
@@ -54,7 +57,8 @@ def add_curves(con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence
     con.register("fit_tests_frame", _tests(rows, fit, lives, strata))
     con.register("cumulative_incidence_frame", _incidence(found))
     enough = fit.n_failures + fit.n_intervals >= LEAST_EVENTS
-    free = free_spans(rows, enough & (fit.n_intervals > 0.0))
+    is_found = fit.n_intervals >= FOUND_SHARE * (fit.n_failures + fit.n_intervals)
+    free = free_spans(rows, enough & is_found & (fit.n_intervals > 0.0))
     names = pd.DataFrame(label(lives, strata, free["fit"].to_numpy(np.int64)), dtype=str)
     con.register("free_survival_frame", pd.concat([names, free.drop(columns="fit")], axis=1))
 

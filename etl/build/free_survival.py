@@ -12,7 +12,7 @@ from etl.life.turnbull import free_survival
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-MAX_ROUNDS = 2_000
+MAX_ROUNDS = 500
 PRECISION = 1e-5
 """Of the search for each fit: by then shares move by less than a figure shows."""
 

@@ -124,7 +124,7 @@ def model_of(given: VibrationInput, settings: Settings) -> Model:
     if has_alarm:
         alarm = alarm_of(draws, settings.confidence)
         if not alarm.rings:
-            fit = fit_vibration(data, terms_of(data, has_place_stiffness=False))
+            fit = fit_vibration(data, terms_of(data, has_place_stiffness=False), split=fit)
             draws = draw_vibration(fit, settings.n_draws, settings.seed)
     step = min(MOST_STEP, max(1, round(fit.pairs.size / PAIRS_FOR_ALL)))
     here = VibrationDraws(draws.terms, draws.theta[::step])

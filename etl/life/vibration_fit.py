@@ -250,7 +250,8 @@ class Fitter:
 
 
 def fit_vibration(
-    data: VibrationData, terms: Terms, *, error_sd: float | None = None, n_rounds: int = N_ROUNDS
+    data: VibrationData, terms: Terms, *, error_sd: float | None = None, n_rounds: int = N_ROUNDS,
+    split: VibrationFit | None = None,
 ) -> VibrationFit:
     """Fit the pooled regression of life on vibration.
 
@@ -263,6 +264,8 @@ def fit_vibration(
     error_sd : float, optional
         Error of a reading in log velocity, taken as known when given.
     n_rounds : int
+    split : VibrationFit, optional
+        Of the same data with stiffness split by place: a fit without the split starts from it.
 
     Returns
     -------
@@ -285,7 +288,11 @@ def fit_vibration(
     """
     fitter = Fitter(data, terms, error_sd)
     step = round(fitter.pairs.size / PAIRS_AT_FIRST)
-    if step > 1 and (part := data.every(step)).n_groups == data.n_groups and part.reading.size:
+    if split is not None:
+        fitter.theta = np.delete(split.theta, split.terms.at("place_stiffness"))
+        fitter.spread = split.spread
+        fitter.relocate()
+    elif step > 1 and (part := data.every(step)).n_groups == data.n_groups and part.reading.size:
         first = Fitter(part, terms, error_sd)
         first.settle(n_rounds)
         fitter.theta, fitter.spread = first.theta, first.spread
