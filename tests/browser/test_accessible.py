@@ -7,8 +7,8 @@ import pytest
 sync_playwright = pytest.importorskip(
     "axe_playwright_python.sync_playwright", reason="axe is not installed")
 
-PAGES = ("/", "/places", "/lives", "/teardown", "/trials", "/spares", "/track-record",
-         "/data-health", "/nothing")
+PAGES = ("/", "/places", "/lives", "/vibration", "/teardown", "/trials", "/spares", "/guide",
+         "/track-record", "/data-health", "/nothing")
 LEADS_TO = {"/": "a[href^='/places/']", "/lives": "a[href^='/lives/']"}
 """Pages that lead to one place and to one kind of hose."""
 
@@ -23,8 +23,8 @@ def addresses(visit):
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [(1440, 900), (390, 844)], ids=["desk", "phone"])
+@pytest.mark.parametrize(("size", "scheme"), [((1440, 900), "light"), ((390, 844), "dark")],
+                         ids=["desk-light", "phone-dark"])
 def test_no_page_breaks_a_rule(visit, size, scheme):
     visit.page.set_viewport_size({"width": size[0], "height": size[1]})
     visit.page.emulate_media(color_scheme=scheme)

@@ -99,7 +99,7 @@ def test_the_fleet_has_the_size_it_says(fleet):
     assert truth["n_stays"] == sum(hoses["is_recorded"])
 
 
-@pytest.mark.parametrize("scale", [0.5, 2.0, pytest.param(20.0, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("scale", [0.5, 2.0, pytest.param(5.0, marks=pytest.mark.slow)])
 def test_scale_multiplies_the_places(tmp_path, scale):
     truth = make_fleet(tmp_path, scale=scale)
     assert truth["n_places"] == pytest.approx(1204 * scale, rel=0.05)
