@@ -121,8 +121,9 @@ def life_over_velocity(curves: Sequence[Row]) -> go.Figure:
         figure.add_trace(drawn)
         figure.add_trace(line(x, y, colour, dash, hover=[
             f"{name} at {words.number(at['velocity_mm_s'])} mm/s: B10 "
-            f"{words.days(at['b10_days'])} ({words.spread(at['b10_days_lower'], at['b10_days_upper'])})"  # noqa: E501
-            for at in mine]))  # fmt: skip
+            f"{words.days(at['b10_days'])} "
+            f"({words.spread(at['b10_days_lower'], at['b10_days_upper'])})"
+            for at in mine]))
         ends.append((name, colour, float(x[-1]), float(y[-1])))
     low, high = _range(curves, "velocity_mm_s"), _range(curves, "b10_days_lower", "b10_days_upper")
     wide = float(np.log10(high[1] / high[0]))

@@ -101,7 +101,8 @@ class Terms:
         if not self.has_places:
             return np.zeros(self.n_groups + 1), 1.0, 1.0, np.inf
         last = theta[self.n_life:self.n_seen]
-        return (last[:-3], *(float(np.exp(value)) for value in last[-3:]))  # type: ignore[return-value]
+        place_sd, error_sd, nu = np.exp(last[-3:]).tolist()
+        return last[:-3], place_sd, error_sd, nu
 
     def columns(self, velocity: Floats, log_ratio: Floats, covariates: Floats,
                 stiffness: Floats) -> Floats:
