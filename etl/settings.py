@@ -77,6 +77,9 @@ class Settings:
     vibration_least_failures: int = 20
     """... and failures by vibration there: fewer cannot tell an exponent from its prior."""
 
+    lives_for_second_process: int = 20_000
+    """Lives from which on part of the statistics runs in a second process; below, starting one
+    takes longer than it saves."""
     database_memory_mb: int = 0
     """Memory that the database of a load may fill before it writes to the disk of the store; 0
     takes half of what is free, since the statistics of the same load need the rest."""

@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.aside import HERE, Aside
 from etl.build.free_survival import free_spans
 from etl.build.lives import ANY, Lives
 from etl.build.standalone import Rows, standalone_rows
@@ -39,7 +40,9 @@ BETTER = {
 }
 
 
-def add_curves(con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence: float) -> None:
+def add_curves(
+    con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence: float, aside: Aside = HERE
+) -> None:
     """Register the frames of curves, plot points, second opinions, incidence, and free survival.
 
     Parameters
@@ -48,19 +51,26 @@ def add_curves(con: duckdb.DuckDBPyConnection, found: LifeStatistics, confidence
     found : LifeStatistics
     confidence : float
         Content of the bands.
+    aside : Aside
+        Finds survival without a law; its `finish` registers ``free_survival_frame``.
     """
     lives, strata = found.lives, found.strata
     rows = standalone_rows(lives, strata)
     fit = fit_strata(rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata)
+    enough = fit.n_failures + fit.n_intervals >= LEAST_EVENTS
+    is_found = fit.n_intervals >= FOUND_SHARE * (fit.n_failures + fit.n_intervals)
+    aside.run(lambda free: con.register("free_survival_frame", _labelled(lives, strata, free)),
+              free_spans, rows, enough & is_found & (fit.n_intervals > 0.0))
     con.register("life_curves_frame", _survival(found, fit, confidence))
     con.register("plot_points_frame", _points(rows, lives, strata))
     con.register("fit_tests_frame", _tests(rows, fit, lives, strata))
     con.register("cumulative_incidence_frame", _incidence(found))
-    enough = fit.n_failures + fit.n_intervals >= LEAST_EVENTS
-    is_found = fit.n_intervals >= FOUND_SHARE * (fit.n_failures + fit.n_intervals)
-    free = free_spans(rows, enough & is_found & (fit.n_intervals > 0.0))
+
+
+def _labelled(lives: Lives, strata: Strata, free: pd.DataFrame) -> pd.DataFrame:
+    """Return spans of survival with the names of their fits in place of numbers."""
     names = pd.DataFrame(label(lives, strata, free["fit"].to_numpy(np.int64)), dtype=str)
-    con.register("free_survival_frame", pd.concat([names, free.drop(columns="fit")], axis=1))
+    return pd.concat([names, free.drop(columns="fit")], axis=1)
 
 
 def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, list[str]]:

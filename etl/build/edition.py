@@ -9,6 +9,7 @@ from pathlib import Path
 import duckdb
 
 from etl import __version__
+from etl.build.aside import working_aside
 from etl.build.comparisons import add_comparisons
 from etl.build.curve_points import add_curves
 from etl.build.decisions import add_decisions
@@ -56,16 +57,19 @@ def publish_results(
     add_teardown_evidence(con)
     warehouse.run_layer(con, "fit", **values)
     say("estimating lives")
-    found = life_statistics(con, read_lives(con), day, settings)
-    add_curves(con, found, settings.confidence)
-    add_comparisons(con, found, settings.confidence)
-    add_recurrence(con, settings.confidence)
-    add_screens(con)
-    say("forecasting, ranking and advising")
-    add_decisions(con, found, settings)
-    add_trial_watch(con, found, settings)
-    add_vibration(con, found, settings)
-    add_reference_tables(con)
+    lives = read_lives(con)
+    with working_aside(is_large=lives.count.sum() >= settings.lives_for_second_process) as aside:
+        found = life_statistics(con, lives, day, settings, aside)
+        add_vibration(con, found, settings, aside)
+        add_curves(con, found, settings.confidence, aside)
+        add_comparisons(con, found, settings.confidence)
+        add_recurrence(con, settings.confidence)
+        add_screens(con)
+        say("forecasting, ranking and advising")
+        add_decisions(con, found, settings)
+        add_trial_watch(con, found, settings)
+        add_reference_tables(con)
+        aside.finish()
     say("making the published tables")
     warehouse.run_layer(con, "results", **values)
     warehouse.run_checks(con, **values)

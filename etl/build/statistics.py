@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.aside import HERE, Aside
 from etl.build.lives import ANY, Lives, curves_of, sums
-from etl.build.standalone import Rows, fit_checks, standalone_rows
+from etl.build.standalone import FitChecks, Rows, fit_checks, standalone_rows
 from etl.build.strata import Failures, Strata, failures_of, strata_of
 from etl.build.words import fit_note
 from etl.life.bounds import LifeBounds, likelihood_ratio_bounds
@@ -45,7 +46,8 @@ class LifeStatistics:
 
 
 def life_statistics(
-    con: duckdb.DuckDBPyConnection, lives: Lives, as_of: date, settings: Settings
+    con: duckdb.DuckDBPyConnection, lives: Lives, as_of: date, settings: Settings,
+    aside: Aside = HERE,
 ) -> LifeStatistics:
     """Estimate every stratum and register its frame.
 
@@ -57,12 +59,20 @@ def life_statistics(
     as_of : date
         Data date.
     settings : Settings
+    aside : Aside
+        Examines the fits; its `finish` registers ``fit_checks_frame``.
 
     Returns
     -------
     LifeStatistics
     """
     strata = strata_of(lives)
+    rows = standalone_rows(lives, strata)
+    fit, alone, shapes = _alone(rows, settings.confidence)
+    names = _names(lives, strata)
+    labels = ["\x1f".join(row) for row in names.to_numpy()]
+    aside.run(lambda checks: con.register("fit_checks_frame", _checked(names, checks)),
+              fit_checks, rows, fit, settings.seed, labels)
     failures = failures_of(lives, strata)
     draws = pool_strata(
         pooling_data(lives, strata, failures), n_draws=settings.n_draws, seed=settings.seed
@@ -72,11 +82,6 @@ def life_statistics(
         all_cause_b_life(u, m, strata.cell, lives.n_cells, fraction)
         for fraction in (AT_CHARACTERISTIC_LIFE, 0.10)
     )
-    rows = standalone_rows(lives, strata)
-    fit, alone, shapes = _alone(rows, settings.confidence)
-    names = _names(lives, strata)
-    checked = _checked(rows, fit, settings.seed, names)
-    con.register("fit_checks_frame", pd.concat([names, checked], axis=1))
     frame = pd.concat(
         [names, alone, _if_failed(con, lives, strata),
          _pooled(lives, strata, draws, life, b10, settings.confidence)], axis=1,
@@ -132,14 +137,12 @@ def _alone(rows: Rows, confidence: float) -> tuple[StrataFit, pd.DataFrame, Floa
     return fit, pd.DataFrame(_estimates(fit, bounds)), shapes
 
 
-def _checked(rows: Rows, fit: StrataFit, seed: int, names: pd.DataFrame) -> pd.DataFrame:
-    """Examine the fits: does the Weibull describe the lives, and would another law do better."""
-    found = fit_checks(rows, fit, seed,
-                       ["\x1f".join(row) for row in names.to_numpy()])
-    return pd.DataFrame({
-        "three_parameter_outcome": found.outcomes,
-        **{name: number_or_gap(values) for name, values in found.figures.items()},
-    })
+def _checked(names: pd.DataFrame, checks: FitChecks) -> pd.DataFrame:
+    """Say of every fit whether the Weibull describes the lives, and if another law does better."""
+    return pd.concat([names, pd.DataFrame({
+        "three_parameter_outcome": checks.outcomes,
+        **{name: number_or_gap(values) for name, values in checks.figures.items()},
+    })], axis=1)
 
 
 def _estimates(fit: StrataFit, bounds: LifeBounds) -> dict[str, object]:

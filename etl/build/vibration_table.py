@@ -5,6 +5,7 @@ from __future__ import annotations
 import duckdb
 import pandas as pd
 
+from etl.build.aside import HERE, Aside
 from etl.build.statistics import LifeStatistics
 from etl.build.trial_table import derating
 from etl.build.vibration_frames import (
@@ -15,7 +16,7 @@ from etl.build.vibration_frames import (
     places_frame,
     summary_frame,
 )
-from etl.build.vibration_input import read_vibration
+from etl.build.vibration_input import VibrationInput, read_vibration
 from etl.build.vibration_maps import CELL_COLUMNS, CHOICE_COLUMNS, cells_frame, choices_frame
 from etl.build.vibration_model import lacking, model_of
 from etl.errors import FitError
@@ -44,7 +45,7 @@ EMPTY = {
 
 
 def add_vibration(
-    con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings
+    con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings, aside: Aside = HERE
 ) -> None:
     """Register the frames about vibration for the results layer.
 
@@ -55,9 +56,36 @@ def add_vibration(
         registered here. A fleet that cannot carry figures gets the summary's words alone.
     found : LifeStatistics
     settings : Settings
+    aside : Aside
+        Makes the frames; its `finish` registers them.
     """
     run_layer(con, "fit/vibration")
-    given = read_vibration(con, found)
+
+    def register(frames: dict[str, pd.DataFrame]) -> None:
+        for name, frame in frames.items():
+            con.register(f"vibration_{name}_frame", frame)
+
+    aside.run(register, vibration_frames, read_vibration(con, found), derating(con), settings)
+
+
+def vibration_frames(
+    given: VibrationInput | None, table: dict[str, list[tuple[float, float]]], settings: Settings
+) -> dict[str, pd.DataFrame]:
+    """Make the frames about vibration.
+
+    Parameters
+    ----------
+    given : VibrationInput or None
+        None where nothing was measured.
+    table : dict
+        Derating by alloy, as `derating` reads it.
+    settings : Settings
+
+    Returns
+    -------
+    dict of DataFrame
+        By the published table's name.
+    """
     words = lacking(None if given is None else given.data, settings)
     frames = {name: pd.DataFrame(columns=columns) for name, columns in EMPTY.items()}
     model = None
@@ -76,13 +104,12 @@ def add_vibration(
             "lives": curves_frame(model, constructions, settings),
             "cells": cells_frame(model, constructions, settings),
             "places": places_frame(model, settings),
-            "choices": choices_frame(model, constructions, derating(con), settings),
+            "choices": choices_frame(model, constructions, table, settings),
             "errors": errors_frame(model, settings),
             "summary": summary_frame(model, settings),
         }
-    for name, frame in frames.items():
-        con.register(f"vibration_{name}_frame", frame.astype({
-            column: _kind(column) for column in frame.columns}))
+    return {name: frame.astype({column: _kind(column) for column in frame.columns})
+            for name, frame in frames.items()}
 
 
 def _kind(column: str) -> str:
