@@ -5,6 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from etl import run
 
@@ -30,9 +31,16 @@ def field_data(request):
 
 @pytest.fixture(scope="session")
 def demo_store(tmp_path_factory):
-    """Store with the demo fleet loaded and published; read it, never write to it."""
-    store = tmp_path_factory.mktemp("demo") / "store"
-    run.demo(store)
+    """Store with the demo fleet loaded and published, the same for all workers of one test run.
+
+    Read it, never write to it.
+    """
+    ours = tmp_path_factory.getbasetemp()
+    shared = ours.parent if "PYTEST_XDIST_WORKER" in os.environ else ours
+    store = shared / "demo" / "store"
+    with FileLock(shared / "demo.lock"):
+        if not (store / "current").exists():  # written last
+            run.demo(store)
     return store
 
 
