@@ -21,7 +21,7 @@ Singles = NDArray[np.float32]
 STEP = 0.1
 LOG_AGES = np.arange(-3.4, 2.05, STEP)
 """Ages tried, by ratio to the typical characteristic life: from a thirtieth to seven times."""
-N_TAIL = 12
+TAIL_POINTS, TAIL_WEIGHTS = np.polynomial.legendre.leggauss(12)
 TAIL_LENGTH = 4.0
 """Beyond the ages tried the mean life is integrated over 12 Gauss points, as far as 400 typical
 lives: a place that hardly ever fails may need them."""
@@ -141,10 +141,9 @@ def _hazard_table(law: CellLaw) -> _HazardTable:
     age = np.exp(typical + LOG_AGES)
     power = law.shape * (np.float32(np.log(age[0])) - law.log_life)
     first = (np.exp(np.minimum(power, np.float32(GREATEST_HAZARD))) / (law.shape + 1.0)).sum(axis=1)
-    point, weight = np.polynomial.legendre.leggauss(N_TAIL)
-    later = np.exp(typical + LOG_AGES[-1] + 0.5 * TAIL_LENGTH * (point + 1.0))
+    later = np.exp(typical + LOG_AGES[-1] + 0.5 * TAIL_LENGTH * (TAIL_POINTS + 1.0))
     return _HazardTable(
         age, np.ascontiguousarray(law.cumulative_hazard(age).T), first.astype(np.float32),
-        (0.5 * TAIL_LENGTH * weight * later).astype(np.float32),
+        (0.5 * TAIL_LENGTH * TAIL_WEIGHTS * later).astype(np.float32),
         np.ascontiguousarray(law.cumulative_hazard(later).T),
     )
