@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.life.pooling_data import GREATEST_EXPONENT, Completed, PoolingData
+from etl.life.pooling_exposure import IntervalExposure
+from etl.life.pooling_reader import CurveReader
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -28,13 +30,7 @@ class Completer:
         rivals = data.rivals()
         self._masked_rivals = rivals[data.masked_cell]
         self._interval_rivals = rivals[data.interval_cell]
-        pairs = self._interval_rivals
-        kept = pairs >= 0
-        self._pair_interval = np.nonzero(kept)[0]
-        self._pair_stratum = pairs[kept]
-        order = np.argsort(self._pair_stratum, kind="stable")
-        self._pair_interval = self._pair_interval[order]
-        self._pair_stratum = self._pair_stratum[order]
+        self._exposure = IntervalExposure(data)
         self._log_middle = np.log(data.interval_middle)
         self._own_column = (self._interval_rivals == data.interval_stratum[:, None]).argmax(axis=1)
         at = np.linspace(0.0, 1.0, N_STEPS + 1)
@@ -63,7 +59,7 @@ class Completer:
             count, total, self._interval_rivals[~known], self._log_middle[~known],
             log_shape, log_life,
         )
-        return self._completed(count, total, self._log_middle)
+        return self._completed(count, total, data.reader)
 
     def draw(self, log_shape: Floats, log_life: Floats, rng: np.random.Generator) -> Completed:
         """Draw a mechanism and an age for every failure that lacks one.
@@ -82,16 +78,15 @@ class Completer:
         log_age = np.log(data.masked_age)
         stratum = self._draw_cause(self._masked_rivals, log_age, log_shape, log_life, rng)
         self._add(count, total, stratum, log_age)
-        log_ages = self._log_middle
+        reader = data.reader
         if data.interval_cell.size:
             log_ages, causes = self._draw_intervals(log_shape, log_life, rng)
             self._add(count, total, causes, log_ages)
-        return self._completed(count, total, log_ages)
+            reader = self._exposure.reader(log_ages)
+        return self._completed(count, total, reader)
 
-    def _completed(self, count: Floats, total: Floats, log_ages: Floats) -> Completed:
-        at = self._pair_interval
-        centred = total - count * self._data.stratum_centre
-        return Completed(count, centred, self._pair_stratum, log_ages[at], self._log_middle[at])
+    def _completed(self, count: Floats, total: Floats, reader: CurveReader) -> Completed:
+        return Completed(count, total - count * self._data.stratum_centre, reader)
 
     def _add(self, count: Floats, total: Floats, stratum: Ints, log_age: Floats) -> None:
         count += np.bincount(stratum, minlength=count.size)

@@ -69,7 +69,7 @@ class PoolingData:
 
     @property
     def interval_middle(self) -> Floats:
-        """Age up to which the curves expose an interval failure."""
+        """Age up to which the curves of the data expose an interval failure."""
         return 0.5 * (self.interval_low + self.interval_high)
 
     def rivals(self) -> Ints:
@@ -97,23 +97,19 @@ class Completed:
     n_failures : ndarray, shape (n_strata,)
     sum_centred : ndarray, shape (n_strata,)
         Summed log ages at failure, each less the centre of its curve.
-    pair_stratum : ndarray of int, shape (n_pairs,)
-        Every stratum of the cell of every interval failure, sorted.
-    pair_log_age, pair_log_middle : ndarray, shape (n_pairs,)
-        Age taken for the failure, and the age up to which the curve exposes it.
+    reader : CurveReader
+        Exposure of each stratum, interval failures exposed to the age taken for them.
     """
 
     n_failures: Floats
     sum_centred: Floats
-    pair_stratum: Ints
-    pair_log_age: Floats
-    pair_log_middle: Floats
+    reader: CurveReader
 
 
 def value_and_slope(
     data: PoolingData, done: Completed, log_shape: Floats, log_life: Floats
 ) -> tuple[Floats, Floats]:
-    """Return the log-likelihood of each stratum, and its slope with intervals at the middle.
+    """Return the log-likelihood of each stratum and its slope.
 
     Parameters
     ----------
@@ -129,7 +125,7 @@ def value_and_slope(
         In log shape and log characteristic life.
     """
     b = np.exp(log_shape)
-    log_sum, first = data.reader.read(log_shape)
+    log_sum, first = done.reader.read(log_shape)
     away = log_life - data.stratum_centre
     away *= b
     hazard = log_sum - away
@@ -144,12 +140,6 @@ def value_and_slope(
     slope = np.empty((b.size, 2))
     np.subtract(late, first, out=slope[:, 0])
     np.multiply(b, hazard - r, out=slope[:, 1])
-    if done.pair_stratum.size:
-        b, m = b[done.pair_stratum], log_life[done.pair_stratum]
-        extra = np.exp(np.minimum(b * (done.pair_log_age - m), GREATEST_EXPONENT)) - np.exp(
-            np.minimum(b * (done.pair_log_middle - m), GREATEST_EXPONENT)
-        )
-        value -= np.bincount(done.pair_stratum, weights=extra, minlength=data.n_strata)
     return value, slope
 
 

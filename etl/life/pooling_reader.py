@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,10 @@ Ints = NDArray[np.int64]
 
 DEGREE = 5
 """Of the polynomial between two nodes; agrees with the curves to 1e-7 in log exposure."""
+
+POINTS = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
+AT = LOG_SHAPE_NODES[:-1, None] + 0.5 * LOG_SHAPE_STEP * (POINTS + 1.0)
+FROM_VALUES = np.linalg.inv(np.vander(POINTS, increasing=True)).T
 
 NOTHING = -1e6
 """Log exposure of a cell without any; its exponential is 0 at any life worth a thought."""
@@ -31,12 +37,29 @@ class CurveReader:
         """Turn each curve into one polynomial a step of its ladder."""
         self._curves, self._cell = curves, cell
         self._row = cell * (N_NODES - 1)
-        point = np.cos(np.pi * (np.arange(DEGREE + 1) + 0.5) / (DEGREE + 1))
-        at = LOG_SHAPE_NODES[:-1, None] + 0.5 * LOG_SHAPE_STEP * (point + 1.0)
-        value, _, _ = evaluate(curves, np.arange(curves.n_cells)[:, None, None], at)
-        value = np.maximum(value, NOTHING).reshape(-1, DEGREE + 1)
-        part = value @ np.linalg.inv(np.vander(point, increasing=True)).T
-        self._part = np.ascontiguousarray(part.T)
+        self._part = _polynomials(curves)
+
+    def changed(self, curves: Curves, part: Curves, cells: Ints) -> CurveReader:
+        """Return a reader of curves that differ from these in some cells.
+
+        Parameters
+        ----------
+        curves : Curves
+            All of them.
+        part : Curves
+            Those of the cells that differ.
+        cells : ndarray of int, shape (part.n_cells,)
+
+        Returns
+        -------
+        CurveReader
+        """
+        reader = copy(self)
+        reader._curves = curves
+        steps = self._part.reshape(DEGREE + 1, -1, N_NODES - 1).copy()
+        steps[:, cells] = _polynomials(part).reshape(DEGREE + 1, -1, N_NODES - 1)
+        reader._part = steps.reshape(DEGREE + 1, -1)
+        return reader
 
     def read(self, log_shape: Floats) -> tuple[Floats, Floats]:
         """Return log S0 of each stratum and its slope in log shape.
@@ -70,3 +93,10 @@ class CurveReader:
             beyond, rise, _ = evaluate(self._curves, self._cell[outside], log_shape[outside])
             value[outside], slope[outside] = np.maximum(beyond, NOTHING), rise
         return value, slope
+
+
+def _polynomials(curves: Curves) -> Floats:
+    """Return the coefficients between nodes, shape (DEGREE + 1, n_cells * (N_NODES - 1))."""
+    value, _, _ = evaluate(curves, np.arange(curves.n_cells)[:, None, None], AT)
+    value = np.maximum(value, NOTHING).reshape(-1, DEGREE + 1)
+    return np.ascontiguousarray((value @ FROM_VALUES).T)

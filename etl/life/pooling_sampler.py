@@ -22,10 +22,9 @@ from etl.life.pooling_shift import LevelShift, State
 
 Floats = NDArray[np.float64]
 
-FILL_EVERY = 4
-MANY_UNKNOWN = 2_000
-"""With more unknown failures than this they are filled in at every fourth sweep only: each sweep
-moves the strata little, and the filling would take most of the time."""
+FILL_EVERY = ((10_000, 8), (2_000, 4), (0, 1))
+"""With more unknown failures than so many they are filled in at every so many sweeps only: each
+sweep moves the strata little, and the filling would take most of the time."""
 PROPOSAL_WIDTH = 1.35
 PROPOSAL_FREEDOM = 5.0
 WIDEST = 12.0
@@ -71,7 +70,7 @@ class Sampler:
         self.y = mode.copy()
         self.hyper = hyper
         self._n_unknown = data.interval_cell.size + data.masked_cell.size
-        self._fill_every = FILL_EVERY if self._n_unknown > MANY_UNKNOWN else 1
+        self._fill_every = next(every for many, every in FILL_EVERY if self._n_unknown >= many)
         self._n_sweeps = 0
         self._done = completer.spread(mode[:, 0], mode[:, 1])
         self._now = self._state(self.y)
