@@ -52,7 +52,8 @@ def add_curves(
     confidence : float
         Content of the bands.
     aside : Aside
-        Finds survival without a law; its `finish` registers ``free_survival_frame``.
+        Finds survival without a law and second opinions; its `finish` registers
+        ``free_survival_frame`` and ``fit_tests_frame``.
     """
     lives, strata = found.lives, found.strata
     rows = standalone_rows(lives, strata)
@@ -61,16 +62,17 @@ def add_curves(
     is_found = fit.n_intervals >= FOUND_SHARE * (fit.n_failures + fit.n_intervals)
     aside.run(lambda free: con.register("free_survival_frame", _labelled(lives, strata, free)),
               free_spans, rows, enough & is_found & (fit.n_intervals > 0.0))
+    aside.run(lambda tests: con.register("fit_tests_frame", _labelled(lives, strata, tests)),
+              second_opinions, rows, fit)
     con.register("life_curves_frame", _survival(found, fit, confidence))
     con.register("plot_points_frame", _points(rows, lives, strata))
-    con.register("fit_tests_frame", _tests(rows, fit, lives, strata))
     con.register("cumulative_incidence_frame", _incidence(found))
 
 
-def _labelled(lives: Lives, strata: Strata, free: pd.DataFrame) -> pd.DataFrame:
-    """Return spans of survival with the names of their fits in place of numbers."""
-    names = pd.DataFrame(label(lives, strata, free["fit"].to_numpy(np.int64)), dtype=str)
-    return pd.concat([names, free.drop(columns="fit")], axis=1)
+def _labelled(lives: Lives, strata: Strata, frame: pd.DataFrame) -> pd.DataFrame:
+    """Return rows about fits with the names of the fits in place of numbers."""
+    names = pd.DataFrame(label(lives, strata, frame["fit"].to_numpy(np.int64)), dtype=str)
+    return pd.concat([names, frame.drop(columns="fit")], axis=1)
 
 
 def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, list[str]]:
@@ -142,8 +144,20 @@ def _points(rows: Rows, lives: Lives, strata: Strata) -> pd.DataFrame:
     })
 
 
-def _tests(rows: Rows, fit: StrataFit, lives: Lives, strata: Strata) -> pd.DataFrame:
-    """Return second opinions on every fit with at least five failures."""
+def second_opinions(rows: Rows, fit: StrataFit) -> pd.DataFrame:
+    """Return second opinions on every fit with enough failures.
+
+    Parameters
+    ----------
+    rows : Rows
+    fit : StrataFit
+        Their fit.
+
+    Returns
+    -------
+    DataFrame
+        fit; the line of rank regression, corrected Akaike criteria, and the best law in words.
+    """
     each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
     points = plot_points(rows.stratum[each], rows.entry[each], rows.low[each], rows.high[each],
                          1.0, rows.n_strata)
@@ -155,7 +169,7 @@ def _tests(rows: Rows, fit: StrataFit, lives: Lives, strata: Strata) -> pd.DataF
     names = [versus.best[k] or "weibull" for k in number]
     clear = versus.is_clear[number]
     return pd.DataFrame({
-        **label(lives, strata, number),
+        "fit": number,
         "rank_regression_shape": line.shape_x_on_y[number],
         "rank_regression_characteristic_life_days": line.characteristic_life_x_on_y[number],
         "best_distribution": names, "aicc_weibull": versus.aicc_weibull[number],

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy import special
 
 from etl.errors import FitError
 
@@ -120,7 +120,7 @@ def mean_cumulative_function(
     mean = np.cumsum(n_events / n_at_risk)[kept]
     ages, n_at_risk, n_events = ages[kept], n_at_risk[kept], n_events[kept]
     error = np.sqrt(variance)
-    reach = float(stats.norm.ppf(0.5 + 0.5 * confidence)) * error / mean
+    reach = float(special.ndtri(0.5 + 0.5 * confidence)) * error / mean
     return MeanCumulative(
         ages, n_at_risk, n_events, mean, error, mean * np.exp(-reach), mean * np.exp(reach)
     )
@@ -188,7 +188,7 @@ def laplace_trend(
         return Trend(np.nan, np.nan, int(at.size))
     middle, width = 0.5 * (start + end)[who], (end - start)[who]
     statistic = float((at - middle).sum() / np.sqrt((width**2).sum() / 12.0))
-    return Trend(statistic, float(2.0 * stats.norm.sf(abs(statistic))), int(at.size))
+    return Trend(statistic, float(2.0 * special.ndtr(-abs(statistic))), int(at.size))
 
 
 def gap_trend(event_age: ArrayLike, end_age: float) -> Trend:
@@ -221,7 +221,7 @@ def gap_trend(event_age: ArrayLike, end_age: float) -> Trend:
     if spread <= 0.0:
         return Trend(np.nan, np.nan, int(at.size))
     statistic = plain.statistic * float(gaps.mean()) / spread
-    return Trend(statistic, float(2.0 * stats.norm.sf(abs(statistic))), int(at.size))
+    return Trend(statistic, float(2.0 * special.ndtr(-abs(statistic))), int(at.size))
 
 
 def check_events(
