@@ -8,7 +8,7 @@ from typing import Any
 import dash
 
 from dashboard.parts import problem_page
-from dashboard.queries.edition import explain
+from dashboard.queries.edition import EditionError, explain
 
 log = logging.getLogger("braidlife.pages")
 CONTENT = "_pages_content"
@@ -30,7 +30,7 @@ def in_words(fault: BaseException) -> tuple[str, str]:
     """Return title and text of a fault as a reader of the pages is told of it."""
     known = explain(fault)
     if known is not None:
-        return "There is nothing to show yet.", known
+        return getattr(fault, "title", EditionError.title), known
     return (
         "This could not be shown.",
         "The fault was written to the log of the server. Your data are untouched.",

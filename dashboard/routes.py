@@ -9,8 +9,9 @@ from typing import Any
 import dash
 import flask
 from dash.exceptions import DependencyException
-from werkzeug.exceptions import BadRequest, HTTPException
+from werkzeug.exceptions import HTTPException
 
+from dashboard import questions
 from dashboard.faults import in_words
 from dashboard.queries import edition, lives, place, trials
 from dashboard.record_view import is_hose
@@ -21,22 +22,21 @@ SHELL = "/<path:path>"
 FEW = 8
 """Slashes of an address that are tried as the one between two names."""
 NOTHING = "There is nothing at this address."
+HEALTH, READY = ("/health", "/healthz"), ("/ready", "/readyz")
+"""Addresses for whoever watches the process; they need no sign-in and tell nothing of the data."""
 
 
 def install(app: dash.Dash) -> None:
-    """Add ``/readyz``, the status of unknown addresses and the answer to faults to an app."""
-    app.server.get("/readyz")(ready)
+    """Add ``/health`` and ``/ready``, the status of unknown addresses and the answer to faults."""
+    for address in HEALTH:
+        app.server.get(address, endpoint=address)(alive)
+    for address in READY:
+        app.server.get(address, endpoint=address)(ready)
     app.server.after_request(tell_unknown)
     app.server.register_error_handler(DependencyException, no_such_component)
     app.server.register_error_handler(Exception, fault)
 
-    @app.server.before_request
-    def refuse_nonsense() -> None:
-        if flask.request.path == "/_dash-update-component" and flask.request.method == "POST":
-            body = flask.request.get_json()
-            output = body.get("output") if isinstance(body, dict) else None
-            if not isinstance(output, str) or output not in app.callback_map:
-                raise BadRequest("this asks for nothing that the pages have")
+    questions.install(app)
 
     @app.server.errorhandler(404)
     def unknown(_: Exception) -> Any:
@@ -45,6 +45,11 @@ def install(app: dash.Dash) -> None:
         if path.startswith(("/places/", "/teardown/", "/trials/")):
             return app.index(), 200 if is_page(path) else 404
         return NOTHING, 404
+
+
+def alive() -> Any:
+    """Answer that the process answers; the store is not touched."""
+    return flask.jsonify(status="ok")
 
 
 def ready() -> Any:

@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
+import logging
+import os
+import resource
 import socket
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import waitress
 
+from dashboard import logs, processes, stop
 from dashboard.actions import LARGEST
 from dashboard.app import create_app
 from dashboard.loopback import is_loopback
 
 THREADS = 8
 """Requests answered at once; each holds a cursor of its own on the edition."""
+MOST_PROCESSES = 4
+"""Unless told otherwise; each remembers its own answers, 200 megabytes at most."""
+MOST_CONNECTIONS = 4000
+"""Open at once; each is a browser that waits its turn, and takes a file number."""
+SPARE_FILES = 200
+"""File numbers for all else: the edition, the parts of the pages, entries."""
+log = logging.getLogger("braidlife.serve")
 
 
 def listening(store: Path, host: str, port: int) -> Any:
@@ -35,31 +47,74 @@ def listening(store: Path, host: str, port: int) -> Any:
     OSError
         The port is taken.
     """
+    listener = _listener(host, port)
+    return _server(create_app(store, hosts=(host,)).server, listener, None)
+
+
+def _listener(host: str, port: int) -> socket.socket:
+    """Return a socket that listens; errors are those of `listening`."""
     if not is_loopback(host):
         raise ValueError(f"{host} can be reached from other machines, and there are no accounts")
     listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
-        listener.listen(128)
+        listener.listen(1024)
     except OSError:
         listener.close()
         raise
+    return listener
+
+
+def _server(app: Any, listener: socket.socket, channels: dict[int, Any] | None) -> Any:
+    """Return a web server with threads of its own on a socket that listens."""
     return waitress.create_server(
-        create_app(store, hosts=(host,)).server, sockets=[listener], threads=THREADS, ident="",
-        clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST,
+        app, map=channels, sockets=[listener], threads=THREADS,
+        ident="", clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST,
+        connection_limit=_connections(), asyncore_use_poll=True,
     )
 
 
-def serve(store: Path, host: str, port: int) -> None:
-    """Serve until interrupted; prints the address once it is being listened to.
+def _connections() -> int:
+    """Return how many connections this process can hold, after asking for what it may have."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = MOST_CONNECTIONS + SPARE_FILES
+    most = wanted if hard == resource.RLIM_INFINITY else min(wanted, hard)
+    if soft != resource.RLIM_INFINITY and soft < most:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
+        soft = most
+    # Few file numbers leave few connections, never none.
+    return MOST_CONNECTIONS if soft == resource.RLIM_INFINITY else max(
+        50, min(MOST_CONNECTIONS, soft - SPARE_FILES))
 
-    Parameters and errors are those of `listening`.
+
+def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes: int = 0) -> None:
+    """Serve until told to stop; prints the address once it is being listened to.
+
+    Parameters and errors are those of `listening`; `is_json` makes the log lines of JSON, and
+    0 for `n_processes` takes as many as there are cores, at most `MOST_PROCESSES`.
+
+    Notes
+    -----
+    SIGTERM and SIGINT end it after the requests that were begun. A new edition needs no restart:
+    the next request reads it, and those that were begun end with the one they began with.
     """
-    server = listening(store, host, port)
+    logs.to_stderr(is_json)
+    listener = _listener(host, port)
+    # Made once, before any process splits off: they all know the same tokens.
+    app = create_app(store, hosts=(host,)).server
     shown = f"[{host}]" if ":" in host else host
-    print(f"Pages at http://{shown}:{server.effective_port}/  (stop with Ctrl+C)", flush=True)
-    try:
-        server.run()
-    finally:
-        server.close()
+    taken = listener.getsockname()[1]
+    print(f"Pages at http://{shown}:{taken}/  (stop with Ctrl+C)", flush=True)
+    log.info("serving", extra={"about": {"port": taken}})
+
+    def answer(is_left: Callable[[], bool]) -> None:
+        channels: dict[int, Any] = {}
+        stop.run(_server(app, listener, channels), channels, is_left)
+
+    number = n_processes or min(MOST_PROCESSES, len(os.sched_getaffinity(0)))
+    if number == 1:
+        answer(lambda: False)
+    else:
+        processes.run(answer, number)
+    log.info("ended")

@@ -116,9 +116,15 @@ def serve(
     store: Store = DEFAULT_STORE,
     host: Annotated[str, typer.Option(help="Address; loopback only for now.")] = "127.0.0.1",
     port: Annotated[int, typer.Option(help="Port; 0 takes a free one.")] = 8050,
+    log_json: Annotated[
+        bool, typer.Option("--log-json", help="JSON lines on stderr, one for each request.")
+    ] = False,
+    processes: Annotated[
+        int, typer.Option(min=0, max=64, help="Processes; 0: as many as cores, at most 4.")
+    ] = 0,
 ) -> None:
     """Serve the pages of a store."""
-    run.serve(store, host, port)
+    run.serve(store, host, port, log_json, processes)
 
 
 @app.command()
@@ -139,6 +145,32 @@ def report(
 ) -> None:
     """Write the report of the month: one HTML file, one workbook, a PDF where it can be made."""
     print(run.report(store, out))
+
+
+@app.command()
+def backup(
+    file: Annotated[Path, typer.Argument(help="File to write; it must not exist yet.")],
+    store: Store = DEFAULT_STORE,
+    json_: Json = False,
+) -> None:
+    """Write everything that a store keeps into one file, also while a load runs."""
+    done = run.back_up(store, file)
+    print(json.dumps(done.as_dict(), indent=2) if json_ else done.summary())
+    raise typer.Exit(1 if done.damaged or done.left_out else 0)
+
+
+@app.command()
+def restore(
+    file: Annotated[Path, typer.Argument(help="Written by `braidlife backup`.")],
+    store: Store = DEFAULT_STORE,
+    replace: Annotated[
+        bool, typer.Option("--replace", help="Rename a store that is there and take its place.")
+    ] = False,
+    json_: Json = False,
+) -> None:
+    """Make a store of a backup; never over a store that is there, unless told so."""
+    done = run.restore(file, store, is_replacing=replace)
+    print(json.dumps(done.as_dict(), indent=2) if json_ else done.summary())
 
 
 def main() -> None:

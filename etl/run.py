@@ -12,6 +12,8 @@ from typing import Any
 
 import duckdb
 
+from etl.backup import back_up as back_up
+from etl.backup_restore import restore as restore
 from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
 from etl.build.track_record import make_track_record
@@ -268,8 +270,10 @@ def report(store: Path, out: Path) -> str:
                       *([made.note] if made.note else [])])
 
 
-def serve(store: Path, host: str, port: int) -> None:
-    """Serve the pages until interrupted.
+def serve(
+    store: Path, host: str, port: int, is_json: bool = False, n_processes: int = 0
+) -> None:
+    """Serve the pages until told to stop; see `dashboard.serve.serve`.
 
     Raises
     ------
@@ -280,6 +284,6 @@ def serve(store: Path, host: str, port: int) -> None:
     from dashboard.serve import serve as serve_pages
 
     try:
-        serve_pages(store, host, port)
+        serve_pages(store, host, port, is_json, n_processes)
     except (ValueError, OSError) as exc:
         raise InputError(f"cannot serve: {exc}. Choose another --host or --port.") from exc

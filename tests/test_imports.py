@@ -18,6 +18,10 @@ MAY_IMPORT = {
     "etl.fit_file": ("etl.errors", "etl.life", "etl.load"),
     "etl.sheets": (),
     "etl.export": ("etl.errors", "etl.load", "etl.sheets"),
+    "etl.backup_archive": ("etl.errors",),
+    "etl.backup_snapshot": ("etl.backup_archive", "etl.load"),
+    "etl.backup": ("etl.errors", "etl.load", "etl.backup_archive", "etl.backup_snapshot"),
+    "etl.backup_restore": ("etl.errors", "etl.load", "etl.backup_archive"),
     "etl.demo": ("etl.errors", "etl.paths"),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
@@ -30,16 +34,18 @@ MAY_IMPORT = {
     "etl.__main__": ("etl.cli",),
     "dashboard": ("dashboard",),
     "dashboard.actions": ("dashboard", "etl.entry", "etl.errors"),  # the one door for writing
+    "dashboard.actions_incoming": ("dashboard", "etl.entry", "etl.errors"),  # its wing for files
+    "dashboard.units": ("dashboard", "etl.paths"),  # one table of factors for loading and showing
     "dashboard.downloads": ("dashboard", "etl.sheets"),
     "dashboard.report": ("dashboard", "etl.sheets"),
 }
 ONLY_IN = {
     "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.run", "etl.export", "etl.fit_file",
-               "dashboard.queries.edition"),
+               "dashboard.queries.edition", "dashboard.queries.opened"),
     "reliability": ("etl.life.plotting",),
     "matplotlib": ("etl.life.plotting",),
     "typer": ("etl.cli",),
-    "waitress": ("dashboard.serve",),
+    "waitress": ("dashboard.serve", "dashboard.stop"),
 }
 HEAVY = ("reliability", "matplotlib", "dashboard")
 """Never at module level of etl: they cost seconds of every command."""

@@ -8,11 +8,7 @@ columns by name.
 
 from __future__ import annotations
 
-import re
-import threading
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -21,123 +17,18 @@ import flask
 
 from dashboard.queries.answers import Answers
 from dashboard.queries.answers import Row as Row
+from dashboard.queries.opened import LONGEST_DOWNLOAD_S, LONGEST_S, REBUILD, bounded
+from dashboard.queries.opened import NAME as NAME
+from dashboard.queries.opened import EditionError as EditionError
+from dashboard.queries.opened import Editions as Editions
+from dashboard.queries.opened import OverBoundError as OverBoundError
 
-POINTER = "current"
-NAME = re.compile(r"edition-\d{6}\.duckdb")
 CONFIG_KEY = "BRAIDLIFE_EDITIONS"
-LOCKED: dict[str, Any] = {
-    "enable_external_access": "false",
-    "python_enable_replacements": "false",
-    "lock_configuration": "true",
-}
-"""Set while opening, so that a second connection of the process finds the same configuration."""
 NO_CURRENCY = "currency units"
 """Stands for the currency where no mapping declares one."""
-REBUILD = "Run `braidlife load` to build a new one from the logs in the store."
 UNREADABLE = f"The edition's file is damaged or cannot be read. {REBUILD}"
 DAMAGED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException,
            duckdb.SerializationException)
-
-
-class EditionError(Exception):
-    """The store holds no edition that can be read; the message says what to do."""
-
-
-@dataclass
-class Opened:
-    """One edition, open for reading, and what was asked of it before."""
-
-    name: str
-    connection: duckdb.DuckDBPyConnection
-    answers: Answers = field(default_factory=Answers)
-    kept: dict[str, Any] = field(default_factory=dict)
-    """What a question module has worked out of the whole edition."""
-
-
-class Editions:
-    """The editions of one store; follows the pointer file at every request.
-
-    Parameters
-    ----------
-    store : Path
-        Folder of the store.
-    """
-
-    def __init__(self, store: Path) -> None:
-        """Remember the folder; nothing is opened yet."""
-        self._store = store
-        self._lock = threading.Lock()
-        self._opened: Opened | None = None
-
-    def current(self) -> Opened:
-        """Return the current edition, opened.
-
-        Raises
-        ------
-        EditionError
-            Nothing is published, or the file is not an edition of this version.
-        """
-        with self._lock:
-            while (opened := self._opened) is None or opened.name != self._current_name():
-                name = self._current_name()
-                try:
-                    # The older connection is dropped, not closed: a request may still read it.
-                    self._opened = Opened(name, self._open(name))
-                except EditionError:
-                    # A load may have replaced the edition between reading its name and opening it.
-                    if name == self._current_name():
-                        raise
-            return opened
-
-    def others(self) -> list[Path]:
-        """Return the files of the editions kept beside the current one, the newest first."""
-        kept = sorted((self._store / "editions").glob("edition-*.duckdb"), reverse=True)
-        return [path for path in kept if path.name != self._current_name()]
-
-    @contextmanager
-    def reading(self, path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-        """Yield an edition that is not the current one, for a few questions.
-
-        Raises
-        ------
-        EditionError
-            It cannot be read, or lacks what is asked.
-        """
-        try:
-            with duckdb.connect(str(path), read_only=True, config=LOCKED) as connection:
-                yield connection
-        except duckdb.Error as exc:
-            raise EditionError(f"{path.name} cannot be read as an edition.") from exc
-
-    def forget(self) -> None:
-        """Open the edition anew at the next question, because its file was found damaged."""
-        with self._lock:
-            self._opened = None
-
-    def _current_name(self) -> str:
-        try:
-            text = (self._store / POINTER).read_text(encoding="ascii", errors="replace").strip()
-        except FileNotFoundError as exc:
-            raise EditionError(
-                "The store holds no edition yet. Load logs with `braidlife load PATH`."
-            ) from exc
-        except OSError as exc:
-            raise EditionError(
-                f"The store cannot be read ({exc.strerror}). Give the user that serves the pages "
-                "the right to read it; nothing has to be loaded again."
-            ) from exc
-        if NAME.fullmatch(text) is None:
-            raise EditionError(f"The store's pointer names no edition. {REBUILD}")
-        return text
-
-    def _open(self, name: str) -> duckdb.DuckDBPyConnection:
-        path = self._store / "editions" / name
-        try:
-            connection = duckdb.connect(str(path), read_only=True, config=LOCKED)
-            connection.execute("select edition, as_of, currency from edition").fetchall()
-        except duckdb.Error as exc:
-            raise EditionError(f"{name} cannot be read as an edition. {REBUILD}") from exc
-        return connection
 
 
 def install(app: flask.Flask, store: Path) -> None:
@@ -184,7 +75,8 @@ def ask(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> list[
     rows = answers.get(question)
     if rows is None:
         given = dict(values) if isinstance(values, Mapping) else values
-        rows = as_rows(opened_cursor.execute(statement, given))
+        with bounded(opened_cursor, LONGEST_S):
+            rows = as_rows(opened_cursor.execute(statement, given))
         answers.keep(question, rows)
     return rows
 
@@ -209,20 +101,27 @@ def stream(
     Notes
     -----
     The batches have a cursor of their own, because a download is still being sent when its
-    request has ended.
+    request has ended; of the edition that the request began with.
     """
-    own = flask.current_app.config[CONFIG_KEY].current().connection.cursor()
-    own.execute(statement, values)
+    cursor()
+    own = flask.g.edition_opened.connection.cursor()
+    with bounded(own, LONGEST_DOWNLOAD_S):
+        own.execute(statement, values)
     names = [column[0] for column in own.description or ()]
 
     def batches() -> Iterator[list[tuple[Any, ...]]]:
         try:
-            while batch := own.fetchmany(1000):
+            while batch := _fetched(own):
                 yield batch
         finally:
             own.close()
 
     return names, batches()
+
+
+def _fetched(own: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
+    with bounded(own, LONGEST_DOWNLOAD_S):
+        return own.fetchmany(1000)
 
 
 def info() -> Row:

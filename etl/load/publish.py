@@ -25,6 +25,8 @@ from etl.load.store_faults import write_fault
 
 POINTER = "current"
 NAME = re.compile(r"edition-(\d{6})\.duckdb")
+UNFINISHED = "restore.unfinished"
+"""Folder in which the files of a backup wait until all of them are whole."""
 FORMAT = 1
 """Number of the layout of a store; raised when older software could not read it any more."""
 LEFTOVERS = ("work.*", "*.tmp", "editions/*.tmp", "editions/*.wal", "files/*.tmp",
@@ -55,6 +57,9 @@ def store_lock(store: Path) -> Iterator[None]:
             raise StoreError(
                 f"another load is running (process {holder}). Wait until it has ended."
             ) from exc
+        if (store / UNFINISHED).exists():
+            raise StoreError("a restore into this store was interrupted. Run `braidlife restore` "
+                             "again; what is there now is kept beside the store.")
         try:
             handle.truncate(0)
             note = str(os.getpid()).encode("ascii")

@@ -56,7 +56,7 @@ def test_absent_figures_are_words_in_the_table(full):
     assert all(row["expected_cost"] == {"absent": "cost not known"} for row in costless)
 
 
-@pytest.mark.parametrize("request_", [None, "x", 3, [], {"filterModel": 1, "sortModel": 2}])
+@pytest.mark.parametrize("request_", [None, {"filterModel": 1, "sortModel": 2}])
 def test_a_forged_request_is_answered_calmly(full, request_):
     full.call("..places-grid.getRowsResponse", {"places-grid.getRowsRequest": request_})
 

@@ -138,7 +138,11 @@ def test_callbacks_take_any_value(full, number, caplog):
                     "state": [{**item, "value": value} for item in listed["state"]]}
             answer = full.client.post("/_dash-update-component", data=json.dumps(body),
                                       content_type="application/json")
-            assert answer.status_code in (200, 204), key
+            # One value in place of many is no question at all.
+            asked = listed["inputs"] + listed["state"]
+            has_many = any(item["id"].startswith("{") for item in asked)
+            may_refuse = has_many or value is not None
+            assert answer.status_code in (200, 204, *([400] if may_refuse else [])), key
             told = answer.get_data(as_text=True)
             assert not any(word in told for word in NEVER_SHOWN), key
     assert full.client.get("/readyz").status_code == 200
@@ -146,7 +150,7 @@ def test_callbacks_take_any_value(full, number, caplog):
 
 @pytest.mark.parametrize(("body", "status"), [
     ("{", 400), ("[]", 400), ("null", 400), ("{}", 400), ('{"output": "../x"}', 400),
-    ('{"output": ["x"]}', 400), ('{"output": "shell-search.data"}', 500),
+    ('{"output": ["x"]}', 400), ('{"output": "shell-search.data"}', 400),
     ("x" * (LARGEST_BODY + 1), 413)])
 def test_a_malformed_question_is_refused_in_words(full, body, status, caplog):
     with caplog.at_level(logging.CRITICAL, "braidlife.pages"):
