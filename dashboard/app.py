@@ -9,10 +9,13 @@ import dash
 
 from dashboard import (
     actions,
+    actions_incoming,
     downloads,
     headers,
+    logs,
     parts_entries,
     parts_place_enter,
+    parts_start_page,
     routes,
     shell,
     theme,
@@ -53,18 +56,20 @@ def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
         title=words.PRODUCT,
         update_title=None,
         suppress_callback_exceptions=True,
-        health_endpoint="healthz",
         on_error=answer_fault,
         compress=True,
         index_string=INDEX.replace("STYLE", theme.style_variables()).replace("VERSION", scheme),
     )
+    logs.install(app.server)
     edition.install(app.server, store)
     actions.install(app.server, store, hosts)
+    actions_incoming.install(app.server)
     headers.install(app, hosts)
     downloads.install(app.server)
     app.layout = shell.layout
     shell.register(app)
     parts_entries.register(app)
     parts_place_enter.register(app)
+    parts_start_page.register(app)
     routes.install(app)
     return app

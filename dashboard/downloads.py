@@ -7,6 +7,7 @@ from typing import Any
 
 import flask
 
+from dashboard import units
 from dashboard.queries import edition
 from dashboard.queries.paged import PagedTable
 from dashboard.queries.place import ROWS_AS_LOADED
@@ -36,6 +37,9 @@ PUBLISHED = (
 PAGED: dict[str, PagedTable] = {"places": PLACES, "rows_as_loaded": ROWS_AS_LOADED}
 """Tables of the pages, handed out under the filters of the address."""
 
+AS_LOADED = ("rows_as_loaded", "log_rows", "log_columns", "refused", "corrections")
+"""Tables that tell what the files hold, whose units are those of the files or of the catalogue."""
+
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -49,7 +53,7 @@ def install(app: flask.Flask) -> None:
             flask.abort(404)
         try:
             as_of = edition.info()["as_of"]
-            names, batches = _rows(table)
+            names, batches = units.export(*_rows(table), _system(table))
         except edition.EditionError as exc:
             return flask.Response(str(exc), status=503, mimetype="text/plain")
         if kind == "csv":
@@ -77,6 +81,11 @@ def _install_report(app: flask.Flask) -> None:
         name = f"braidlife-{month}.{kind}"
         answer.headers["Content-Disposition"] = f"attachment; filename={name}"
         return answer
+
+
+def _system(table: str) -> str:
+    """Return the units of a download; rows as they were loaded stay as they were loaded."""
+    return "si" if table in AS_LOADED else units.system()
 
 
 def _rows(table: str) -> tuple[list[str], Iterable[list[tuple[Any, ...]]]]:

@@ -13,6 +13,7 @@ from dashboard import parts, words
 MOST_COLUMNS = 80
 MOST_REFUSED = 40
 EXAMPLE_SIGNS = 60
+FEW = 3
 Report = Mapping[str, Any]
 
 
@@ -30,9 +31,10 @@ def found(report: Report) -> html.Div:
                       *(html.P([html.B("Cannot be loaded as it is: "), text], className="caution")
                         for text in file["messages"]),
                       html.P(report["note"], className="caption") if report["note"] else None),
-        _columns(file), _proposal(report), _preview(file), _corrections(file), _refused(report),
-        html.P("Nothing was loaded or kept. To load it: braidlife load, with columns.toml beside "
-               "the file where one is proposed.", className="caption"),
+        _columns(file), _proposal(report), preview(file), corrections(file), refused(report),
+        html.P(["Nothing was loaded or kept. To load it: ", parts.link("load files", "/start"),
+                ", or braidlife load with columns.toml beside the file where one is proposed."],
+               className="caption"),
     ])  # fmt: skip
 
 
@@ -77,7 +79,7 @@ def _proposal(report: Report) -> html.Section | None:
         html.Pre(html.Code(report["proposal"])))
 
 
-def _preview(file: Report) -> html.Section | None:
+def preview(file: Report) -> html.Section | None:
     """Return the first rows as they would be stored."""
     blocks: list[Any] = []
     for rows in file["rows"]:
@@ -90,7 +92,8 @@ def _preview(file: Report) -> html.Section | None:
     return parts.section("The first rows, typed", "", *blocks) if blocks else None
 
 
-def _corrections(file: Report) -> html.Section | None:
+def corrections(file: Report) -> html.Section | None:
+    """Return what would be set right without asking."""
     if not file["corrections"]:
         return None
     items = [html.Li([
@@ -102,18 +105,40 @@ def _corrections(file: Report) -> html.Section | None:
     return parts.section("What would be set right", "", html.Ul(items, className="list"))
 
 
-def _refused(report: Report) -> html.Section:
+def refused(report: Report) -> html.Section:
+    """Return the rows that would be refused, with the reason and the cure."""
     rows: Sequence[Report] = report["refused"]
     if not rows:
         return parts.section("What would be refused", "", parts.empty("no row"))
     n = report["n_faults"]
-    caption = f"{words.count(n, 'fault')}" + (
-        f", the first {MOST_REFUSED} of them" if n > MOST_REFUSED else "")
-    body = [[f"row {row['source_row']}", row["column_name"] or "the row",
-             html.Code(_cut(row["value"])) if row["value"] else "empty", row["reason"],
-             row["remedy"]] for row in rows[:MOST_REFUSED]]
+    alike: dict[tuple[Any, ...], list[int]] = {}
+    for row in rows:
+        key = tuple(row[name] for name in ("source_file", "column_name", "value", "reason",
+                                           "remedy"))
+        alike.setdefault(key, []).append(row["source_row"])
+    shown = list(alike.items())[:MOST_REFUSED]
+    told = sum(len(numbers) for _, numbers in shown)
+    caption = words.count(n, "fault") + (f", the first {told} of them" if n > told else "")
+    body = [[_rows_named(numbers), column or "the row",
+             html.Code(_cut(value)) if value else "empty", reason, remedy]
+            for (_, column, value, reason, remedy), numbers in shown]
     return parts.section("What would be refused", caption, parts.table(
-        ["Row", "Column", "Cell", "Why", "What to do"], body, "refused-checked"))
+        ["Rows", "Column", "Cell", "Why", "What to do"], body, "refused-checked"))
+
+
+def _rows_named(numbers: Sequence[int]) -> str:
+    """Return the numbers of rows with one fault.
+
+    Examples
+    --------
+    >>> _rows_named([9]), _rows_named([9, 21, 26, 38, 41])
+    ('row 9', 'rows 9, 21, 26 and 2 more')
+    """
+    if len(numbers) == 1:
+        return f"row {numbers[0]}"
+    named = ", ".join(str(number) for number in numbers[:FEW])
+    more = len(numbers) - FEW
+    return f"rows {named}" + (f" and {more} more" if more > 0 else "")
 
 
 def _cut(text: str) -> str:

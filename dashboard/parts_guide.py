@@ -7,12 +7,12 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard import parts
+from dashboard import parts, units
 from dashboard.queries.edition import Row
 from dashboard.words_guide import JOURNEYS, Journey
 
 PARTS = {"ways": "Three ways through", "words": "What the words mean",
-         "methods": "How each figure is made", "columns": "Columns of the logs"}
+         "methods": "How each figure is made", "units": "Units", "columns": "Columns of the logs"}
 """Anchors of the page, in order."""
 
 
@@ -65,6 +65,34 @@ def _method(note: Row, formulas: Sequence[Row]) -> html.Details:
     ]
     return html.Details([html.Summary(note["title"]), html.P(note["words"]), *lines],
                         className="method", id=f"method-{note['key']}")
+
+
+def unit_choice() -> html.Div:
+    """Return how units are chosen, and by which factors they are turned."""
+    said = html.P([
+        "Pages, figures and tables taken away are in ",
+        html.A("SI units with bar and °C", href="?units=si"), " or in ",
+        html.A("US customary units", href="?units=us"),
+        ". The choice stands at the top of each page, is kept by this browser, and is part of the "
+        "address, so that a link sent from a page in US customary units opens the same view. Lives "
+        "stay in days, or hours where run hours count. Each heading of a table taken away ends in "
+        "its unit. A file's own units are declared when it is loaded; rows shown as loaded, and "
+        "corrections to them, keep the units of the log.",
+    ])
+    rows = [
+        [units.WRITTEN.get(stored, stored), units.WRITTEN.get(shown, shown),
+         _factor(units.conversion(stored, "us")), units.conversion(stored, "us").source]
+        for stored, shown in units.US.items()
+    ]
+    head = ("Stored in", "Or shown in", "One of it is", "Source of the factor")
+    return _part("units", "One table of factors serves loading and showing.", said,
+                 parts.table(head, rows, "units"))
+
+
+def _factor(how: units.Conversion) -> str:
+    if how.offset:
+        return f"{how.factor:.6g}, and 32 °F is 0 °C"
+    return f"{how.factor:.8g}"
 
 
 def columns(logs: Mapping[str, Sequence[Row]]) -> html.Div:

@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard import parts, words
+from dashboard import parts, units, words
 from dashboard.parts_lives import kind_href
 from dashboard.queries.edition import Row
 
@@ -18,12 +18,14 @@ def register_line(place: Row) -> html.P:
         text = " · ".join(filter(None, (place["site"], place["line"])))
         facts.append(parts.link(text, "/places", site=place["site"], line=place["line"]))
     facts.append(place["application_class"])
-    for column, pattern in (
-        ("dn", "DN {:,.0f}"), ("pressure_bar", "{:,g} bar"), ("temperature_c", "{:,g} °C"),
-        ("live_length_mm", "{:,g} mm long"), ("bend_radius_mm", "bend radius {:,g} mm"),
+    if place["dn"] is not None:
+        facts.append(f"DN {place['dn']:,.0f}")
+    for column, unit, pattern in (
+        ("pressure_bar", "bar", "{}"), ("temperature_c", "degC", "{}"),
+        ("live_length_mm", "mm", "{} long"), ("bend_radius_mm", "mm", "bend radius {}"),
     ):  # fmt: skip
         if place[column] is not None:
-            facts.append(pattern.format(place[column]))
+            facts.append(pattern.format(units.text(place[column], unit)))
     facts.append(place["medium"])
     line: list[Any] = []
     for fact in filter(None, facts):
@@ -76,7 +78,7 @@ def context(place: Row) -> html.P:
     """Return the quiet line: construction, counts, vibration as registered."""
     vibration = None
     if place["vibration_mm_s_rms"] is not None:
-        vibration = f"vibration {place['vibration_mm_s_rms']:g} mm/s rms"
+        vibration = f"vibration {units.text(place['vibration_mm_s_rms'], 'mm/s rms')}"
         if place["vibration_hz"] is not None:
             vibration += f" at {place['vibration_hz']:g} Hz"
     return parts.context_line(

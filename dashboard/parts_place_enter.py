@@ -11,10 +11,11 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, dcc, html
 
-from dashboard import actions, parts, parts_entries
+from dashboard import actions, parts, parts_entries, units
 from dashboard.parts_record import send
 from dashboard.queries import record as asked
 
+VELOCITY = "vibration_mm_s_rms"
 MOST_ROWS = 120
 """Latest rows of a place that can be chosen to be corrected."""
 CAUTION = (
@@ -68,7 +69,8 @@ def _inspection() -> html.Div:
     return html.Div([
         _box("inspected_on", "Day of the inspection", dt.date.today().isoformat()),
         _choice("condition", "Condition found", actions.choices("inspections", "condition"), None),
-        _box("vibration_mm_s_rms", "Vibration, mm/s rms, if measured"),
+        _box(units.column(VELOCITY, units.system())[0],
+             f"Vibration, {units.name('mm/s rms')}, if measured"),
         _box("vibration_hz", "Its main frequency, Hz"),
         dmc.Textarea(id=field("note"), label="Note", value="", autosize=True, minRows=2),
         send("Save the inspection", "inspection", kind="main"),
@@ -111,8 +113,8 @@ def choose(which: object, place: object) -> Any:
     log, cells = found
     boxes = [_cell(log, name, cells.get(name, "")) for name in actions.columns(log)]
     return html.Div([
-        html.P("As the software reads it: days like 2026-02-28, units and words of the store. What "
-               "stood there before is kept.", className="caption wide"), *boxes,
+        html.P("As the log is kept: days like 2026-02-28, its units (bar, mm, mm/s, °C) and words. "
+               "What stood there before is kept.", className="caption wide"), *boxes,
         html.Div([send("Save the right values", "correct", kind="main"),
                   send("Take the row back", "takeback")], className="wide back-next"),
     ], className="form")  # fmt: skip
@@ -150,8 +152,12 @@ def press(sent: Any, place: object, token: object, which: object, values: list[A
 
 def _inspected(fields: Mapping[str, str], place: str) -> tuple[str, list[dict[str, str]]]:
     names = ("inspected_on", "condition", "vibration_mm_s_rms", "vibration_hz", "note")
-    return "inspections", [{"service_point": place} | {name: fields.get(name, "")
-                                                       for name in names}]
+    row = {"service_point": place} | {name: fields.get(name, "") for name in names}
+    # The box names its unit, so that a choice of units made elsewhere meanwhile changes nothing.
+    shown, how = units.column(VELOCITY, "us")
+    if how and fields.get(shown):
+        row[VELOCITY] = how.typed(fields[shown])
+    return "inspections", [row]
 
 
 def _corrected(sent: Mapping[str, Any], fields: Mapping[str, str], which: object, place: str,

@@ -7,7 +7,7 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from dashboard import parts, parts_teardown, words
+from dashboard import parts, parts_teardown, units, words
 from dashboard.record_view import LOOK, View
 from dashboard.words_record import (
     BEGIN,
@@ -110,7 +110,7 @@ def _make_safe(view: View) -> list[Any]:
 
 def _question(view: View, name: str) -> list[Any]:
     """Return the question for one finding, with what was answered before."""
-    asked = view.findings[name]["words"]
+    asked = units.sentence(view.findings[name]["words"])
     now = view.record.answers.get(name)
     before = view.published.get(name) if name not in view.record.touched else None
     said: list[Any] = []
@@ -175,7 +175,8 @@ def _conclude(view: View) -> list[Any]:
     """Return what was found, and what is left to say."""
     by_state: dict[str, list[str]] = {state: [] for state in SAID}
     for name, state in view.record.answers.items():
-        by_state[state].append(view.findings[name]["words"] if name in view.findings else name)
+        found = view.findings.get(name)
+        by_state[state].append(units.sentence(found["words"]) if found else name)
     n_open = len(view.findings) - len(view.record.answers)
     summary: list[Any] = [
         html.P([html.B(f"{label}: "), "; ".join(by_state[state]) or "nothing"])

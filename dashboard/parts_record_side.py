@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, parts_teardown, words
+from dashboard import parts, parts_teardown, units, words
 from dashboard.actions import Running
 from dashboard.parts_record import send
 from dashboard.queries.edition import Row
@@ -80,7 +80,7 @@ def _next(view: View, told: Running) -> html.Section | None:
                        if name in view.findings]
     if view.record.permit is None or view.record.is_closed or not rows:
         return None
-    items = [html.Li([send(row["words"], "go", LOOK + row["finding"], kind="quiet"),
+    items = [html.Li([send(units.sentence(row["words"]), "go", LOOK + row["finding"], kind="quiet"),
                       html.Span(f" {row['looked_at']}", className="below")]) for row in rows]
     return parts.section("Look at next", "What is expected to tell most for its effort.",
                          html.Ul(items, className="list"))

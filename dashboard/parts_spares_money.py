@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, words
+from dashboard import parts, units, words
 from dashboard.figures.axis import linear_axis
 from dashboard.parts_month import money_scale
 from dashboard.parts_spares import part_link, stock_words, where
@@ -91,7 +91,7 @@ def _stand_in(row: Row) -> str:
     met = f"duty met at {row['n_places_met']} of {words.count(row['n_places'], 'place')}"
     said = [row["stand_in_construction"], row["basis"], met]
     if row["objection"]:
-        said.append(row["objection"])
+        said.append(units.sentence(row["objection"]))
     if row["stock_level_with_stand_in"] is not None:
         said.append(f"with it, {row['stock_level_with_stand_in']} of this part are enough")
     return " · ".join(filter(None, said))

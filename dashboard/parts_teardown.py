@@ -8,7 +8,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, words
+from dashboard import parts, units, words
 from dashboard.queries.edition import Row
 
 LEVELS = {
@@ -82,7 +82,8 @@ def listing(rows: Sequence[Row], with_place: bool = True) -> html.Table:
         html.Div([hose_link(row), _where(row) if with_place else None]),
         html.Div([words.date(row["examined_on"]),
                   html.Div(words.count(row["n_checked"], "finding"), className="below")]),
-        html.Div(suggestion(row)), concluded(row), row["next_check"] or ALL_ANSWERED,
+        html.Div(suggestion(row)), concluded(row),
+        units.sentence(row["next_check"]) or ALL_ANSWERED,
     ] for row in rows]  # fmt: skip
     return parts.table(head, body, "teardowns")
 
@@ -106,7 +107,7 @@ def leaders(rows: Sequence[Row]) -> html.Table:
 def _listed(texts: Sequence[str] | None) -> Any:
     if not texts:
         return html.Span("nothing on record", className="absent")
-    return "; ".join(texts)
+    return units.sentence("; ".join(texts))
 
 
 def remedies(rows: Sequence[Row]) -> Any:
@@ -126,7 +127,7 @@ def vocabulary(rows: Sequence[Row]) -> list[html.Details]:
     return [html.Details([
         html.Summary(f"{where[:1].upper()}{where[1:]}"),
         parts.table(head, [[
-            row["finding"], row["words"], _mechanisms(row["speaks_for"]),
+            row["finding"], units.sentence(row["words"]), _mechanisms(row["speaks_for"]),
             _mechanisms(row["speaks_against"]),
         ] for row in group], "vocabulary"),
     ], className="fold") for where, group in groupby(rows, key=lambda row: row["looked_at"])]
@@ -142,9 +143,9 @@ def screens(rows: Sequence[Row]) -> html.Div:
     for _, group in groupby(rows, key=lambda row: row["screen"]):
         same = list(group)
         first = same[0]
-        said = f"{words.number(first['value'], 3)} {first['unit']}"
+        said = units.text(first["value"], first["unit"], 3)
         if first["lower"] is not None and first["upper"] is not None:
-            said += f" ({words.spread(first['lower'], first['upper'])})"
+            said += f" ({units.spread(first['lower'], first['upper'], first['unit'])})"
         shown.append(html.Li([
             html.Div([html.Strong(first["title"]), html.Span(said)], className="row"),
             *(html.Div(_line(row), className="below") for row in same),
@@ -155,7 +156,7 @@ def screens(rows: Sequence[Row]) -> html.Div:
 
 def _line(row: Row) -> str:
     """Return one comparison in words."""
-    said = (f"{row['compared_with']}: {words.number(row['limit_value'], 3)} {row['unit']} "
+    said = (f"{row['compared_with']}: {units.text(row['limit_value'], row['unit'], 3)} "
             f"({row['source']}; {row['status']})")
     if row["screen"] != "frequency":
         said += f"; here {words.number(row['ratio'])} times that"

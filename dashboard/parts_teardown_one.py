@@ -6,7 +6,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, parts_teardown, words
+from dashboard import parts, parts_teardown, units, words
 from dashboard.queries import edition
 from dashboard.queries import teardown as asked
 from dashboard.queries.edition import Row
@@ -45,7 +45,7 @@ def one(now: Row, rows: list[Row]) -> html.Div:
                 [html.Li(text) for text in first["open_points"] or [nothing_open]],
                 className="list")),
             parts.section("Look at next", "What is expected to tell most for its effort.", html.P(
-                html.Strong(first["next_check"] or parts_teardown.ALL_ANSWERED))),
+                html.Strong(units.sentence(first["next_check"]) or parts_teardown.ALL_ANSWERED))),
         ], className="columns halves"),
         _remedies(first),
         parts.caution(*parts_teardown.CAUTION_TEARDOWN),

@@ -8,7 +8,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, parts_trials, words
+from dashboard import parts, parts_trials, units, words
 from dashboard.figures.trials import right_choice
 from dashboard.queries.edition import Row
 
@@ -107,22 +107,22 @@ def arms_block(row: Row, screens: Sequence[Row]) -> html.Section:
 def _plain(item: Row | None) -> Any:
     if item is None or item["value"] is None:
         return html.Span("not recorded", className="absent")
-    return f"{words.number(item['value'], 3)} {item['unit']}"
+    return units.text(item["value"], item["unit"], 3)
 
 
 def _rating(item: Row | None) -> Any:
     if item is None:
         return html.Span("pressure, temperature or rating not recorded", className="absent")
-    return html.Div([f"{words.number(item['limit_value'], 3)} bar left at temperature",
-                     html.Div(f"place runs at {words.number(item['value'], 3)} bar, "
+    return html.Div([f"{units.text(item['limit_value'], 'bar', 3)} left at temperature",
+                     html.Div(f"place runs at {units.text(item['value'], 'bar', 3)}, "
                               f"{words.percent(item['ratio'])} of it", className="below")])
 
 
 def _bend(item: Row | None) -> Any:
     if item is None:
         return html.Span("bend or least radius not recorded", className="absent")
-    return html.Div([f"needs {words.number(item['limit_value'], 3)} mm in motion",
-                     html.Div(f"place has {words.number(item['value'], 3)} mm",
+    return html.Div([f"needs {units.text(item['limit_value'], 'mm', 3)} in motion",
+                     html.Div(f"place has {units.text(item['value'], 'mm', 3)}",
                               className="below")])
 
 

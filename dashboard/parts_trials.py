@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from dashboard import parts, words
+from dashboard import parts, units, words
 from dashboard.queries.edition import Row
 
 WORTH = "worth a trial"
@@ -93,7 +93,7 @@ def why(row: Row) -> html.Div:
         counts = " · " + words.evidence(row["n_failures"], row["n_suspensions"])
     return html.Div([
         html.Strong(words.mechanism(row["mechanism"])),
-        f": {row['reason']}" if row["reason"] else "",
+        f": {units.sentence(row['reason'])}" if row["reason"] else "",
         html.Div(f"{expected}{counts}", className="below"),
     ])  # fmt: skip
 
@@ -107,7 +107,7 @@ def arms(row: Row) -> list[Any]:
     """Return the two arms; words where the catalogue gives no pair."""
     out: list[Any] = []
     for arm in ("flexible", "stiff"):
-        construction, reason = row[f"{arm}_construction"], row[f"{arm}_reason"]
+        construction, reason = row[f"{arm}_construction"], units.sentence(row[f"{arm}_reason"])
         if construction is None:
             out.append(html.Span(reason or "no second construction suits", className="absent"))
             continue

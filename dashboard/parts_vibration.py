@@ -8,7 +8,7 @@ from typing import Any
 
 from dash import dcc, html
 
-from dashboard import parts, parts_teardown, words
+from dashboard import parts, parts_teardown, units, words
 from dashboard import words_vibration as told
 from dashboard.figures.axis import Axis, ratio_axis
 from dashboard.figures.vibration import life_map, life_over_velocity
@@ -45,7 +45,7 @@ def maps(
 
 def _map(number: int, name: str, cells: Sequence[Row], dots: Sequence[Row]) -> html.Div:
     """Return one map with its counts and why parts of it are blank."""
-    reasons = Counter(row["reason"] for row in cells if row["reason"])
+    reasons = Counter(units.sentence(row["reason"]) for row in cells if row["reason"])
     lives, failed = (sum(row[key] for row in dots if row["is_own"])
                      for key in ("n_lives", "n_failures"))
     said = html.P(told.no_evidence(reasons.most_common(), len(cells)), className="caption")
@@ -78,11 +78,11 @@ def place(
         text = (f"“{wanted}” is no place of a class that vibrates, or has no hose on record."
                 if wanted else "No place of this class has a hose now.")  # fmt: skip
         return parts.section("At one place", None, finder, parts.empty(text), how=mark)
-    span = words.spread(row["velocity_mm_s_lower"], row["velocity_mm_s_upper"])
+    span = units.spread(row["velocity_mm_s_lower"], row["velocity_mm_s_upper"], "mm/s")
     hertz = f", {row['frequency_hz']:.0f} Hz" if row["frequency_hz"] else ", frequency not recorded"
-    title = f"At {row['service_point']}: {words.number(row['velocity_mm_s'])} mm/s{hertz}"
+    title = f"At {row['service_point']}: {units.text(row['velocity_mm_s'], 'mm/s', 2)}{hertz}"
     caption: list[Any] = [
-        f"Velocity {span} mm/s by {words.count(row['n_readings'], 'reading')}; now "
+        f"Velocity {span} {units.name('mm/s')} by {words.count(row['n_readings'], 'reading')}; now "
         f"{row['construction'] or 'no hose'}. Chance that another lives longer here, as a median. ",
         parts.place_link(row["service_point"]),
     ]  # fmt: skip
@@ -100,7 +100,7 @@ def _choice_table(choices: Sequence[Row]) -> html.Table:
         failed = f"{row['n_failures']:,} failed"
         if row["chance"] is None:
             body.append([row["construction"], html.Span("no evidence", className="absent"),
-                         html.Span(row["reason"], className="quiet-text"), failed])
+                         html.Span(units.sentence(row["reason"]), className="quiet-text"), failed])
             continue
         span = words.spread(row["life_ratio_lower"], row["life_ratio_upper"])
         label = f"{words.number(row['life_ratio'])} times the life, 90 % range {span}"
@@ -146,10 +146,10 @@ def constructions(rows: Sequence[Row], mark: html.Details) -> html.Section:
                             EXPONENTS, label=label, n_failures=row["n_failures"]),
              html.Div(f"{words.number(row['exponent'])} ({span})", className="below")],
             f"{words.number(row['shape'])} ({shape})",
-            f"{words.spread(row['lowest_mm_s'], row['highest_mm_s'])} mm/s",
+            f"{units.spread(row['lowest_mm_s'], row['highest_mm_s'], 'mm/s')} {units.name('mm/s')}",
             [words.evidence(row["n_failures"], row["n_lives"] - row["n_failures"]),
              html.Div(words.count(row["n_places"], "place"), className="below")],
-            row["reason"] or "fits",
+            units.sentence(row["reason"]) or "fits",
         ])  # fmt: skip
     caption = ("Life goes with velocity to minus this power: at 1 twice the velocity halves it, at "
                "2 it leaves a quarter. Kinds with few failures lean on the others.")  # fmt: skip

@@ -9,7 +9,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, dcc, html
 
-from dashboard import theme, words
+from dashboard import theme, units, words
 from dashboard.parts import place_href
 from dashboard.queries import edition, search
 
@@ -56,11 +56,22 @@ def _bar() -> list[Any]:
                     **{"aria-label": "Find a place, line or part"},
                 ),
                 html.Span(_data_date(), className="data-date"),
+                _units_switch(),
                 html.Button("Dark", id="shell-scheme-switch", className="quiet", type="button"),
             ],
             className="tools",
         ),
     ]
+
+
+def _units_switch() -> html.A:
+    """Return the link that opens the page in the other system; the browser keeps the choice."""
+    other = "si" if units.system() == "us" else "us"
+    return html.A(
+        {"si": "SI units", "us": "US units"}[other], id="shell-units", className="quiet",
+        href=f"?{units.PARAMETER}={other}", title=f"Show {units.SYSTEMS[other]} units",
+        **{"aria-label": f"Show {units.SYSTEMS[other]} units"},
+    )
 
 
 def nav_pages() -> list[dict[str, Any]]:

@@ -105,6 +105,16 @@
     }
   }, true);
 
+  /* The other units: the same page under the same filters, asked for anew. */
+  document.addEventListener("click", function (event) {
+    var link = event.target.closest && event.target.closest("#shell-units");
+    if (!link) { return; }
+    event.preventDefault();
+    var address = new URL(window.location.href);
+    address.searchParams.set("units", new URLSearchParams(link.search).get("units"));
+    window.location.assign(address.href);
+  });
+
   /* Paper is white: figures of the dark scheme are drawn in the light one while printing. */
   function redraw(from, to) {
     var map = exchanges(from, to);

@@ -82,6 +82,21 @@
     });
   }
 
+  function bytesOf(contents) {
+    var text = window.atob(contents.slice(contents.indexOf(",") + 1));
+    var body = new Uint8Array(text.length);
+    for (var at = 0; at < text.length; at += 1) { body[at] = text.charCodeAt(at); }
+    return body;
+  }
+
+  function keepOne(contents, name, token) {
+    return fetch("/incoming?name=" + encodeURIComponent(name), {
+      method: "POST", body: bytesOf(contents), headers: { "X-Braidlife-Token": token || "", "Content-Type": "application/octet-stream" }
+    }).then(function (answer) { return answer.json(); }).then(function (told) {
+      return told.name ? { do: "added", about: told.name, press: Date.now() } : { do: "problem", value: told.problem, press: Date.now() };
+    }).catch(function () { return { do: "problem", value: "The file could not be sent: it may be too large.", press: Date.now() }; });
+  }
+
   clientside.braidlife_entry = {
     shrink: function (contents, uploads) {
       var at = (contents || []).findIndex(function (item) { return item; });
@@ -91,14 +106,24 @@
     },
     check: function (contents, name, token) {
       if (!contents) { return clientside.no_update; }
-      var text = window.atob(contents.slice(contents.indexOf(",") + 1));
-      var body = new Uint8Array(text.length);
-      for (var at = 0; at < text.length; at += 1) { body[at] = text.charCodeAt(at); }
       return fetch("/check-file?name=" + encodeURIComponent(name), {
-        method: "POST", body: body, headers: { "X-Braidlife-Token": token || "", "Content-Type": "application/octet-stream" }
+        method: "POST", body: bytesOf(contents), headers: { "X-Braidlife-Token": token || "", "Content-Type": "application/octet-stream" }
       }).then(function (answer) {
         return answer.json().catch(function () { return { problem: "The file could not be checked: it may be too large." }; });
       }).catch(function () { return { problem: "The file could not be sent." }; });
+    },
+    keep: function (contents, names, token) {
+      if (!contents || !contents.length) { return clientside.no_update; }
+      /* One after the other: each is kept before the next is sent. */
+      return contents.reduce(function (before, content, at) {
+        return before.then(function (sent) {
+          return sent.do === "problem" ? sent : keepOne(content, names[at], token);
+        });
+      }, Promise.resolve({ do: "added" }));
+    },
+    land: function (href) {
+      if (href) { window.location.assign(href); }
+      return clientside.no_update;
     }
   };
 }());

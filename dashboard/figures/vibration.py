@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import plotly.graph_objects as go
 
-from dashboard import words
+from dashboard import units, words
 from dashboard.figures.marks import Row, band, column, line, log_ticks, spaced, word
 from dashboard.theme import LIGHT
 from dashboard.words_vibration import BANDS
@@ -16,6 +16,7 @@ COLOURS = (("petrol", "petrol-soft"), ("rust", "rust-soft"), ("ochre", "ochre-so
            ("ink", "grey"))  # fmt: skip
 """Lines and bands in turn; every line also bears its name."""
 DASHES = ("solid", "dash", "dot")
+STEPS = (1, 1.5, 2, 3, 5, 7)
 
 
 def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
@@ -29,7 +30,7 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
         One a place: velocity, frequency, n_lives, n_failures, is_own. Filled where a hose failed;
         small where the place is of another class.
     """
-    speed = np.unique(column(cells, "velocity_mm_s"))
+    speed = np.unique(_speeds(cells))
     hertz = np.unique(column(cells, "frequency_hz"))
     life = column(cells, "b10_days").reshape(speed.size, hertz.size)
     ends = np.array([end for end, _ in BANDS[:-1]])
@@ -47,10 +48,10 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
                 and (row["n_failures"] > 0) is failed]
         edge = LIGHT["ink" if own else "muted"]
         figure.add_trace(go.Scatter(
-            x=column(rows, "frequency_hz"), y=column(rows, "velocity_mm_s"), mode="markers",
+            x=column(rows, "frequency_hz"), y=_speeds(rows), mode="markers",
             marker={"size": 6.5 if own else 4, "color": edge if failed else LIGHT["sheet"],
                     "line": {"width": 1, "color": edge}},
-            hovertext=[f"{row['service_point']}: {words.number(row['velocity_mm_s'])} mm/s, "
+            hovertext=[f"{row['service_point']}: {_speed_words(row)}, "
                        f"{row['n_failures']:,} of {row['n_lives']:,} failed by vibration"
                        for row in rows], hoverinfo="text",
         ))  # fmt: skip
@@ -73,7 +74,7 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
         xaxis={"type": "log", "range": np.log10([low, high]).tolist(), "tickvals": ticks,
                "ticktext": texts, "title": {"text": "Hz"}, "showgrid": False},
         yaxis={"type": "log", "range": np.log10(_edges(speed)).tolist(), "tickvals": up,
-               "ticktext": up_texts, "title": {"text": "mm/s rms"}, "showgrid": False},
+               "ticktext": up_texts, "title": {"text": units.name("mm/s rms")}, "showgrid": False},
     )  # fmt: skip
     return figure
 
@@ -81,7 +82,7 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
 def _cell_words(row: Row) -> str:
     if row["b10_days"] is None:
         return ""
-    return (f"around {words.number(row['velocity_mm_s'])} mm/s and "
+    return (f"around {_speed_words(row)} and "
             f"{words.number(row['frequency_hz'])} Hz: B10 {words.days(row['b10_days'])} "
             f"({words.spread(row['b10_days_lower'], row['b10_days_upper'])}), "
             f"{row['n_places']:,} places nearby")  # fmt: skip
@@ -95,9 +96,9 @@ def _edges(middles: np.ndarray) -> tuple[float, float]:
 
 def _ticks(low: float, high: float) -> tuple[list[float], list[str]]:
     """Return round numbers between two ends, near together enough for a short axis."""
-    at = [tick for tick in (1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100, 150, 200, 300, 500)
-          if low <= tick <= high]
-    return [float(tick) for tick in at], [str(tick) for tick in at]
+    at = [tick for power in range(-3, 4) for step in STEPS
+          if low <= (tick := float(f"{step}e{power}")) <= high]
+    return at, [f"{tick:g}" for tick in at]
 
 
 def life_over_velocity(curves: Sequence[Row]) -> go.Figure:
@@ -113,19 +114,20 @@ def life_over_velocity(curves: Sequence[Row]) -> go.Figure:
     ends = []
     for number, name in enumerate(names):
         mine = [row for row in curves if row["construction"] == name]
-        x, y = column(mine, "velocity_mm_s"), column(mine, "b10_days")
+        x, y = _speeds(mine), column(mine, "b10_days")
         colour, soft = COLOURS[number % len(COLOURS)]
         dash = DASHES[number // len(COLOURS) % len(DASHES)]
         drawn = band(x, column(mine, "b10_days_lower"), column(mine, "b10_days_upper"), soft)
         drawn.opacity = 0.55
         figure.add_trace(drawn)
         figure.add_trace(line(x, y, colour, dash, hover=[
-            f"{name} at {words.number(at['velocity_mm_s'])} mm/s: B10 "
+            f"{name} at {_speed_words(at)}: B10 "
             f"{words.days(at['b10_days'])} "
             f"({words.spread(at['b10_days_lower'], at['b10_days_upper'])})"
             for at in mine]))
         ends.append((name, colour, float(x[-1]), float(y[-1])))
-    low, high = _range(curves, "velocity_mm_s"), _range(curves, "b10_days_lower", "b10_days_upper")
+    low = _range(_speeds(curves))
+    high = _range(column(curves, "b10_days_lower"), column(curves, "b10_days_upper"))
     wide = float(np.log10(high[1] / high[0]))
     heights = spaced([float(np.log10(end[3])) for end in ends], 0.058 * wide)
     said = [word(name, np.log10(x), height, colour, xshift=6, yanchor="middle",
@@ -136,13 +138,22 @@ def life_over_velocity(curves: Sequence[Row]) -> go.Figure:
     figure.update_layout(
         annotations=said, margin={"l": 52, "r": 96, "t": 8, "b": 40},
         xaxis={"type": "log", "range": np.log10(low).tolist(), "tickvals": ticks,
-               "ticktext": texts, "title": {"text": "mm/s rms"}},
+               "ticktext": texts, "title": {"text": units.name("mm/s rms")}},
         yaxis={"type": "log", "range": np.log10(high).tolist(), "tickvals": up,
                "ticktext": up_texts, "title": {"text": "B10 in days"}},
     )  # fmt: skip
     return figure
 
 
-def _range(rows: Sequence[Row], *names: str) -> tuple[float, float]:
-    values = np.concatenate([column(rows, name) for name in names])
+def _speeds(rows: Sequence[Row]) -> np.ndarray:
+    """Return the vibration velocities of rows in the reader's unit."""
+    return np.array([units.value(speed, "mm/s") for speed in column(rows, "velocity_mm_s")])
+
+
+def _speed_words(row: Row) -> str:
+    return units.text(row["velocity_mm_s"], "mm/s", 2)
+
+
+def _range(*columns: np.ndarray) -> tuple[float, float]:
+    values = np.concatenate(columns)
     return float(np.nanmin(values)) / 1.06, float(np.nanmax(values)) * 1.06

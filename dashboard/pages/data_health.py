@@ -31,6 +31,7 @@ def layout(**query: Any) -> html.Div:
         [
             parts.headline(*blocks.sentence(total, info, doubts)),
             parts.context_line(*blocks.context(total, info),
+                               parts.link("load files", "/start"),
                                parts.link("check a file", "/data-health/check-file")),
             html.Div([blocks.files(asked.loads(), info), blocks.doubts(doubts)],
                      className="columns wide-narrow"),

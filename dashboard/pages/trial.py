@@ -15,6 +15,7 @@ from dashboard import (
     parts_trial_rule,
     parts_trial_watch,
     parts_trials,
+    units,
     words,
 )
 from dashboard.downloads import PAGED
@@ -113,7 +114,8 @@ def planned(row: Row, info: Row) -> html.Div:
             html.P([parts.link("Trials", "/trials"), f" · {where} · ", parts.place_link(place), " ",
                     *parts.hazards(row["hazards"])], className="lead"),
             parts.headline(*parts_trial_plan.sentence(row, info["currency"])),
-            parts.context_line(row["reason"], f"data to {words.date(info['as_of'])}"),
+            parts.context_line(units.sentence(row["reason"]),
+                               f"data to {words.date(info['as_of'])}"),
             *blocks,
             parts.caution("At this place:", row["cautions"] or "nothing beyond what follows."),
             parts.caution(*parts_trials.CAUTION),

@@ -7,7 +7,7 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_choice, parts_vibration, words
+from dashboard import parts, parts_choice, parts_vibration, units, words
 from dashboard import words_vibration as told
 from dashboard.queries import edition
 from dashboard.queries import teardown as cause
@@ -69,10 +69,10 @@ def nothing_yet(why: str) -> html.Div:
         [
             parts.headline("Which construction takes how much vibration cannot be told yet."),
             html.P(why, className="context"),
-            html.P("Measure the velocity at the hose ends (mm/s rms, with its main frequency) at "
-                   "every place of a class, twenty of them twice, not only where hoses fail; and "
-                   "conclude the mechanism of failures. Enter readings in the register or the "
-                   "inspections; the next load takes them in."),
+            html.P(f"Measure the velocity at the hose ends ({units.name('mm/s rms')}, with its "
+                   "main frequency) at every place of a class, twenty of them twice, not "
+                   "only where hoses fail; and conclude the mechanism of failures. Enter readings "
+                   "in the register or the inspections; the next load takes them in."),
             parts.caution(*told.CAUTION),
         ],
         className="page",

@@ -1,8 +1,9 @@
 """Make a new edition after entries, in a process of its own.
 
-``python -m etl.entry.job STORE`` builds until nothing new was entered meanwhile. A second one
-started beside it ends at once: the first one sees what was entered. What it does stands in
-``entries/progress.json``, replaced whole at every step.
+``python -m etl.entry.job STORE`` builds until nothing new was entered meanwhile; with ``demo``
+after it, the first build makes the invented fleet's logs. A second one started beside it ends at
+once: the first one sees what was entered. What it does stands in ``entries/progress.json``,
+replaced whole at every step.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from etl.load.store_faults import write_fault
 
 PROGRESS = "progress.json"
 LOCK = "job"
+DEMO = "demo"
 WAIT_S = 2.0
 """Between two looks whether a load that somebody else started has ended."""
 LONGEST_WAIT_S = 3600.0
@@ -59,8 +61,14 @@ class Progress:
     seconds: float = 0.0
 
 
-def start(store: Path) -> None:
+def start(store: Path, is_demo: bool = False) -> None:
     """Start the job in a process of its own, unless one is at work.
+
+    Parameters
+    ----------
+    store : Path
+    is_demo : bool
+        Make the logs of the invented fleet first.
 
     Raises
     ------
@@ -71,7 +79,8 @@ def start(store: Path) -> None:
         if not is_running(store):
             _tell(store, Progress("starting", "starting", progress(store).edition))
         process = subprocess.Popen(
-            [sys.executable, "-m", "etl.entry.job", str(store.resolve())],
+            [sys.executable, "-m", "etl.entry.job", str(store.resolve()),
+             *([DEMO] if is_demo else [])],
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             start_new_session=True, cwd=Path(__file__).resolve().parents[2])
     except OSError as exc:
@@ -101,7 +110,7 @@ def is_running(store: Path) -> bool:
         return not is_mine
 
 
-def work(store: Path) -> None:
+def work(store: Path, is_demo: bool = False) -> None:
     """Build until every entry is in an edition."""
     while True:
         with _lock(store, TRIES) as is_mine:
@@ -109,7 +118,7 @@ def work(store: Path) -> None:
                 return
             while True:
                 before = _sizes(store)
-                is_built = _build(store)
+                is_built, is_demo = _build(store, is_demo), False
                 if not is_built or _sizes(store) == before:
                     break
         # Whoever entered between the last look and the end of the lock found the job still running.
@@ -117,7 +126,7 @@ def work(store: Path) -> None:
             return
 
 
-def _build(store: Path) -> bool:
+def _build(store: Path, is_demo: bool) -> bool:
     """Make one edition and tell how it goes; False where it cannot be made."""
     # Imported here: whoever only asks for the progress needs no statistics.
     from etl import run
@@ -131,7 +140,7 @@ def _build(store: Path) -> bool:
     say("starting")
     while True:
         try:
-            outcome = run.load(None, store, say=say)
+            outcome = run.demo(store, say) if is_demo else run.load(None, store, say=say)
         except StoreError as exc:
             if not str(exc).startswith("another load is running") or (
                     time.monotonic() - began > LONGEST_WAIT_S):
@@ -186,4 +195,4 @@ def _take(handle: FileIO) -> bool:
 
 if __name__ == "__main__":
     os.nice(10)
-    work(Path(sys.argv[1]))
+    work(Path(sys.argv[1]), sys.argv[2:] == [DEMO])

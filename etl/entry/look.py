@@ -9,11 +9,12 @@ import resource
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 from etl.errors import InputError
+from etl.load.folders import MAPPING
 from etl.load.readers import SUFFIXES
 from etl.load.recognise import recognise
 
@@ -80,22 +81,60 @@ def look(name: str, content: bytes, places: Iterable[str] = ()) -> dict[str, Any
         raise InputError(f"{shown}: at most {LARGEST / 1e6:.0f} MB can be looked at here. Check it "
                          "with `braidlife check` on the machine itself.")
     with tempfile.TemporaryDirectory(prefix="braidlife-") as folder:
-        path, out = Path(folder) / "in" / shown, Path(folder) / "report.json"
+        path = Path(folder) / "in" / shown
         path.parent.mkdir()
         path.write_bytes(content)
         _write_register(path, places)
-        # Temporary files of the readers go into the same folder, so that a kill leaves none.
-        environment = {**os.environ, "TMPDIR": folder}
-        try:
-            done = subprocess.run(
-                [sys.executable, "-m", "etl.entry.look", str(path), str(out), str(MEMORY_BYTES)],
-                cwd=Path(__file__).resolve().parents[2], env=environment, timeout=LONGEST_S,
-                stdin=subprocess.DEVNULL, capture_output=True, check=False)
-        except subprocess.TimeoutExpired as exc:
-            raise InputError(f"{shown}: {TOO_MUCH}") from exc
-        if done.returncode or not out.is_file():
-            raise InputError(f"{shown}: {TOO_MUCH}")
-        report: dict[str, Any] = json.loads(out.read_text(encoding="utf-8"))
+        return _looked(shown, path, folder)
+
+
+def look_over(files: Sequence[Path], mapping: str, places: Sequence[str]) -> dict[str, Any]:
+    """Return what `braidlife check` says about files together, under a mapping.
+
+    Parameters
+    ----------
+    files : sequence of Path
+        Of different names.
+    mapping : str
+        Text of ``columns.toml``; may be empty.
+    places : sequence of str
+        Service points that rows may name although no file holds them.
+
+    Raises
+    ------
+    InputError
+        More than the limits allow, or the mapping cannot be used.
+    """
+    with tempfile.TemporaryDirectory(prefix="braidlife-") as folder:
+        inner = Path(folder) / "in"
+        inner.mkdir()
+        for file in files:
+            (inner / file.name).symlink_to(file.resolve())
+        if mapping:
+            (inner / MAPPING).write_text(mapping, encoding="utf-8")
+        if places and not (inner / REGISTER).exists():
+            _write_places(inner / REGISTER, places)
+        names = {file.name for file in files}
+        report = _looked("the files", inner, folder)
+        report["files"] = [file for file in report["files"] if file["file"] in names]
+        return report
+
+
+def _looked(shown: str, path: Path, folder: str) -> dict[str, Any]:
+    """Return the report of a process with limits on a file or a folder."""
+    out = Path(folder) / "report.json"
+    # Temporary files of the readers go into the same folder, so that a kill leaves none.
+    environment = {**os.environ, "TMPDIR": folder}
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "etl.entry.look", str(path), str(out), str(MEMORY_BYTES)],
+            cwd=Path(__file__).resolve().parents[2], env=environment, timeout=LONGEST_S,
+            stdin=subprocess.DEVNULL, capture_output=True, check=False)
+    except subprocess.TimeoutExpired as exc:
+        raise InputError(f"{shown}: {TOO_MUCH}") from exc
+    if done.returncode or not out.is_file():
+        raise InputError(f"{shown}: {TOO_MUCH}")
+    report: dict[str, Any] = json.loads(out.read_text(encoding="utf-8"))
     if "error" in report:
         raise InputError(str(report["error"]))
     return report
@@ -111,12 +150,18 @@ def _write_register(path: Path, places: Iterable[str]) -> None:
     named = [[place, "any"] for place in sorted(set(places))]
     if is_register or not named:
         return
+    _write_places(register, [place for place, _ in named])
+
+
+def _write_places(register: Path, places: Iterable[str]) -> None:
+    """Write a register of places of any class."""
     with register.open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([["service_point", "application_class"], *named])
+        csv.writer(file).writerows(
+            [["service_point", "application_class"], *([place, "any"] for place in places)])
 
 
 def _child(path: Path, out: Path, memory_bytes: int) -> None:
-    """Check one file within the limits and write the report."""
+    """Check a file, or all of a folder, within the limits and write the report."""
     # Imported here: the server that starts this process needs neither.
     from etl.load.check import check_path
     from etl.load.trial_run import try_rows
@@ -125,11 +170,14 @@ def _child(path: Path, out: Path, memory_bytes: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
     resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S))
     try:
-        found = check_path(path.parent)
-        try_rows(path.parent, found)
+        top = path if path.is_dir() else path.parent
+        found = check_path(top)
+        try_rows(top, found)
         report = found.as_dict()
-        report["files"] = [file for file in report["files"] if file["file"] == path.name]
-        refused = [row for row in report["refused"] if row["source_file"] == path.name]
+        if not path.is_dir():
+            report["files"] = [file for file in report["files"] if file["file"] == path.name]
+        names = {file["file"] for file in report["files"]}
+        refused = [row for row in report["refused"] if row["source_file"] in names]
         report |= {"n_faults": len(refused), "refused": refused[:N_REFUSED]}
     except InputError as exc:
         report = {"error": str(exc)}

@@ -52,8 +52,9 @@ def test_health_tells_process_and_edition_apart(tmp_path):
 def test_a_store_without_an_edition_is_said_on_every_page(tmp_path, caplog):
     reader = Reader(tmp_path)
     with caplog.at_level(logging.CRITICAL, "braidlife.pages"):
-        for address in ("/", "/places", "/places/x"):
+        for address in ("/places", "/places/x"):
             assert "braidlife load" in reader.text(address)
+        assert "this store is still empty" in reader.text("/")  # and leads on from there
 
 
 def test_a_fault_shows_a_page_and_never_a_traceback(full, monkeypatch, caplog):
