@@ -100,8 +100,8 @@ def parts_block(
         dcc.Store(id="spares-address"),
     ]  # fmt: skip
     return parts.section(
-        "All parts", ["Demand by failures and planned changes: dot = expected, bar = 90 % range. "
-                      "Every part: ", parts.download_links("spares")],
+        "All parts", ["Demand by failures, planned changes and removals as before: dot = expected, "
+                      "bar = 90 % range. Every part: ", parts.download_links("spares")],
         html.Div(controls, className="filters"),
         grids.grid("spares-parts", columns(axes, months or "12"), label="Parts",
                    filters=filters, filter_names=tuple(filters), page_rows=15, n_rows=n_parts),

@@ -1,4 +1,4 @@
-"""What if: stock and orders at other lead times and service levels, or if nothing were planned."""
+"""What if: stock and orders at other lead times and service levels, or without the plan."""
 
 from __future__ import annotations
 
@@ -19,11 +19,12 @@ from dashboard.queries.edition import Row
 
 TIMES = {"0.5": "half as long", "0.75": "a quarter shorter", "1": "as recorded",
          "1.5": "half as long again", "2": "twice as long", "3": "three times as long"}  # fmt: skip
-POLICIES = {"as planned": "planned changes as due", "nothing planned": "nothing planned"}
+POLICIES = {"as planned": "planned changes as due", "without the plan": "without the plan"}
 NAMES = ("factor", "level", "policy")
 CAUTION_PLAN = (
     "Not a proposal:",
-    "leaving planned changes out is shown for comparison alone. Hazardous service keeps its "
+    "leaving the plan out is shown for comparison alone: hoses then come out as before, by "
+    "failure or by habit. Hazardous service keeps its "
     "planned replacement and inspection whatever the stock costs.",
 )
 
@@ -85,7 +86,7 @@ def answer(values: Mapping[str, str]) -> list[Any]:
         if rest > 0:
             out.append(html.P(f"and {words.count(rest, 'more part')}; largest worth first",
                               className="caption"))
-    if values["policy"] == "nothing planned":
+    if values["policy"] == "without the plan":
         out.append(parts.caution(*CAUTION_PLAN))
     return out
 

@@ -245,8 +245,8 @@ def _beaten(scores: Scores) -> list[str]:
 def _always(basis: str) -> list[str]:
     """Return what no score of this kind can show."""
     out = [
-        "The forecast is of failures as if nothing were changed by plan: planned changes prevent "
-        "some of them, so that it lies high where many are made.",
+        "Hoses are taken to come out unfailed as often as they did before: where planned work "
+        "grows or stops, the forecast of failures lies high or low until the records show it.",
         "Removals without a reason count as no failure, then and since.",
     ]  # fmt: skip
     if basis == RECONSTRUCTED:

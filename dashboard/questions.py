@@ -68,21 +68,27 @@ def is_known(body: Any, callbacks: Mapping[str, Any]) -> bool:
         return False
     listed = callbacks[output]
     named: set[str] = set()
+    stand_for: dict[str, list[Any]] = {}
     for part, is_needed in (("inputs", True), ("state", False)):
         given = body.get(part, [])
         wanted = listed[part]
         if given is None and not is_needed:
             given = []
         if not isinstance(given, list) or len(given) != len(wanted) or not all(
-                _is_input(each, of, named) for each, of in zip(given, wanted, strict=True)):
+                _is_input(each, of, named, stand_for)
+                for each, of in zip(given, wanted, strict=True)):
             return False
     changed = body.get("changedPropIds", [])
     return (_are_outputs(body.get("outputs"), output) and isinstance(changed, list)
             and all(isinstance(each, str) and each in named for each in changed))
 
 
-def _is_input(given: Any, wanted: Mapping[str, Any], named: set[str]) -> bool:
-    """Tell whether an input is the one that is wanted; note its name for what has changed."""
+def _is_input(given: Any, wanted: Mapping[str, Any], named: set[str],
+              stand_for: dict[str, list[Any]]) -> bool:
+    """Tell whether an input is the one that is wanted; note its name for what has changed.
+
+    A pattern stands for the same components wherever it comes in a question.
+    """
     pattern = _pattern(wanted["id"])
     is_many = pattern is not None and any(part == ["ALL"] for part in pattern.values())
     many = given if is_many else [given]
@@ -96,7 +102,8 @@ def _is_input(given: Any, wanted: Mapping[str, Any], named: set[str]) -> bool:
         if not _is_value(each, wanted["id"]):
             return False
         named.add(f"{_name(each['id'])}.{wanted['property']}")
-    return True
+    ids = [each["id"] for each in many]
+    return stand_for.setdefault(wanted["id"], ids) == ids
 
 
 def _pattern(name: str) -> dict[str, Any] | None:
@@ -147,12 +154,19 @@ def _is_value(given: Mapping[str, Any], wanted: str) -> bool:
     value, prop = given.get("value"), given["property"]
     if prop == "id":
         return bool(value == given["id"])
-    kind = OF_COMPONENT.get(f"{wanted}.{prop}") or OF_PROPERTY.get(prop)
-    return value is None or kind is None or kind(value)
+    name = f"{wanted}.{prop}"
+    kind = OF_COMPONENT.get(name) or OF_PROPERTY.get(prop)
+    if value is None:
+        return name not in NEVER_EMPTY
+    return kind is None or kind(value)
 
 
 def _is_text(value: Any) -> bool:
     return isinstance(value, str)
+
+
+def _is_path(value: Any) -> bool:
+    return isinstance(value, str) and value.startswith("/")
 
 
 def _is_count(value: Any) -> bool:
@@ -170,7 +184,7 @@ def _is_choice(value: Any) -> bool:
 
 
 OF_PROPERTY: dict[str, Kind] = {
-    "searchValue": _is_text, "pathname": _is_text, "search": _is_text,
+    "searchValue": _is_text, "pathname": _is_path, "search": _is_text,
     "n_clicks": _is_count, "n_intervals": _is_count, "getRowsRequest": _is_mapping,
     "value": _is_choice,
 }
@@ -183,3 +197,5 @@ OF_COMPONENT: dict[str, Kind] = {
     "record-known.data": _is_mapping,
 }
 """Kinds of what single components hold, where their property can hold anything."""
+NEVER_EMPTY = ("_pages_location.pathname",)
+"""What a browser always has."""

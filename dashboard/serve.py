@@ -10,12 +10,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import flask
 import waitress
 
 from dashboard import logs, processes, stop
 from dashboard.actions import LARGEST
 from dashboard.app import create_app
 from dashboard.loopback import is_loopback
+from dashboard.routes import HEALTH
 
 THREADS = 8
 """Requests answered at once; each holds a cursor of its own on the edition."""
@@ -48,7 +50,17 @@ def listening(store: Path, host: str, port: int) -> Any:
         The port is taken.
     """
     listener = _listener(host, port)
-    return _server(create_app(store, hosts=(host,)).server, listener, None)
+    return _server(_app(store, host), listener, None)
+
+
+def _app(store: Path, host: str) -> flask.Flask:
+    """Return the application, with its callbacks in place before anybody can ask for one.
+
+    They are put there by the first request; a second one beside it would find some missing.
+    """
+    app = create_app(store, hosts=(host,)).server
+    app.test_client().get(HEALTH[0])
+    return app
 
 
 def _listener(host: str, port: int) -> socket.socket:
@@ -99,10 +111,10 @@ def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes:
     SIGTERM and SIGINT end it after the requests that were begun. A new edition needs no restart:
     the next request reads it, and those that were begun end with the one they began with.
     """
-    logs.to_stderr(is_json)
     listener = _listener(host, port)
     # Made once, before any process splits off: they all know the same tokens.
-    app = create_app(store, hosts=(host,)).server
+    app = _app(store, host)
+    logs.to_stderr(is_json)
     shown = f"[{host}]" if ":" in host else host
     taken = listener.getsockname()[1]
     print(f"Pages at http://{shown}:{taken}/  (stop with Ctrl+C)", flush=True)

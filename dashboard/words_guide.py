@@ -63,7 +63,7 @@ JOURNEYS = (
             Step("/spares", "Spares", "Open a part: demand over its lead time as a range against "
                  "what is in store and on order, and the service level with its reason."),
             Step("/spares", "Spares", "Ask what if: a longer lead time, another service level, "
-                 "planned changes or none. The answer comes at once."),
+                 "the plan left out. The answer comes at once."),
             Step("/spares", "Spares", "The budget by month has a P50 and a P90; parts that could "
                  "stand in are named with what speaks against them."),
         ),

@@ -154,7 +154,7 @@ def explain(fault: BaseException) -> str | None:
             "The edition was made by another version of Braidlife and lacks something that this "
             f"page shows. {REBUILD}"
         )
-    if isinstance(fault, DAMAGED):
+    if isinstance(fault, DAMAGED) or type(fault) is duckdb.Error:  # without a kind: rubbish read
         flask.current_app.config[CONFIG_KEY].forget()
         return UNREADABLE
     return None

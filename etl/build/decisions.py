@@ -13,6 +13,7 @@ from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
 from etl.build.place_survival import place_survival
 from etl.build.rates import seen_and_expected
+from etl.build.removals import removal_laws
 from etl.build.replacement_ages import Costs
 from etl.build.spares_frames import add_spares
 from etl.build.statistics import LifeStatistics
@@ -82,7 +83,7 @@ def add_decisions(
     plan = make_plan(found, places.frame, places.cell, places.age, z, costs, settings)
     add_plan(con, plan, found, places.frame, places.cell, costs, settings)
     fleet = forecast_fleet(found, places.cell, places.age, z, places.frame, cost.cost, plan.days,
-                           settings)
+                           removal_laws(con, found.lives), settings)
     ranking = rank_places(fleet.expected_12_months, np.where(places.cell >= 0, cost.cost, np.nan),
                           confidence=settings.confidence)
     frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking,

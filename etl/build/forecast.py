@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from etl.build.planned_demand import PlannedDays, planned_demand
+from etl.build.removals import Removal
 from etl.build.statistics import LifeStatistics
 from etl.life.counts import count_ranges, scattered
 from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
@@ -69,9 +70,9 @@ class FleetForecast:
     forecast : DataFrame
         By month and scope.
     by_part : Counts
-        Hoses used by failures and planned changes together.
+        Hoses used by failures, planned changes, and removals by habit where none is planned.
     by_part_unplanned : Counts
-        Hoses used if nothing were planned: by failures alone.
+        Hoses used without the plan: by failures and removals by habit.
     """
 
     expected_12_months: Singles
@@ -100,8 +101,9 @@ class _Sums:
     def add(
         self, block: PlaceForecast, price: Floats, without: NDArray[np.bool_] | None = None
     ) -> None:
-        is_priced = len(self.parts) > 2
-        variance = block.month_variance.cumsum(axis=2) if is_priced else block.variance
+        is_priced = len(self.parts) > 2  # what is not priced is hoses used, not failures alone
+        variance = block.month_variance.cumsum(axis=2) if is_priced else block.changes_variance
+        expected = block.expected if is_priced else block.changes
         group = self.group[block.places]
         if without is not None:
             group = np.where(without[block.places], -1, group)
@@ -109,7 +111,7 @@ class _Sums:
         for number in np.unique(group[group >= 0]):
             rows = np.flatnonzero(group == number)
             mean, spread = (values[rows].astype(np.float64)
-                            for values in (block.expected, variance))
+                            for values in (expected, variance))
             self.parts[0][number] += mean.sum(axis=0)
             self.parts[1][number] += spread.sum(axis=0)
             if is_priced:
@@ -125,9 +127,9 @@ class _Sums:
 
 def forecast_fleet(
     found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, places: pd.DataFrame,
-    price: Floats, planned: PlannedDays, settings: Settings,
+    price: Floats, planned: PlannedDays, removals: list[Removal], settings: Settings,
 ) -> FleetForecast:
-    """Forecast the failures of all places, and by part the hoses that failures and plans use.
+    """Forecast the failures of all places, and by part the hoses that are used.
 
     Parameters
     ----------
@@ -142,7 +144,10 @@ def forecast_fleet(
     price : ndarray, shape (n_places,), reporting currency
         Cost of one failure; NaN counts as nothing in sums of cost.
     planned : PlannedDays
-        Planned changes count in the demand of parts only: the other figures are of failures.
+        Changes that the plan sets count in the demand of parts only, in place of removals by
+        habit: the other figures are of failures.
+    removals : list of Removal, one a cell
+        How hoses come out unfailed by habit.
     settings : Settings
 
     Returns
@@ -156,7 +161,7 @@ def forecast_fleet(
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
     if_new = np.full(n_places, np.nan)
-    for block in _blocks(found, cell, age, rate):
+    for block in _blocks(found, cell, age, rate, removals):
         year[block.places] = block.expected[:, :, -1]
         chance[block.places] = block.chance_90_days
         if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
@@ -184,14 +189,15 @@ def forecast_fleet(
 
 
 def _blocks(
-    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles
+    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, removals: list[Removal]
 ) -> Iterator[PlaceForecast]:
     """Yield the forecasts of all places, one cell after the other."""
     strata, draws = found.strata, found.draws
     for number in np.unique(cell[cell >= 0]):
         mine = np.flatnonzero(cell == number)
         own = np.flatnonzero(strata.cell == number)
-        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own])
+        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
+                      removal=removals[number])
         yield from forecast_places(law, mine, age[mine], rate[mine])
 
 

@@ -32,7 +32,7 @@ class PartDemand:
     mean, variance : ndarray, shape (n_draws, 12)
         Hoses used within 1 .. 12 months by failures and planned changes together.
     unplanned : tuple of (mean, variance)
-        The same if nothing were planned.
+        The same without the plan: by failures and removals by habit.
     planned : float
         Planned changes expected within twelve months.
     service : ServiceLevel

@@ -10,7 +10,7 @@ from etl.decide.spares_stock import order_quantity, stock_advice
 FACTORS = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
 """Of every lead time and its scatter."""
 LEVELS = (0.80, 0.90, 0.95, 0.98, 0.99)
-POLICIES = {"as planned": True, "nothing planned": False}
+POLICIES = {"as planned": True, "without the plan": False}
 COLUMNS = ["part_number", "policy", "lead_time_factor", "is_stated_level", "service_level",
            "lead_time_days", "mean", "stock_level", "level_met", "order_now", "order_cost",
            "stock_value"]

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.build.lives import Lives, sums
+from etl.build.removals import Removal
 from etl.build.strata import Strata
 from etl.life.fit import fit_strata
 from etl.life.pooling import PooledDraws
@@ -40,7 +41,7 @@ class Present:
 
 
 def pooled_forecasts(
-    draws: PooledDraws, strata: Strata, present: Present, rate: Singles
+    draws: PooledDraws, strata: Strata, present: Present, rate: Singles, removals: list[Removal]
 ) -> Iterator[PlaceForecast]:
     """Yield the forecasts of all places by the joint draws.
 
@@ -51,6 +52,7 @@ def pooled_forecasts(
     present : Present
     rate : ndarray, shape (n_places, n_draws)
         Multiplier of the hazard at each place.
+    removals : list of Removal, one a cell
 
     Yields
     ------
@@ -58,12 +60,13 @@ def pooled_forecasts(
     """
     for number, mine in present.cells():
         own = np.flatnonzero(strata.cell == number)
-        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own])
+        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
+                      removal=removals[number])
         yield from forecast_places(law, mine, present.age[mine], rate[mine])
 
 
 def plug_in_forecasts(
-    lives: Lives, daily_rate: Floats, present: Present
+    lives: Lives, daily_rate: Floats, present: Present, removals: list[Removal]
 ) -> Iterator[PlaceForecast]:
     """Yield forecasts by the most likely life of each kind, as if it were known for certain.
 
@@ -73,6 +76,7 @@ def plug_in_forecasts(
     daily_rate : ndarray, shape (n_cells,)
         From `constant_rates`; stands in where a kind has no finite estimate.
     present : Present
+    removals : list of Removal, one a cell
 
     Yields
     ------
@@ -85,7 +89,8 @@ def plug_in_forecasts(
     life = np.where(known, fit.characteristic_life, 1.0 / np.maximum(daily_rate, 1e-9))
     for number, mine in present.cells():
         law = CellLaw(np.full((1, 1), shape[number], np.float32),
-                      np.full((1, 1), np.log(life[number]), np.float32))
+                      np.full((1, 1), np.log(life[number]), np.float32),
+                      removal=removals[number])
         like_peers = np.ones((mine.size, 1), np.float32)
         yield from forecast_places(law, mine, present.age[mine], like_peers)
 

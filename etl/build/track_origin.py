@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from etl.build.forecast import scope_keys
 from etl.build.lives import Lives, read_lives
 from etl.build.rates import seen_and_expected
+from etl.build.removals import Removal, removal_laws
 from etl.build.statistics import number_or_gap, pooling_data
 from etl.build.strata import failures_of, strata_of
 from etl.build.teardown_table import add_teardown_evidence
@@ -39,8 +40,8 @@ AT = np.array(HORIZONS) - 1
 CHANCE_DAYS = {"90_days": 90.0, "12_months": 12.0 * DAYS_A_MONTH}
 """Spans of the chances that are kept."""
 FIT_STEPS = ("fit/10_cells", "fit/12_inferred_mechanisms", "fit/15_counted_lives",
-             "fit/20_mechanisms", "fit/30_places", "fit/40_lives", "fit/50_costs",
-             "fit/track/20_track_failures")
+             "fit/20_mechanisms", "fit/30_places", "fit/40_lives", "fit/42_removals",
+             "fit/50_costs", "fit/track/20_track_failures")
 
 @dataclass(frozen=True)
 class Scopes:
@@ -109,8 +110,9 @@ def forecast_origin(
     n_failures = float(lives.count[lives.is_failure].sum())
     if n_failures < settings.few_failures or not (present.cell >= 0).any():
         return None
-    ours = _ours(lives, present, list(frame["service_point"]), settings)
-    made = _forecasts(con, lives, present, frame, ours)
+    removals = removal_laws(con, lives)
+    ours = _ours(lives, present, list(frame["service_point"]), removals, settings)
+    made = _forecasts(con, lives, present, frame, ours, removals)
     counts = pd.concat([_kept(scopes_of(frame, present.cell >= 0), method, forecast)
                         for method, forecast in made.items()], ignore_index=True)
     # Drawn once and kept: the place of an outcome within its step never changes afterwards.
@@ -142,7 +144,8 @@ class Ours:
 
 
 def _ours(
-    lives: Lives, present: Present, names: Sequence[str], settings: Settings
+    lives: Lives, present: Present, names: Sequence[str], removals: list[Removal],
+    settings: Settings,
 ) -> Ours:
     """Estimate the lives and the places' own rates with fewer draws than an edition takes."""
     strata = strata_of(lives)
@@ -153,7 +156,7 @@ def _ours(
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
     z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1, names)
-    return Ours(seen, expected, rates, pooled_forecasts(draws, strata, present, z))
+    return Ours(seen, expected, rates, pooled_forecasts(draws, strata, present, z, removals))
 
 
 @dataclass(frozen=True)
@@ -174,7 +177,8 @@ class Made:
 
 
 def _forecasts(
-    con: duckdb.DuckDBPyConnection, lives: Lives, present: Present, frame: pd.DataFrame, ours: Ours
+    con: duckdb.DuckDBPyConnection, lives: Lives, present: Present, frame: pd.DataFrame, ours: Ours,
+    removals: list[Removal],
 ) -> dict[str, Made]:
     """Return the forecasts of every method."""
     daily = constant_rates(lives)
@@ -183,7 +187,7 @@ def _forecasts(
     last_year = np.where(has_hose, _last_year(con, len(frame)) / (12.0 * DAYS_A_MONTH), 0.0)
     return {
         OURS: _made(ours.blocks, len(frame)),
-        PLUG_IN: _made(plug_in_forecasts(lives, daily, present), len(frame)),
+        PLUG_IN: _made(plug_in_forecasts(lives, daily, present, removals), len(frame)),
         LAST_YEAR: _steady(last_year), CONSTANT: _steady(constant),
     }
 

@@ -1,20 +1,23 @@
 """How many hoses a place will go through: the present hose from its age on, then its successors.
 
 Exact in each draw of the law and in each place's own rate: nothing is averaged before the end.
+A hose that is taken out unfailed cannot fail any more: both ways to end compete.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from etl.life.renewal_grid import (
+    Steps,
     expected_failures,
     kernel_of,
     pairs,
+    part_of,
     renewal_function,
     steps_of,
 )
@@ -47,10 +50,22 @@ class CellLaw:
     Attributes
     ----------
     shape, log_life : ndarray, shape (n_draws, n_mechanisms), log days
+    removal : tuple of float, optional
+        Shape and log characteristic life of being taken out unfailed, whatever the rate of the
+        place; None where that does not happen.
     """
 
     shape: Singles
     log_life: Singles
+    removal: tuple[float, float] | None = field(default=None, kw_only=True)
+
+    def removal_hazard(self, age: Floats) -> Singles:
+        """Return the cumulative hazard of being taken out unfailed, the same shape as the ages."""
+        if self.removal is None:
+            return np.zeros(age.shape, np.float32)
+        shape, log_life = self.removal
+        power = shape * (np.log(np.maximum(age, 1e-6)) - log_life)
+        return np.exp(np.minimum(power, HAZARD_CAP)).astype(np.float32)
 
     def cumulative_hazard(self, age: Floats) -> Singles:
         """Return the cumulative hazard of all mechanisms at ages.
@@ -97,6 +112,8 @@ class PlaceForecast:
     month_variance : ndarray, shape (n, n_draws, 12)
         Variance of the failures within each single month: not the difference of ``variance``,
         since a failure in one month makes one in the next less likely or more.
+    changes, changes_variance : ndarray, shape (n, n_draws, 12)
+        As ``expected`` and ``variance``, of hoses used: taken out unfailed as well.
     """
 
     places: Ints
@@ -106,6 +123,8 @@ class PlaceForecast:
     chance_90_days: Singles
     chance_90_days_new: Singles
     month_variance: Singles
+    changes: Singles
+    changes_variance: Singles
 
 
 def forecast_places(
@@ -132,7 +151,9 @@ def forecast_places(
     E(h) = Q(h) + sum of f_k M(h - s_k): the present hose fails in step k with chance f_k, from
     then on its successors follow the renewal function M of the same law, M(h) = F(h) +
     integral of M(h - s) dF(s), both on a grid of steps (`etl.life.renewal_grid`). The variance
-    follows from the second factorial moment, 2 integral of M(h - s) dE(s).
+    follows from the second factorial moment, 2 integral of M(h - s) dE(s). Where hoses are taken
+    out unfailed as well, a new hose follows either end, and Q and F are the cumulative incidence
+    of failing: within a step both hazards keep their ratio.
 
     References
     ----------
@@ -142,8 +163,8 @@ def forecast_places(
     per_month = _steps_a_month(law, rate)
     n_steps = per_month * N_MONTHS
     looked_at = np.r_[np.arange(n_steps + 1) * (DAYS_A_MONTH / per_month), CHANCE_DAYS]
-    new = law.cumulative_hazard(looked_at)
-    new[:, 0] = 0.0
+    new, new_out = law.cumulative_hazard(looked_at), law.removal_hazard(looked_at)
+    new[:, 0] = new_out[0] = 0.0
     months = np.arange(per_month, n_steps + 1, per_month)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
@@ -151,16 +172,54 @@ def forecast_places(
         passed = law.cumulative_hazard(age[mine, None] + looked_at)
         passed = np.moveaxis(passed - passed[..., :1], 0, 1)
         passed[age[mine] <= 0.0] = new  # a new hose has no hazard behind it
-        ahead, ahead_new = (
-            np.ascontiguousarray(np.moveaxis(np.minimum(z[:, :, None] * hazard, HAZARD_CAP), -1, 0))
-            for hazard in (passed, new)
-        )
-        mean, variance, month_variance = _moments(ahead[:-1], ahead_new[:-1], per_month)
+        out = law.removal_hazard(age[mine, None] + looked_at)
+        out -= out[:, :1].copy()
+        out[age[mine] <= 0.0] = new_out
+        now, fresh = (_Ends.of(z, *hazards, is_removed=law.removal is not None)
+                      for hazards in ((passed, out), (new, new_out)))
+        mean, variance, month_variance = _moments(
+            now.every, now.failing, fresh.every, fresh.failing, per_month)
+        changes, changes_variance = mean, variance
+        if law.removal is not None:
+            changes, changes_variance, _ = _moments(
+                now.every, now.every, fresh.every, fresh.every, per_month)
         yield PlaceForecast(
-            places[mine], mean, variance,
-            np.moveaxis(-np.expm1(-ahead[months]), 0, -1),
-            -np.expm1(-ahead[-1]), -np.expm1(-ahead_new[-1]), month_variance,
+            places[mine], mean, variance, np.moveaxis(now.failing.failed[months - 1], 0, -1),
+            now.soon, fresh.soon, month_variance, changes, changes_variance,
         )
+
+
+@dataclass(frozen=True)
+class _Ends:
+    """How hoses end over the steps of the forecast: every end, failures alone.
+
+    Attributes
+    ----------
+    every, failing : Steps
+    soon : ndarray, shape (n, n_draws)
+        Chance of failing within `CHANCE_DAYS`.
+    """
+
+    every: Steps
+    failing: Steps
+    soon: Singles
+
+    @classmethod
+    def of(cls, rate: Singles, fails: Singles, out: Singles, *, is_removed: bool) -> _Ends:
+        """Put the hazards at the steps' ends, and at `CHANCE_DAYS` as the last, together."""
+        failing = np.ascontiguousarray(
+            np.moveaxis(np.minimum(rate[:, :, None] * fails, HAZARD_CAP), -1, 0))
+        if not is_removed:
+            every = steps_of(failing[:-1])
+            return cls(every, every, -np.expm1(-failing[-1]))
+        removing = np.moveaxis(np.minimum(out, HAZARD_CAP), -1, 0)[..., None]
+        both = failing + (removing if out.ndim == 2 else removing[:, None])
+        gained = np.diff(both[:-1], axis=0)
+        share = np.divide(np.diff(failing[:-1], axis=0), gained, out=np.zeros_like(gained),
+                          where=gained > 0.0)
+        part = np.divide(failing[-1], both[-1], out=np.zeros_like(both[-1]), where=both[-1] > 0.0)
+        every = steps_of(both[:-1])
+        return cls(every, part_of(every, share), -np.expm1(-both[-1]) * part)
 
 
 def _steps_a_month(law: CellLaw, rate: Singles) -> int:
@@ -168,6 +227,7 @@ def _steps_a_month(law: CellLaw, rate: Singles) -> int:
     worst = float(np.quantile(rate, 0.95)) if rate.size else 1.0
     grid = np.geomspace(1.0, 20_000.0, 120)
     hazard = np.quantile(law.cumulative_hazard(grid), 0.9, axis=0) * max(worst, 1e-6)
+    hazard += law.removal_hazard(grid)
     early = grid[min(int(np.searchsorted(hazard, 0.357)), grid.size - 1)]  # F = 0.3
     for count in STEPS_A_MONTH:
         if DAYS_A_MONTH / count <= FINE_ENOUGH * early:
@@ -176,23 +236,24 @@ def _steps_a_month(law: CellLaw, rate: Singles) -> int:
 
 
 def _moments(
-    passed: Singles, new: Singles, per_month: int
+    present: Steps, counted: Steps, new: Steps, counted_new: Steps, per_month: int
 ) -> tuple[Singles, Singles, Singles]:
-    """Return mean, variance and variance of single months of the failures at some places.
+    """Return mean, variance and variance of single months of the ends that count at some places.
 
     Parameters
     ----------
-    passed, new : ndarray, shape (n_steps + 1, n, n_draws)
-        Cumulative hazard of the present hose from its age on, and of a new one.
+    present, new : Steps
+        Every end of the present hose from its age on, and of a new one.
+    counted, counted_new : Steps
+        The ends that count.
     per_month : int
 
     Returns
     -------
     tuple of ndarray, each shape (n, n_draws, 12)
     """
-    renewals = renewal_function(steps_of(new))
-    present = steps_of(passed)
-    expected = expected_failures(present, renewals)
+    renewals = renewal_function(new, counted_new)
+    expected = expected_failures(present, renewals, counted)
     early = np.diff(expected, axis=0, prepend=np.float32(0.0))
     late = early * present.share
     early -= late

@@ -63,6 +63,24 @@ def steps_of(hazard: Singles) -> Steps:
     return Steps(np.float32(1.0) - alive[1:], early, late, share)
 
 
+def part_of(law: Steps, share: Singles) -> Steps:
+    """Return only those ends that count, of hoses that can end in several ways.
+
+    Parameters
+    ----------
+    law : Steps
+        Every end.
+    share : ndarray, shape (n_steps, ...)
+        Of the ends in each step, those that count.
+
+    Returns
+    -------
+    Steps
+    """
+    early, late = law.early * share, law.late * share
+    return Steps(np.cumsum(early + late, axis=0), early, late, law.share)
+
+
 def late_share(hazard: Singles) -> Singles:
     """Return how far through a step, on average, those fail that fail within it.
 
@@ -106,45 +124,55 @@ def late_share(hazard: Singles) -> Singles:
     return above
 
 
-def renewal_function(law: Steps) -> Singles:
-    """Return the expected renewals by the end of each step, the first hose being new.
+def renewal_function(law: Steps, counted: Steps | None = None) -> Singles:
+    """Return the expected ends that count by the end of each step, the first hose being new.
 
     Parameters
     ----------
     law : Steps
+        Every end: a new hose follows each.
+    counted : Steps, optional
+        The ends that count; all of them when left out.
 
     Returns
     -------
     ndarray, shape (n_steps, ...)
     """
     kernel = kernel_of(law.early, law.late)
-    renewals = np.empty_like(law.failed)
+    failed = (counted or law).failed
+    renewals = np.empty_like(failed)
     own = np.float32(1.0) - kernel[0]
     for i in range(renewals.shape[0]):
-        total = law.failed[i]
+        total = failed[i]
         if i:
             total = total + _dot(kernel[1 : i + 1], renewals[i - 1 :: -1])
         renewals[i] = total / own
     return renewals
 
 
-def expected_failures(present: Steps, renewals: Singles) -> Singles:
-    """Return the expected failures of the present hose and its successors by each step's end.
+def expected_failures(
+    present: Steps, renewals: Singles, counted: Steps | None = None
+) -> Singles:
+    """Return the expected ends that count, of the present hose and its successors.
 
     Parameters
     ----------
     present : Steps
+        Every end of the present hose.
     renewals : ndarray, shape (n_steps, ...)
         Of the successors, from `renewal_function`.
+    counted : Steps, optional
+        The ends of the present hose that count; all of them when left out.
 
     Returns
     -------
     ndarray, shape (n_steps, ...)
     """
     kernel = kernel_of(present.early, present.late)
+    failed = (counted or present).failed
     expected = np.empty_like(renewals)
     for i in range(renewals.shape[0]):
-        expected[i] = present.failed[i] + _dot(kernel[: i + 1], renewals[i::-1])
+        expected[i] = failed[i] + _dot(kernel[: i + 1], renewals[i::-1])
     return expected
 
 

@@ -27,6 +27,7 @@ from urllib.parse import quote
 
 from dashboard import actions
 from dashboard.app import create_app
+from dashboard.questions import OF_COMPONENT, OF_PROPERTY, is_sound
 from tests.bench.visitors import CALLBACK
 from tests.dashboard.edition_maker import HOSTILE
 from tests.dashboard.page_reader import _targets
@@ -37,6 +38,7 @@ METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", 
 TEXTS = [*HOSTILE, "", " ", "\x00", "\ud800", "\u202e", "A" * 5000, "..", "/", "%2e%2e%2f", "null",
          "__proto__", "constructor", "__class__", "1e400", "-0", "0x10", "true", "2026-02-30",
          "9999999999999999999999", "{}", "[]", "${x}", "%s%n", "\r\nSet-Cookie: a=b",
+         "/places/x", "/lives/a/b", "/trials/T", "/teardown/1", "/start", "/spares", "/",
          "a\nb", "HD-1 discharge", "places-grid.getRowsRequest", "shell-search"]
 WORDS = ("site", "line", "class", "hazard", "text", "flag", "sort", "group", "construction", "part",
          "tab", "from", "to", "units", "year", "name", "m")
@@ -57,12 +59,15 @@ class Attack:
     tried : Counter
         How many requests of each kind.
     findings : list of str
+    answered : Counter
+        How many answers of each kind of status, such as ``values 2xx``.
     """
 
     store: Path
     seed: int = 1
     tried: Counter[str] = field(default_factory=Counter)
     findings: list[str] = field(default_factory=list)
+    answered: Counter[str] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
         """Make the application; nothing that it starts runs on."""
@@ -117,6 +122,7 @@ class Attack:
             self.findings.append(f"{kind}: {type(exc).__name__} came out, {shown[:300]}")
             return
         took = time.perf_counter() - began
+        self.answered[f"{kind} {status // 100}xx"] += 1
         text = words[:200_000].decode("utf-8", "replace")
         for wrong in [*(f"shows {word}" for word in NEVER_SHOWN if word in text),
                       *([f"status {status}"] if status >= 500 and status != 503 else []),
@@ -156,24 +162,43 @@ class Attack:
         """Return what a browser would send to run a callback, with any values."""
         key = self.chance.choice(list(self.callbacks))
         listed = self.callbacks[key]
+        self.stand_for: dict[str, list[Any]] = {}
+        self.is_likely = self.chance.random() < 0.7
         body = {"output": key, "outputs": _targets(key), "changedPropIds": [],
                 "inputs": [self.filled(item) for item in listed["inputs"]],
                 "state": [self.filled(item) for item in listed["state"]]}
-        body["changedPropIds"] = [f"{item['id']}.{item['property']}" for item in body["inputs"]
-                                  if isinstance(item, dict)][:self.chance.randrange(3)]
+        plain = [item for item in body["inputs"] if isinstance(item, dict)]
+        body["changedPropIds"] = [f"{item['id']}.{item['property']}" for item in plain
+                                  if isinstance(item["id"], str)][:self.chance.randrange(3)]
         return body
 
     def filled(self, item: dict[str, Any]) -> Any:
         """Return an input as a browser names it, with a value; a pattern gives a list."""
-        if item["id"].startswith("{"):
-            pattern = json.loads(item["id"])
-            wild = any(isinstance(part, list) for part in pattern.values())
-            one = {"id": {name: self.value(1) if isinstance(part, list) else part
-                          for name, part in pattern.items()},
-                   "property": item["property"], "value": self.value()}
-            return [one] * self.chance.randrange(3) if wild and self.chance.random() < 0.7 else one
-        real = "token" in item["id"] and self.chance.random() < 0.7
-        return {**item, "value": self.token if real else self.value()}
+        name, prop = item["id"], item["property"]
+        if not name.startswith("{"):
+            return {"id": name, "property": prop, "value": self.likely(name, prop)}
+        if name not in self.stand_for or not self.is_likely:
+            self.stand_for[name] = [
+                {part: (self.text() if isinstance(of, list) else of)
+                 for part, of in json.loads(name).items()}
+                for _ in range(self.chance.randrange(4))]
+        return [{"id": each, "property": prop, "value": each if prop == "id" and self.is_likely
+                 else self.likely(name, prop)} for each in self.stand_for[name]]
+
+    def likely(self, name: str, prop: str) -> Any:
+        """Return a value; mostly one of the kind that comes as far as the callback."""
+        if "token" in name and self.chance.random() < 0.7:
+            return self.token
+        kind = OF_COMPONENT.get(f"{name}.{prop}") or OF_PROPERTY.get(prop)
+        for _ in range(30):
+            found = self.value()
+            try:
+                is_let_in = is_sound(found) and (kind is None or kind(found))
+            except UnicodeError:
+                is_let_in = False
+            if is_let_in or not self.is_likely:
+                return found
+        return None
 
     def values(self) -> None:
         """Run a callback with any values in the places of its own."""
@@ -185,6 +210,7 @@ class Attack:
         for _ in range(1 + self.chance.randrange(3)):
             name = self.chance.choice([*body, "output", "inputs"])
             spot = body.get(name)
+            spot = str(spot) if name == "output" else spot
             how = self.chance.random()
             if how < 0.2:
                 body.pop(name, None)
@@ -266,6 +292,8 @@ def main() -> None:
         print(f"seed {options.seed}: " + ", ".join(
             f"{count:,} {kind}" for kind, count in attack.tried.items())
             + f"; {time.perf_counter() - began:.0f} s; {len(attack.findings)} findings")
+        print("answered: " + ", ".join(
+            f"{kind} {count:,}" for kind, count in sorted(attack.answered.items())))
         kinds = Counter(re.sub(r"[,{].*", "", finding, flags=re.DOTALL)
                         for finding in attack.findings)
         for kind, count in kinds.most_common():

@@ -22,7 +22,8 @@ def fleet(price):
         "part_number": "P"})
     return forecast_fleet(
         found(shape, life), np.ones(N, int), np.full(N, 100.0), np.ones((N, N_DRAWS), np.float32),
-        places, np.full(N, price), PlannedDays(np.full(N, np.inf), np.full(N, np.inf)), Settings())
+        places, np.full(N, price), PlannedDays(np.full(N, np.inf), np.full(N, np.inf)),
+        [None] * 2, Settings())
 
 
 def simulated(n_sets):

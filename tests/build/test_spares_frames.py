@@ -96,7 +96,7 @@ def test_the_case_as_things_are_is_the_table_of_stock():
                  & cases.is_stated_level].iloc[0]
     row = the_row(part)
     assert (case.stock_level, case.order_now) == (row.stock_level, row.order_now)
-    without = cases[(cases.policy == "nothing planned") & (cases.lead_time_factor == 1.0)
+    without = cases[(cases.policy == "without the plan") & (cases.lead_time_factor == 1.0)
                     & cases.is_stated_level].iloc[0]
     assert without["mean"] == pytest.approx(0.4 / 0.7 * case["mean"])
 
@@ -122,7 +122,7 @@ def test_a_plan_moves_the_demand_of_the_demo_fleet(edition):
         from spares_what_if as n join spares_what_if as p using (
             part_number, lead_time_factor, is_stated_level, service_level)
         join spares as s using (part_number)
-        where n.policy = 'nothing planned' and p.policy = 'as planned'
+        where n.policy = 'without the plan' and p.policy = 'as planned'
             and lead_time_factor = 3 and is_stated_level and s.planned_12_months > 0.5"""
     ).fetchone()
     assert lower > same

@@ -43,7 +43,7 @@ def _orders(parts: list[Row]) -> list[Row]:
 
 def _cases(parts: list[Row]) -> list[Row]:
     rows = []
-    cases = itertools.product(("as planned", "nothing planned"), (0.5, 1.0, 2.0),
+    cases = itertools.product(("as planned", "without the plan"), (0.5, 1.0, 2.0),
                               (None, 0.9, 0.99))
     for (policy, factor, level), part in itertools.product(list(cases), parts):
         stated = level is None

@@ -87,3 +87,11 @@ def test_many_threads_read_at_once(stores):
     for thread in threads:
         thread.join()
     assert faults == []
+
+
+@pytest.mark.parametrize("fault", [duckdb.Error("x"), duckdb.IOException("x"),
+                                   duckdb.InternalException("x")])
+def test_a_fault_of_the_file_says_what_to_do(stores, fault):
+    with app_on(stores["full"]).app_context():
+        assert edition.explain(fault) == edition.UNREADABLE
+        assert edition.explain(ValueError("x")) is None

@@ -94,7 +94,7 @@ def test_what_if_answers_with_stock_and_orders_against_now(full):
 
 
 def test_without_a_plan_the_answer_says_that_it_is_no_proposal(full):
-    assert "Not a proposal" in full.text("/spares?policy=nothing+planned")
+    assert "Not a proposal" in full.text("/spares?policy=without+the+plan")
 
 
 @pytest.mark.parametrize("asked", ["factor=77", "level=x", "policy=';drop", "level=0.5&factor=-1"])

@@ -198,6 +198,14 @@ def test_of_a_library_only_the_fixed_words_are_kept(is_json, wanted):
     assert "\n" not in line
 
 
+def test_callbacks_are_in_place_before_anybody_asks(stores, monkeypatch):
+    made = []
+    monkeypatch.setattr(serve, "create_app",
+                        lambda *args, **more: made.append(create_app(*args, **more)) or made[0])
+    serve._app(stores["full"], "127.0.0.1")
+    assert any(key.startswith(".._pages_content.children") for key in made[0].callback_map)
+
+
 @pytest.mark.parametrize("address", ["/health", "/healthz"])
 def test_alive_without_a_store(tmp_path, address):
     client = create_app(tmp_path / "none").server.test_client()

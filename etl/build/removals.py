@@ -1,0 +1,55 @@
+"""How hoses come out unfailed: as planned, or for another reason that is no failure."""
+
+from __future__ import annotations
+
+import duckdb
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.build.lives import Lives
+from etl.life.fit import fit_strata
+
+Ints = NDArray[np.int64]
+
+LEAST_REMOVALS = 5
+"""Below these in a class its hoses are taken to come out as those of all such classes do."""
+
+Removal = tuple[float, float] | None
+"""Shape and log characteristic life, days; None where hoses stay until they fail."""
+
+
+def removal_laws(con: duckdb.DuckDBPyConnection, lives: Lives) -> list[Removal]:
+    """Estimate by application class when hoses are taken out that have not failed.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Holds ``fit.removals``.
+    lives : Lives
+
+    Returns
+    -------
+    list of Removal, one a cell
+
+    Notes
+    -----
+    A Weibull law by maximum likelihood on the ages of the hoses, failures and hoses in service
+    being suspensions: what a site does by habit, whatever its reasons. Classes with few such
+    removals share one law.
+    """
+    frame = con.execute("select * from fit.removals order by all").fetchnumpy()
+    kind = lives.cell_class[np.asarray(frame["cell"], np.int64)]
+    low = np.asarray(frame["low"], np.float64)
+    is_removed = np.asarray(frame["is_removed"], bool)
+    count = np.asarray(frame["n"], np.float64)
+    seen = np.bincount(kind, weights=count * is_removed, minlength=len(lives.classes))
+    group = np.where(seen >= LEAST_REMOVALS, np.arange(seen.size), seen.size)
+    rows = is_removed | (low > np.asarray(frame["entry"], np.float64))
+    fit = fit_strata(group[kind][rows], np.asarray(frame["entry"], np.float64)[rows], low[rows],
+                     np.where(is_removed, low, np.inf)[rows], count[rows], seen.size + 1)
+    laws: list[Removal] = [
+        (float(shape), float(np.log(life)))
+        if known and n >= LEAST_REMOVALS else None
+        for shape, life, known, n in zip(
+            fit.shape, fit.characteristic_life, fit.has_estimate, fit.n_failures, strict=True)]
+    return [laws[group[code]] for code in lives.cell_class]
