@@ -36,9 +36,9 @@ def band_words() -> list[tuple[str, str]]:
     return out
 
 
-def shorter(exponent: float) -> float:
-    """Return how many times shorter a life is at twice the velocity."""
-    return float(2.0**exponent)
+def left(exponent: float) -> float:
+    """Return the share of a life that is left at twice the velocity."""
+    return float(2.0**-exponent)
 
 
 def sentence(row: Row) -> tuple[str, str]:
@@ -47,10 +47,10 @@ def sentence(row: Row) -> tuple[str, str]:
     Examples
     --------
     >>> sentence({"exponent": 1.5, "exponent_lower": 1.0, "exponent_upper": 2.0})
-    ('2.8 times shorter', '2.0 to 4.0')
+    ('0.35 times as long', '0.25 to 0.50')
     """
-    span = words.spread(shorter(row["exponent_lower"]), shorter(row["exponent_upper"]))
-    return f"{words.number(shorter(row['exponent']))} times shorter", span
+    span = words.spread(left(row["exponent_upper"]), left(row["exponent_lower"]))
+    return f"{words.number(left(row['exponent']))} times as long", span
 
 
 def context(row: Row) -> list[str]:

@@ -7,7 +7,7 @@ from typing import Any
 import dash
 from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, html
 
-from dashboard import grids, parts, parts_places, parts_places_cells, words
+from dashboard import grids, parts, parts_places, parts_places_cells, units, words
 from dashboard import parts_places_blocks as blocks
 from dashboard.queries import edition
 from dashboard.queries import places as asked
@@ -20,7 +20,8 @@ BOXES = [f"places-{name.replace('_', '-')}" for name in parts_places.FILTERS]
 def layout(**query: Any) -> html.Div:
     """Return the page; every filter of the address is checked against what there is."""
     now, total, offered = edition.info(), asked.summary(), asked.choices()
-    given = {name: value for name, value in query.items() if isinstance(value, str) and value}
+    given = {name: value for name, value in query.items()
+             if isinstance(value, str) and value and name != units.PARAMETER}  # fmt: skip
     faults = parts_places.broken_filters(given, offered)
     if faults:
         return parts.problem_page(

@@ -22,10 +22,14 @@ LOCKED: dict[str, Any] = {
     "python_enable_replacements": "false",
     "memory_limit": "1GB",
     "temp_directory": "",
+    "threads": "1",
+    "async_threads": "0",
     "lock_configuration": "true",
 }
 """Set while opening, so that a second connection of the process finds the same configuration.
-What needs more memory is stopped, never written to the disk of the store: it may be read-only."""
+What needs more memory is stopped, never written to the disk of the store: it may be read-only.
+A question runs in the thread that asks it: requests beside it keep the other cores busy, and an
+edition that is put aside has no threads of its own to wait for, which was seen to last for ever."""
 LONGEST_S = 10.0
 """For a question, a hundred times what one takes in a fleet of 100,000 places."""
 LONGEST_DOWNLOAD_S = 60.0

@@ -1,6 +1,8 @@
 """The pages read one edition, and can do nothing else with the database."""
 
+import shutil
 import threading
+import time
 
 import duckdb
 import flask
@@ -95,3 +97,46 @@ def test_a_fault_of_the_file_says_what_to_do(stores, fault):
     with app_on(stores["full"]).app_context():
         assert edition.explain(fault) == edition.UNREADABLE
         assert edition.explain(ValueError("x")) is None
+
+
+def test_a_question_starts_no_thread_of_the_database(stores):
+    """An edition put aside waits for its threads; one that slept on stopped all readers."""
+    with app_on(stores["full"]).app_context():
+        found = edition.ask("select name, value from duckdb_settings() where name in "
+                            "('threads', 'async_threads') order by name")
+    assert [row["value"] for row in found] == ["0", "1"]
+
+
+def test_readers_go_on_while_editions_change_again_and_again(tmp_path):
+    make_edition(tmp_path, "empty", number=1)
+    first = tmp_path / "editions" / "edition-000001.duckdb"
+    app, over, seen, faults = app_on(tmp_path), threading.Event(), set(), []
+
+    def read():
+        while not over.is_set():
+            try:
+                with app.app_context():
+                    edition.ask("select name from duckdb_settings() where name = ?",
+                                [str(len(seen))])
+                    seen.add(flask.g.edition_opened.name)
+            except Exception as exc:
+                faults.append(exc)
+
+    readers = [threading.Thread(target=read, daemon=True) for _ in range(8)]
+    for reader in readers:
+        reader.start()
+    for number in range(2, 42):
+        new = first.with_name(f"edition-{number:06d}.duckdb")
+        shutil.copy(first, new)
+        (tmp_path / "current.tmp").write_text(new.name)
+        (tmp_path / "current.tmp").replace(tmp_path / "current")
+        time.sleep(0.01)
+    until = time.monotonic() + 20
+    while f"edition-{41:06d}.duckdb" not in seen and time.monotonic() < until:
+        time.sleep(0.01)
+    over.set()
+    for reader in readers:
+        reader.join(20)
+    assert not [reader for reader in readers if reader.is_alive()]
+    assert faults == []
+    assert f"edition-{41:06d}.duckdb" in seen

@@ -5,6 +5,7 @@ import io
 import re
 from pathlib import Path
 
+import dash
 import pytest
 
 from dashboard import units
@@ -116,3 +117,12 @@ def test_screens_are_converted_row_by_row():
     assert head == names
     assert batch[0] == ("rating", pytest.approx(145.038), None, pytest.approx(290.075), "psi", 0.5)
     assert batch[1] == ("frequency", 30.0, 25.0, 40.0, "Hz", 0.75)
+
+
+@pytest.mark.parametrize("system", list(units.SYSTEMS))
+def test_every_page_opens_in_either_system(full, system):
+    paths = [page["path"] for page in dash.page_registry.values() if not page["path_template"]]
+    assert len(paths) >= 10
+    for path in paths:
+        told = full.text(f"{path}?units={system}")
+        assert "asks for something that is not there" not in told, path

@@ -22,8 +22,8 @@ def page(full):
 
 
 def test_the_first_sentence_gives_the_effect_with_its_range(page):
-    # 2 ** 1.5 with 2 ** 1.0 and 2 ** 2.0: a power law, nothing else.
-    assert "Where it shakes twice as hard, hoses live 2.8 times shorter (2.0 to 4.0)." in page
+    # 2 ** -1.5 with 2 ** -2.0 and 2 ** -1.0: a power law, nothing else.
+    assert "Where it shakes twice as hard, hoses live 0.35 times as long (0.25 to 0.50)." in page
     assert "140 hoses, 61 failed by vibration" in page
     assert "11 of unknown cause counted as 6" in page
 
@@ -58,7 +58,7 @@ def test_cautions_and_deference_stand_on_the_page(page, empty):
 def test_a_fleet_without_readings_gets_words_and_no_number(empty):
     text = plain(empty.text("/vibration"))
     assert "cannot be told yet" in text
-    assert "times shorter" not in text
+    assert "times as long" not in text
     assert "%" not in text.split("Not a vibration limit.")[0]
 
 
