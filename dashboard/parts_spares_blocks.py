@@ -104,6 +104,7 @@ def parts_block(
                       "bar = 90 % range. Every part: ", parts.download_links("spares")],
         html.Div(controls, className="filters"),
         grids.grid("spares-parts", columns(axes, months or "12"), label="Parts",
-                   filters=filters, filter_names=tuple(filters), page_rows=15, n_rows=n_parts),
+                   filters=filters, filter_names=tuple(filters), page_rows=15, row_height=112,
+                   n_rows=n_parts),
         how=how,
     )  # fmt: skip

@@ -69,11 +69,8 @@ def is_known(body: Any, callbacks: Mapping[str, Any]) -> bool:
     listed = callbacks[output]
     named: set[str] = set()
     stand_for: dict[str, list[Any]] = {}
-    for part, is_needed in (("inputs", True), ("state", False)):
-        given = body.get(part, [])
-        wanted = listed[part]
-        if given is None and not is_needed:
-            given = []
+    for part in ("inputs", "state"):
+        given, wanted = body.get(part, []), listed[part]
         if not isinstance(given, list) or len(given) != len(wanted) or not all(
                 _is_input(each, of, named, stand_for)
                 for each, of in zip(given, wanted, strict=True)):

@@ -61,7 +61,7 @@ def put(part, value):
 
 @pytest.mark.parametrize("change", [
     without("inputs"), without("outputs"), put("inputs", []), put("inputs", [[], []]),
-    put("inputs", None), put("state", [[]]), put("inputs", [[1, None]]),
+    put("inputs", None), put("state", None), put("state", [[]]), put("inputs", [[1, None]]),
     put("outputs", {"id": "shell-goto", "property": "href"}), put("outputs", [[]]),
     put("outputs", {"id": "spares-what-if", "property": "dangerously"}),
     put("changedPropIds", ["shell-goto.href"]), put("changedPropIds", [7]),
