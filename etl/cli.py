@@ -142,9 +142,12 @@ def export(
 def report(
     out: Annotated[Path, typer.Option("--out", help="Folder to write to; made when missing.")],
     store: Store = DEFAULT_STORE,
+    month: Annotated[
+        str | None, typer.Option(help="An earlier month, YYYY-MM; the current edition's if left.")
+    ] = None,
 ) -> None:
-    """Write the report of the month: one HTML file, one workbook, a PDF where it can be made."""
-    print(run.report(store, out))
+    """Write the report of a month: one HTML file, one workbook, a PDF where it can be made."""
+    print(run.report(store, out, month))
 
 
 @app.command()

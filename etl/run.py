@@ -29,6 +29,7 @@ from etl.load.publish import current_edition, publish, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
 from etl.load.trial_run import try_rows
+from etl.month_store import store_of_month
 from etl.settings import Settings, read_settings
 
 Say = Callable[[str], None]
@@ -242,13 +243,20 @@ def export(store: Path, table: str, out: Path) -> int:
     return export_table(store, table, out)
 
 
-def report(store: Path, out: Path) -> str:
-    """Write the report of the month into a folder and say what was written.
+def report(store: Path, out: Path, month: str | None = None) -> str:
+    """Write the report of a month into a folder and say what was written.
+
+    Parameters
+    ----------
+    store, out : Path
+    month : str or None
+        YYYY-MM, an earlier month: from an edition that the store keeps, else from one made of the
+        logs as of its last day. None takes the current edition.
 
     Raises
     ------
     InputError
-        The folder cannot be written.
+        The folder cannot be written, or there is no such month in the logs.
     StoreError
         There is no edition to read, or it is damaged.
     """
@@ -258,7 +266,11 @@ def report(store: Path, out: Path) -> str:
 
     current_edition(store)  # says what is missing in the words of the other commands
     try:
-        made = write_report(store, out)
+        with contextlib.ExitStack() as stack:
+            if month is not None:
+                store = stack.enter_context(store_of_month(
+                    store, month, lambda beside, day: load(None, beside, as_of=day.isoformat())))
+            made = write_report(store, out)
     except EditionError as exc:
         raise StoreError(str(exc)) from exc
     except OSError as exc:

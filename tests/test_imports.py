@@ -22,6 +22,7 @@ MAY_IMPORT = {
     "etl.backup_snapshot": ("etl.backup_archive", "etl.load"),
     "etl.backup": ("etl.errors", "etl.load", "etl.backup_archive", "etl.backup_snapshot"),
     "etl.backup_restore": ("etl.errors", "etl.load", "etl.backup_archive"),
+    "etl.month_store": ("etl.errors", "etl.load"),
     "etl.demo": ("etl.errors", "etl.paths"),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
@@ -41,7 +42,7 @@ MAY_IMPORT = {
 }
 ONLY_IN = {
     "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.run", "etl.export", "etl.fit_file",
-               "dashboard.queries.edition", "dashboard.queries.opened"),
+               "etl.month_store", "dashboard.queries.edition", "dashboard.queries.opened"),
     "reliability": ("etl.life.plotting",),
     "matplotlib": ("etl.life.plotting",),
     "typer": ("etl.cli",),

@@ -1,7 +1,9 @@
 """`braidlife report`: what it writes, and what it says where it cannot."""
 
+import pytest
 from openpyxl import load_workbook
 
+from etl import run
 from tests.cli.test_commands import braidlife, tiny_logs
 
 
@@ -36,3 +38,37 @@ def test_a_folder_that_is_a_file_is_said(tmp_path):
     assert done.returncode == 2
     assert "out: could not be written" in done.stderr
     assert out.read_text() == "kept"
+
+
+def test_an_earlier_month_is_made_of_the_same_logs_and_leaves_the_store_as_it_was(tmp_path):
+    store = tmp_path / "store"
+    braidlife("load", tiny_logs(tmp_path / "logs"), "--store", store)
+    before = {path: path.read_bytes() for path in store.rglob("*") if path.is_file()}
+    done = braidlife("report", "--store", store, "--out", tmp_path / "out", "--month", "2021-03")
+    assert done.returncode == 0, done.stderr
+    assert "written: braidlife-2021-03.html" in done.stdout
+    assert "In March" in (tmp_path / "out" / "braidlife-2021-03.html").read_text(encoding="utf-8")
+    assert {path: path.read_bytes() for path in store.rglob("*") if path.is_file()} == before
+
+
+def test_a_month_whose_edition_is_kept_is_reported_from_it(tmp_path):
+    store = tmp_path / "store"
+    braidlife("load", tiny_logs(tmp_path / "logs"), "--store", store, "--as-of", "2022-04-30")
+    braidlife("load", "--store", store, "--as-of", "2022-06-30")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "load", None)  # nothing is built
+        said = run.report(store, tmp_path / "out", "2022-04")
+    assert "braidlife-2022-04.html" in said
+
+
+@pytest.mark.parametrize(("month", "told"), [
+    ("2022-13", "is not a month like"), ("may", "is not a month like"),
+    ("2031-01", "the logs reach 2022-06"),
+])
+def test_a_month_that_cannot_be_is_said(tmp_path, month, told):
+    store = tmp_path / "store"
+    braidlife("load", tiny_logs(tmp_path / "logs"), "--store", store)
+    done = braidlife("report", "--store", store, "--out", tmp_path / "out", "--month", month)
+    assert done.returncode == 2
+    assert told in done.stderr
+    assert not (tmp_path / "out").exists()
