@@ -1,7 +1,7 @@
 """The one door through which the pages write: who may, what is taken, when an edition is made.
 
-There are no accounts yet: whoever can reach the pages of this machine may enter, and nobody else.
-Every write passes `guard`; where roles come, they are asked for there.
+Without accounts, whoever uses this machine may enter, and nobody else; with them, the role decides.
+Every write passes `guard`, which asks for the role.
 """
 
 from __future__ import annotations
@@ -19,8 +19,11 @@ from urllib.parse import urlsplit
 
 import flask
 
+from dashboard.accounts import who as asking
+from dashboard.accounts.who import name_of as name_of
 from dashboard.loopback import is_loopback
 from dashboard.queries import record as asked
+from etl import audit
 from etl.entry import correction, job, photographs, rights
 from etl.entry.look import LARGEST, look
 from etl.entry.record import Hose, Record, Writer, open_records, read_record
@@ -36,6 +39,8 @@ AGAIN = "Reload the page; what was saved before is kept."
 NOT_HERE = ("Nothing can be entered here: pages that other machines can reach take no entries as "
             "long as there are no accounts.")
 OFF = "Entries are turned off in the settings of this store."
+NOT_IN_ROLE = {"recorder": "Your role reads only. A keeper can let you enter as well.",
+               "keeper": "Only keepers load files."}
 WORKING = job.WORKING
 """States of the job in which a page looks again."""
 BUSY = "Another file is being checked. Try again in a minute."
@@ -91,12 +96,15 @@ def _actions() -> Actions:
     return found
 
 
-def why_not() -> str | None:
-    """Return why this request may not enter anything; None where it may."""
+def why_not(role: str = "recorder") -> str | None:
+    """Return why this request may not do what a role may; None where it may."""
     actions = _actions()
     host = urlsplit(f"//{flask.request.host}").hostname or ""
-    if not (actions.is_local and is_loopback(host)
-            and is_loopback(flask.request.remote_addr or "")):
+    if asking.has_accounts():
+        if not asking.may(role):
+            return NOT_IN_ROLE[role]
+    elif not (actions.is_local and is_loopback(host)
+              and is_loopback(flask.request.remote_addr or "")):
         return NOT_HERE
     try:
         return None if rights.takes_entries(actions.store) else OFF
@@ -104,25 +112,27 @@ def why_not() -> str | None:
         return str(exc)
 
 
-def token() -> str:
+def token(role: str = "recorder") -> str:
     """Return what a page of ours has to send back with every write."""
-    return _actions().token if why_not() is None else ""
+    return _actions().token if why_not(role) is None else ""
 
 
-def guard(given: object) -> None:
+def guard(given: object, role: str = "recorder") -> None:
     """Let a write pass, or stop it.
 
     Parameters
     ----------
     given : object
         The token that came with it.
+    role : str
+        Which it takes, where there are accounts.
 
     Raises
     ------
     RefusedError
         Entries are off, another site started the request, or the token is not this process's.
     """
-    why = why_not()
+    why = why_not(role)
     if why is not None:
         raise RefusedError(why)
     origin = urlsplit(flask.request.headers.get("Origin", ""))
@@ -147,6 +157,7 @@ def save(given: object, entry_id: str, log: str, who: str, rows: Sequence[Mappin
     log : str
         One of `LOGS`.
     who : str
+        As given; where there are accounts, the account's own name stands in its place.
     rows : sequence of mapping
         Column to text.
     about : mapping or None
@@ -168,7 +179,8 @@ def save(given: object, entry_id: str, log: str, who: str, rows: Sequence[Mappin
     if log not in LOGS:
         raise RefusedError("Nothing can be entered in this log.")
     named = [str(row.get("service_point", "")) for row in rows]
-    return take(_actions().store, log, entry_id, who, rows, asked.places(named), about)
+    return take(_actions().store, log, entry_id, name_of(who), rows, asked.places(named),
+                about)
 
 
 def faults(log: str, rows: Sequence[Mapping[str, str]]) -> str:
@@ -196,7 +208,13 @@ def save_photograph(given: object, sent: object) -> str:
 def make_edition(given: object) -> None:
     """Start the job that brings all entries into a new edition."""
     guard(given)
+    audit_note("edition asked for")
     job.start(_actions().store)
+
+
+def audit_note(what: str) -> None:
+    """Keep in the audit log what this request asked for."""
+    audit.note(_actions().store, what, name_of("pages of this machine"))
 
 
 def progress() -> job.Progress:

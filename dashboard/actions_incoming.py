@@ -65,7 +65,7 @@ def look_over(given: object) -> dict[str, Any]:
     RefusedError, InputError, StoreError
         It is not allowed, another file is being checked, or it cannot be done.
     """
-    actions.guard(given)
+    actions.guard(given, "keeper")
     looking = flask.current_app.config[actions.KEY].looking
     if not looking.acquire(timeout=30):
         raise actions.RefusedError(actions.BUSY)
@@ -77,31 +77,34 @@ def look_over(given: object) -> dict[str, Any]:
 
 def choose(given: object, name: str, choice: Mapping[str, Any]) -> None:
     """Note what was chosen about a file."""
-    actions.guard(given)
+    actions.guard(given, "keeper")
     incoming.choose(_store(), name, choice)
 
 
 def remove(given: object, name: str) -> None:
     """Take a file that waits away."""
-    actions.guard(given)
+    actions.guard(given, "keeper")
     incoming.remove_file(_store(), name)
 
 
 def load(given: object) -> None:
     """Load all files that wait and start making an edition of them."""
-    actions.guard(given)
+    actions.guard(given, "keeper")
+    actions.audit_note("load asked for")
     incoming.load_files(_store())
 
 
 def load_demo(given: object) -> None:
     """Start making the invented fleet and its edition."""
-    actions.guard(given)
+    actions.guard(given, "keeper")
+    actions.audit_note("demo asked for")
     incoming.load_demo(_store())
 
 
 def set_demo_aside(given: object) -> None:
     """Empty a store that holds the invented fleet."""
-    actions.guard(given)
+    actions.guard(given, "keeper")
+    actions.audit_note("demo set aside")
     incoming.set_demo_aside(_store())
 
 
@@ -126,7 +129,7 @@ def _take_file() -> tuple[flask.Response, int]:
     """Keep a file that is sent as it is; answers with its name, or with why it is not kept."""
     flask.request.max_content_length = actions.LARGEST
     try:
-        actions.guard(flask.request.headers.get("X-Braidlife-Token"))
+        actions.guard(flask.request.headers.get("X-Braidlife-Token"), "keeper")
         name = incoming.add_file(_store(), flask.request.args.get("name", ""),
                                  flask.request.get_data(cache=False))
         return flask.jsonify(name=name), 200

@@ -18,9 +18,11 @@ from dashboard import (
     parts_start_page,
     routes,
     shell,
+    terms,
     theme,
     words,
 )
+from dashboard.accounts import door
 from dashboard.faults import answer_fault
 from dashboard.queries import edition
 
@@ -36,7 +38,7 @@ INDEX = """<!DOCTYPE html>
 ASSETS = Path(__file__).parent / "assets"
 
 
-def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
+def create_app(store: Path, hosts: tuple[str, ...] = (), names: tuple[str, ...] = ()) -> dash.Dash:
     """Return the application that shows the editions of a store.
 
     Parameters
@@ -44,7 +46,9 @@ def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
     store : Path
         Folder of the store. Nothing is read before the first request.
     hosts : tuple of str
-        Names under which the pages are asked for, beside those of this machine itself.
+        Addresses that are listened to, beside those of this machine itself.
+    names : tuple of str
+        Further names under which the pages are asked for.
     """
     scheme = hashlib.sha256((ASSETS / "scheme.js").read_bytes()).hexdigest()[:12]
     app = dash.Dash(
@@ -64,7 +68,8 @@ def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
     edition.install(app.server, store)
     actions.install(app.server, store, hosts)
     actions_incoming.install(app.server)
-    headers.install(app, hosts)
+    headers.install(app, (*hosts, *names))
+    door.install(app, store, hosts)
     downloads.install(app.server)
     app.layout = shell.layout
     shell.register(app)
@@ -72,4 +77,6 @@ def create_app(store: Path, hosts: tuple[str, ...] = ()) -> dash.Dash:
     parts_place_enter.register(app)
     parts_start_page.register(app)
     routes.install(app)
+    terms.install()
+    door.install_callbacks(app)
     return app

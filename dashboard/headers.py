@@ -47,6 +47,10 @@ def install(app: dash.Dash, hosts: tuple[str, ...] = ()) -> None:
         started = flask.request.headers.get("Sec-Fetch-Site", "same-origin")
         if flask.request.method == "POST" and started not in ("same-origin", "none"):
             raise Forbidden("this request was started by another site")
+        origin = flask.request.headers.get("Origin")
+        if flask.request.method == "POST" and origin is not None and (
+                urlsplit(origin).netloc != flask.request.host):
+            raise Forbidden("this request was started by another site")
 
     @app.server.after_request
     def set_headers(response: flask.Response) -> flask.Response:

@@ -55,6 +55,19 @@ def closed(why: str) -> html.P:
     return parts.empty(why)
 
 
+def name(given: str) -> dict[str, Any]:
+    """Return what the box for a name holds: the account's own, or the one given here before."""
+    own = actions.name_of("")
+    return {"value": own, "readOnly": True} if own else {
+        "value": given, "persistence": True, "persistence_type": "local"}
+
+
+def name_kept() -> str:
+    """Return what becomes of a name."""
+    return ("Kept under your account." if actions.name_of("") else
+            "There are no accounts yet: the name is kept as you give it.")
+
+
 def register(app: dash.Dash) -> None:
     """Register with an app what looks at the job and what starts it."""
 

@@ -45,7 +45,7 @@ def block(place: str) -> html.Section:
         dcc.Store(id="entry-token", data=actions.token()),
         html.Div([
             html.Div(id="enter-said", className="said", role="status"),
-            _box("who", "Your name", persistence=True, persistence_type="local"),
+            _box("who", "Your name", **parts_entries.name("")),
             html.Details([html.Summary("An inspection"), _inspection(),
                           parts.caution(*CAUTION)], className="fold"),
             html.Details([html.Summary("A row is wrong"), _rows(place),
@@ -72,6 +72,7 @@ def _inspection() -> html.Div:
         _box(units.column(VELOCITY, units.system())[0],
              f"Vibration, {units.name('mm/s rms')}, if measured"),
         _box("vibration_hz", "Its main frequency, Hz"),
+        _box("natural_frequency_hz", "Natural frequency by a bump test, Hz"),
         dmc.Textarea(id=field("note"), label="Note", value="", autosize=True, minRows=2),
         send("Save the inspection", "inspection", kind="main"),
     ], className="form")  # fmt: skip
@@ -151,7 +152,8 @@ def press(sent: Any, place: object, token: object, which: object, values: list[A
 
 
 def _inspected(fields: Mapping[str, str], place: str) -> tuple[str, list[dict[str, str]]]:
-    names = ("inspected_on", "condition", "vibration_mm_s_rms", "vibration_hz", "note")
+    names = ("inspected_on", "condition", "vibration_mm_s_rms", "vibration_hz",
+             "natural_frequency_hz", "note")
     row = {"service_point": place} | {name: fields.get(name, "") for name in names}
     # The box names its unit, so that a choice of units made elsewhere meanwhile changes nothing.
     shown, how = units.column(VELOCITY, "us")

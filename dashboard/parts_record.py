@@ -7,7 +7,7 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from dashboard import parts, parts_teardown, units, words
+from dashboard import parts, parts_entries, parts_teardown, units, words
 from dashboard.record_view import LOOK, View
 from dashboard.words_record import (
     BEGIN,
@@ -85,11 +85,11 @@ def _head(step: Step) -> list[Any]:
 
 def _begin(view: View, today: str) -> list[Any]:
     return [
-        dmc.TextInput(id=field("who"), label="Your name", value=view.record.examiner,
-                      persistence=True, persistence_type="local", inputProps={"maxLength": 80}),
+        dmc.TextInput(id=field("who"), label="Your name", inputProps={"maxLength": 80},
+                      **parts_entries.name(view.record.examiner)),
         dmc.TextInput(id=field("examined_on"), label="Day of the examination",
                       value=view.record.examined_on or today, inputProps={"maxLength": 10}),
-        html.P("There are no accounts yet: the name is kept as you give it.", className="caption"),
+        html.P(parts_entries.name_kept(), className="caption"),
         send("Begin", "begin", kind="main"),
     ]  # fmt: skip
 

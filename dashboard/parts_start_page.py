@@ -18,7 +18,7 @@ ENDINGS = ".csv,.tsv,.xlsx,.xls,.parquet"
 
 def page() -> html.Div:
     """Return the page."""
-    why = actions.why_not()
+    why = actions.why_not("keeper")
     room: list[Any] = [
         parts.section(
             "2. Your files", "CSV, TSV, XLSX, XLS or Parquet, up to "
@@ -36,7 +36,7 @@ def page() -> html.Div:
         parts.context_line("about ten minutes for one file",
                            "what is refused is kept with its reason",
                            None if incoming.has_edition() else "this store is still empty"),
-        dcc.Store(id="entry-token", data=actions.token()), dcc.Store(id="start-sent"),
+        dcc.Store(id="entry-token", data=actions.token("keeper")), dcc.Store(id="start-sent"),
         dcc.Store(id="start-done"), parts_start.needs(), *room,
         dcc.Interval(id="start-tick", interval=EVERY_MS, disabled=not parts_start.is_working()),
         parts.caution(*words.CAUTION_FORECAST),

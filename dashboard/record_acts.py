@@ -93,7 +93,7 @@ def _saved(sent: Sent, rows: list[dict[str, str]], at: str | None, said: str = "
 
 
 def _begin(sent: Sent) -> Went:
-    who, day = " ".join(sent.text("who").split()), sent.text("examined_on")
+    who, day = actions.name_of(" ".join(sent.text("who").split())), sent.text("examined_on")
     if not who:
         return Went(sent.at, "Give your name first: every entry keeps who made it.")
     wrong = actions.faults(LOG, [replace(sent, who=who, day=day).writer.made_safe("yes")])

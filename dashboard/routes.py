@@ -62,7 +62,8 @@ def ready() -> Any:
 
 def tell_unknown(response: flask.Response) -> flask.Response:
     """Give the shell, which is sent to every address, the status of its page."""
-    if flask.request.endpoint == SHELL and not is_page(flask.request.path):
+    is_shown = flask.request.endpoint == SHELL and response.status_code == 200  # not refused
+    if is_shown and not is_page(flask.request.path):
         response.status_code = 404
     return response
 

@@ -14,6 +14,8 @@ import flask
 import waitress
 
 from dashboard import logs, processes, stop
+from dashboard.accounts.who import front
+from dashboard.accounts.who import has_accounts_in as has_accounts
 from dashboard.actions import LARGEST
 from dashboard.app import create_app
 from dashboard.loopback import is_loopback
@@ -38,7 +40,7 @@ def listening(store: Path, host: str, port: int) -> Any:
     store : Path
         Folder of the store.
     host : str
-        A loopback address: there are no accounts yet, so nobody else may be let in.
+        A loopback address where the store has no accounts, so that nobody else is let in.
     port : int
         0 takes a free one.
 
@@ -49,23 +51,23 @@ def listening(store: Path, host: str, port: int) -> Any:
     OSError
         The port is taken.
     """
-    listener = _listener(host, port)
+    listener = _listener(store, host, port)
     return _server(_app(store, host), listener, None)
 
 
-def _app(store: Path, host: str) -> flask.Flask:
+def _app(store: Path, host: str, names: tuple[str, ...] = ()) -> flask.Flask:
     """Return the application, with its callbacks in place before anybody can ask for one.
 
     They are put there by the first request; a second one beside it would find some missing.
     """
-    app = create_app(store, hosts=(host,)).server
+    app = create_app(store, hosts=(host,), names=names).server
     app.test_client().get(HEALTH[0])
     return app
 
 
-def _listener(host: str, port: int) -> socket.socket:
+def _listener(store: Path, host: str, port: int) -> socket.socket:
     """Return a socket that listens; errors are those of `listening`."""
-    if not is_loopback(host):
+    if not is_loopback(host) and not has_accounts(store):
         raise ValueError(f"{host} can be reached from other machines, and there are no accounts")
     listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
     try:
@@ -78,12 +80,17 @@ def _listener(host: str, port: int) -> socket.socket:
     return listener
 
 
-def _server(app: Any, listener: socket.socket, channels: dict[int, Any] | None) -> Any:
-    """Return a web server with threads of its own on a socket that listens."""
+def _server(app: Any, listener: socket.socket, channels: dict[int, Any] | None,
+            proxy: str = "") -> Any:
+    """Return a web server with threads of its own on a socket that listens.
+
+    A server before it, named by its address, may say whether its connection is encrypted.
+    """
+    believed = {"trusted_proxy": proxy, "trusted_proxy_headers": {"x-forwarded-proto"}}
     return waitress.create_server(
         app, map=channels, sockets=[listener], threads=THREADS,
         ident="", clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST,
-        connection_limit=_connections(), asyncore_use_poll=True,
+        connection_limit=_connections(), asyncore_use_poll=True, **(believed if proxy else {}),
     )
 
 
@@ -100,20 +107,22 @@ def _connections() -> int:
         50, min(MOST_CONNECTIONS, soft - SPARE_FILES))
 
 
-def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes: int = 0) -> None:
+def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes: int = 0,
+          names: tuple[str, ...] = ()) -> None:
     """Serve until told to stop; prints the address once it is being listened to.
 
     Parameters and errors are those of `listening`; `is_json` makes the log lines of JSON, and
-    0 for `n_processes` takes as many as there are cores, at most `MOST_PROCESSES`.
+    0 for `n_processes` takes as many as there are cores, at most `MOST_PROCESSES`; `names` are
+    those under which browsers ask for the pages, beside the address itself.
 
     Notes
     -----
     SIGTERM and SIGINT end it after the requests that were begun. A new edition needs no restart:
     the next request reads it, and those that were begun end with the one they began with.
     """
-    listener = _listener(host, port)
+    listener, proxy = _listener(store, host, port), front(store).address
     # Made once, before any process splits off: they all know the same tokens.
-    app = _app(store, host)
+    app = _app(store, host, names)
     logs.to_stderr(is_json)
     shown = f"[{host}]" if ":" in host else host
     taken = listener.getsockname()[1]
@@ -122,7 +131,7 @@ def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes:
 
     def answer(is_left: Callable[[], bool]) -> None:
         channels: dict[int, Any] = {}
-        stop.run(_server(app, listener, channels), channels, is_left)
+        stop.run(_server(app, listener, channels, proxy), channels, is_left)
 
     number = n_processes or min(MOST_PROCESSES, len(os.sched_getaffinity(0)))
     if number == 1:

@@ -10,6 +10,7 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, dcc, html
 
 from dashboard import theme, units, words
+from dashboard.accounts import who
 from dashboard.parts import place_href
 from dashboard.queries import edition, search
 
@@ -25,14 +26,19 @@ def layout() -> dmc.MantineProvider:
             dcc.Store(id="shell-scheme", data="light"),
             dcc.Store(id="shell-width", data="wide"),
             html.A("Skip to the content", href="#shell-content", className="skip"),
-            html.Header([html.Div(_bar(), className="bar")], className="shell"),
+            html.Header([*_signed_in(), html.Div(_bar(), className="bar")], className="shell"),
             html.Div(id="shell-notice", role="status", className="notice"),
             html.Main(dash.page_container, id="shell-content", tabIndex=-1),
-            html.Footer(html.P(words.FOOTER), className="shell"),
+            html.Footer(html.P(_footer()), className="shell"),
         ],
         theme=theme.mantine_theme(),
         defaultColorScheme="auto",
     )
+
+
+def _footer() -> str:
+    """Return the words below every page; without accounts they say who may come in."""
+    return words.FOOTER if who.has_accounts() else f"{words.FOOTER} {who.EVERYONE}"
 
 
 def _bar() -> list[Any]:
@@ -62,6 +68,19 @@ def _bar() -> list[Any]:
             className="tools",
         ),
     ]
+
+
+def _signed_in() -> list[html.Div]:
+    """Return who has signed in and the way out; nothing where there are no accounts."""
+    account = who.account()
+    if account is None:
+        return []
+    named = f"{account.name}, {account.role}"
+    return [html.Div(
+        [html.A(named, href="/accounts", title="Accounts") if account.may("keeper")
+         else html.Span(named, title=named),
+         html.Form(html.Button("Sign out", type="submit", className="quiet"),
+                   action="/sign-out", method="POST")], className="signed-in")]
 
 
 def _units_switch() -> html.A:

@@ -16,13 +16,14 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from etl import run
+from etl import cli_account, run
 from etl.errors import BraidlifeError
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False,
     help="How long each kind of hose lasts in each kind of service, from your own logs.",
 )
+app.add_typer(cli_account.app, name="account")
 errors = Console(stderr=True, highlight=False, soft_wrap=True)
 
 DEFAULT_STORE = Path(os.environ.get("BRAIDLIFE_STORE", "braidlife-store"))
@@ -114,7 +115,9 @@ def fit(
 @app.command()
 def serve(
     store: Store = DEFAULT_STORE,
-    host: Annotated[str, typer.Option(help="Address; loopback only for now.")] = "127.0.0.1",
+    host: Annotated[
+        str, typer.Option(help="Address; beyond this machine only with accounts.")
+    ] = "127.0.0.1",
     port: Annotated[int, typer.Option(help="Port; 0 takes a free one.")] = 8050,
     log_json: Annotated[
         bool, typer.Option("--log-json", help="JSON lines on stderr, one for each request.")
@@ -122,9 +125,12 @@ def serve(
     processes: Annotated[
         int, typer.Option(min=0, max=64, help="Processes; 0: as many as cores, at most 4.")
     ] = 0,
+    name: Annotated[
+        list[str] | None, typer.Option(help="Name that browsers ask under; may be repeated.")
+    ] = None,
 ) -> None:
     """Serve the pages of a store."""
-    run.serve(store, host, port, log_json, processes)
+    run.serve(store, host, port, log_json, processes, tuple(name or ()))
 
 
 @app.command()

@@ -12,6 +12,7 @@ from typing import Any
 
 import duckdb
 
+from etl import audit
 from etl.backup import back_up as back_up
 from etl.backup_restore import restore as restore
 from etl.build.edition import publish_results
@@ -109,7 +110,9 @@ def load(
     settings = read_settings(store / "settings.toml")
     with store_lock(store):
         try:
-            return _build(store, _taken_in(store, path), day, settings, say, track_record)
+            done = _build(store, _taken_in(store, path), day, settings, say, track_record)
+            audit.note(store, "load", edition=done.edition, rows=done.n_rows)
+            return done
         except OSError as exc:
             raise write_fault(store, "the load stopped", exc) from exc
 
@@ -283,7 +286,8 @@ def report(store: Path, out: Path, month: str | None = None) -> str:
 
 
 def serve(
-    store: Path, host: str, port: int, is_json: bool = False, n_processes: int = 0
+    store: Path, host: str, port: int, is_json: bool = False, n_processes: int = 0,
+    names: Sequence[str] = (),
 ) -> None:
     """Serve the pages until told to stop; see `dashboard.serve.serve`.
 
@@ -296,6 +300,6 @@ def serve(
     from dashboard.serve import serve as serve_pages
 
     try:
-        serve_pages(store, host, port, is_json, n_processes)
+        serve_pages(store, host, port, is_json, n_processes, tuple(names))
     except (ValueError, OSError) as exc:
         raise InputError(f"cannot serve: {exc}. Choose another --host or --port.") from exc

@@ -88,6 +88,11 @@ class Settings:
     """Findings, inspections and corrections can be entered in the pages, on this machine only as
     long as there are no accounts; false for a store that is only read."""
 
+    proxy_address: str = ""
+    """Address of the one server that may say for others where they come from; empty: none."""
+    proxy_user_header: str = ""
+    """Header in which that server names who has signed in with it; empty: nobody is believed."""
+
     track_months: int = 24
     """Month ends that the track record looks back to: two years hold every season twice."""
     track_draws: int = 20

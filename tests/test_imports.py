@@ -27,14 +27,19 @@ MAY_IMPORT = {
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
     # What is entered is checked and judged as loaded rows are, by the same functions.
-    "etl.entry": ("etl.errors", "etl.settings", "etl.decide", "etl.load", "etl.build",
+    "etl.entry": ("etl.audit", "etl.errors", "etl.settings", "etl.decide", "etl.load", "etl.build",
                   "etl.entry"),
     "etl.entry.job": ("etl.errors", "etl.load", "etl.run"),
+    "etl.audit": (),
+    "etl.account": ("etl.account", "etl.audit", "etl.errors", "etl.settings"),
+    "etl.cli_account": ("etl.account",),
     "etl.run": ("etl", "dashboard.serve", "dashboard.report", "dashboard.queries.edition"),
-    "etl.cli": ("etl.errors", "etl.run"),
+    "etl.cli": ("etl.errors", "etl.run", "etl.cli_account"),
     "etl.__main__": ("etl.cli",),
     "dashboard": ("dashboard",),
-    "dashboard.actions": ("dashboard", "etl.entry", "etl.errors"),  # the one door for writing
+    "dashboard.accounts": ("dashboard", "etl.account", "etl.audit", "etl.errors"),
+    # the one door for writing
+    "dashboard.actions": ("dashboard", "etl.audit", "etl.entry", "etl.errors"),
     "dashboard.actions_incoming": ("dashboard", "etl.entry", "etl.errors"),  # its wing for files
     "dashboard.units": ("dashboard", "etl.paths"),  # one table of factors for loading and showing
     "dashboard.downloads": ("dashboard", "etl.sheets"),
@@ -45,7 +50,7 @@ ONLY_IN = {
                "etl.month_store", "dashboard.queries.edition", "dashboard.queries.opened"),
     "reliability": ("etl.life.plotting",),
     "matplotlib": ("etl.life.plotting",),
-    "typer": ("etl.cli",),
+    "typer": ("etl.cli", "etl.cli_account"),
     "waitress": ("dashboard.serve", "dashboard.stop"),
 }
 HEAVY = ("reliability", "matplotlib", "dashboard")

@@ -88,6 +88,7 @@ def press(sent: Any, known: Any, token: Any, values: list[Any], ids: list[Any]) 
     fields = {str(item["index"]): value for item, value in zip(ids, values, strict=True)}
     about, value = (str(sent.get(name) or "") for name in ("about", "value"))
     who, day = str(known.get("who") or ""), str(known.get("day") or "")
+    who = actions.name_of(who) if who else ""  # the browser says who; an account knows better
     given = Sent(view, view.allowed(str(known.get("at")), bool(who)), str(sent.get("id")), about,
                  value, fields, token, who, day)
     try:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from etl import audit
 from etl.entry.follow import follow
 from etl.entry.journal import append
 from etl.entry.rows import LONGEST_CELL, Fault, check_rows
@@ -74,7 +75,10 @@ def take(store: Path, log: str, entry_id: str, who: str, rows: Sequence[Mapping[
     wrong = faults_of(log, filled, places)
     if wrong:
         return Taken(wrong)
-    return Taken((), append(store, log, entry_id, who, filled, about))
+    is_new = append(store, log, entry_id, who, filled, about)
+    if is_new:
+        audit.note(store, "entry", who, log=log, rows=len(filled), entry_id=entry_id)
+    return Taken((), is_new)
 
 
 def faults_of(log: str, rows: Sequence[Mapping[str, str]], places: Iterable[str],

@@ -28,25 +28,12 @@ from urllib.parse import quote
 from dashboard import actions
 from dashboard.app import create_app
 from dashboard.questions import OF_COMPONENT, OF_PROPERTY, is_sound
+from tests.bench.attack_words import HEADERS, METHODS, TEXTS, WORDS
 from tests.bench.visitors import CALLBACK
-from tests.dashboard.edition_maker import HOSTILE
 from tests.dashboard.page_reader import _targets
 
 LONGEST_S = 3.0
 NEVER_SHOWN = ("Traceback (", "site-packages", "File \"/", "/tmp/", "/work", "duckdb.duckdb")
-METHODS = ("GET", "HEAD", "POST", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "GE T")
-TEXTS = [*HOSTILE, "", " ", "\x00", "\ud800", "\u202e", "A" * 5000, "..", "/", "%2e%2e%2f", "null",
-         "__proto__", "constructor", "__class__", "1e400", "-0", "0x10", "true", "2026-02-30",
-         "9999999999999999999999", "{}", "[]", "${x}", "%s%n", "\r\nSet-Cookie: a=b",
-         "/places/x", "/lives/a/b", "/trials/T", "/teardown/1", "/start", "/spares", "/",
-         "a\nb", "HD-1 discharge", "places-grid.getRowsRequest", "shell-search"]
-WORDS = ("site", "line", "class", "hazard", "text", "flag", "sort", "group", "construction", "part",
-         "tab", "from", "to", "units", "year", "name", "m")
-HEADERS = ("Host", "Origin", "Referer", "Cookie", "Range", "If-None-Match", "If-Modified-Since",
-           "Accept-Encoding", "Accept-Language", "Content-Type", "Content-Encoding",
-           "Sec-Fetch-Site", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Prefix",
-           "X-Braidlife-Token", "X-HTTP-Method-Override", "Transfer-Encoding", "Content-Length",
-           "Forwarded", "X-Original-URL")
 DEEP = (10, 100, 3_000, 100_000)
 
 
@@ -274,7 +261,7 @@ class Attack:
         self.findings += [f"afterwards: {path.name} was made" for path in
                           set(self.store.parent.rglob("*")) - before
                           if self.store / "entries" not in [path, *path.parents]
-                          and path.name != "lock"]
+                          and path.name not in ("lock", "audit.jsonl")]
 
 
 def main() -> None:

@@ -12,16 +12,13 @@ import argparse
 import asyncio
 import datetime as dt
 import http.client
-import os
 import random
 import shutil
-import signal
 import tempfile
 import threading
 import time
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -31,10 +28,10 @@ from dashboard.app import create_app
 from dashboard.queries.edition import REBUILD
 from etl import run
 from etl.entry.journal import append
-from etl.errors import BraidlifeError
 from etl.load import archive
 from etl.load.entered import read_journal
 from etl.load.publish import current_edition, current_number
+from tests.bench.breaking import Outcome, in_child, is_whole, killed_after
 from tests.bench.serving import publishing
 from tests.bench.visitors import Told, Visitors, drawn, server, visits
 from tests.dashboard.page_reader import Reader
@@ -42,57 +39,6 @@ from tests.faults.small import FIRST, SECOND, new_store, tables, write_logs
 
 PAGES = ("/", "/places", "/places/A-1", "/lives", "/spares", "/data-health")
 ROW = {"service_point": "A-1", "inspected_on": "2021-08-01", "condition": "good"}
-
-
-@dataclass
-class Outcome:
-    """What became of one kind of fault."""
-
-    tried: int = 0
-    lost: list[str] = field(default_factory=list)
-    seen: Counter[str] = field(default_factory=Counter)
-
-    def check(self, holds: bool, what: str) -> None:
-        """Note what does not hold."""
-        if not holds:
-            self.lost.append(what)
-
-
-def is_whole(store: Path) -> bool:
-    """Tell whether the pointer names an edition that can be read, and all that is registered is."""
-    try:
-        for item in archive.registered(store):
-            archive.archived(store, item)
-        return bool(tables(store)["lives"])
-    except BraidlifeError:
-        return False
-
-
-def in_child(work: Callable[[], Any]) -> int:
-    """Run something in a process split off, and return its number."""
-    child = os.fork()
-    if child:
-        return child
-    try:
-        null = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(null, 1)
-        os.dup2(null, 2)
-        work()
-        os._exit(0)
-    finally:
-        os._exit(1)
-
-
-def killed_after(child: int, seconds: float) -> bool:
-    """Kill a process after so long; False where it had ended before."""
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
-        if os.waitpid(child, os.WNOHANG)[0]:
-            return False
-        time.sleep(0.002)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return True
 
 
 def killed_loads(folder: Path, number: int, chance: random.Random) -> Outcome:

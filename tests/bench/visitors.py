@@ -26,7 +26,8 @@ CALLBACK = "/_dash-update-component"
 def server(store: Path, *more: str) -> Iterator[tuple[subprocess.Popen[str], int]]:
     """Yield the process of `braidlife serve` and its port; it is stopped at the end."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "etl", "serve", "--store", str(store), "--port", "0", *more],
+        [sys.executable, "-c", "from etl.cli import main; main()", "serve", "--store", str(store),
+         "--port", "0", *more],
         cwd=ROOT, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
         env={**os.environ, "PYTHONPATH": str(ROOT)})
     try:

@@ -1,0 +1,98 @@
+"""Who asks: the account of this request, and what its role allows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import flask
+import flask_login
+
+from etl.account import book, sessions
+from etl.account.book import Account
+from etl.account.front import Front
+from etl.account.front import front as front
+
+KEY = "BRAIDLIFE_ACCOUNTS"
+EVERYONE = "No accounts: whoever uses this machine may enter and load, and nobody else comes in."
+
+
+class User(flask_login.UserMixin):
+    """An account for the length of a request; its id in the cookie is the session's secret."""
+
+    def __init__(self, account: Account, token: str = "") -> None:
+        """Remember both; without a secret, the server before this one vouches for the account."""
+        self.account = account
+        self.token = token
+
+    def get_id(self) -> str:
+        """Return what the cookie keeps."""
+        return self.token
+
+
+def store() -> Path:
+    """Return the folder of the store."""
+    found: Path = flask.current_app.config[KEY]
+    return found
+
+
+def has_accounts_in(folder: Path) -> bool:
+    """Tell whether a store has accounts, before anything is served."""
+    return book.exists(folder)
+
+
+def has_accounts() -> bool:
+    """Tell whether the store has accounts."""
+    return book.exists(store())
+
+
+def account() -> Account | None:
+    """Return who has signed in; None for nobody, and where there are no accounts."""
+    if not has_accounts():
+        return None
+    user = flask_login.current_user
+    return user.account if isinstance(user, User) else None
+
+
+def may(role: str) -> bool:
+    """Tell whether this request may do what a role may; without accounts, all may."""
+    found = account()
+    return not has_accounts() or (found is not None and found.may(role))
+
+
+def name_of(given: str) -> str:
+    """Return whose name an entry bears: the account's where there are accounts."""
+    found = account()
+    return given if found is None else found.name
+
+
+def user_of_cookie(token: str) -> User | None:
+    """Return the user of a session, None where it is over."""
+    if not has_accounts():
+        return None
+    found = sessions.account_of(store(), token)
+    return User(found, token) if found else None
+
+
+def user_of_request(request: flask.Request) -> User | None:
+    """Return the user whom the server before this one names; `is_spoofed` was asked before."""
+    known = before()
+    named = request.headers.get(known.user_header, "") if known.user_header else ""
+    if not named or not has_accounts():
+        return None
+    found = sessions.account_named(store(), named)
+    return User(found) if found else None
+
+
+def before() -> Front:
+    """Return the server that stands before this one, as the settings name it."""
+    if "accounts_front" not in flask.g:
+        flask.g.accounts_front = front(store())
+    known: Front = flask.g.accounts_front
+    return known
+
+
+def is_spoofed() -> bool:
+    """Tell whether somebody else than that server sends its header."""
+    known = before()
+    return bool(known.user_header and known.user_header in flask.request.headers
+                and flask.request.remote_addr != known.address)

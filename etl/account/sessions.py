@@ -1,0 +1,128 @@
+"""Sign in with a password, within limits that a restart does not lift; sessions on the server."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+from etl import audit
+from etl.account import book
+from etl.account.book import Account
+from etl.account.passwords import fits
+from etl.errors import InputError
+
+IDLE_S = 12 * 3600.0
+"""A session that nobody used for a shift is over (our choice)."""
+LONGEST_S = 7 * 86400.0
+"""And any after a week; NIST SP 800-63B-4 allows 30 days at its lowest level (from memory)."""
+SEEN_EVERY_S = 60.0
+"""Its last use is noted this often, not at every request."""
+WITHIN_S = 900.0
+MOST_HERE, MOST_ANYWHERE = 5, 30
+"""Wrong attempts within a quarter of an hour: for one name from one address, and from one address
+for all names (our choice)."""
+MOST_IN_A_ROW = 100
+"""Wrong passwords in a row for one account before only a keeper's link opens it again
+(NIST SP 800-63B-4 section 3.2.2, from memory)."""
+WRONG = "Name or password are not right."
+TOO_MANY = "Too many attempts. Wait a quarter of an hour, or ask a keeper for a link."
+
+
+class TooManyError(InputError):
+    """Attempts come too often."""
+
+
+def sign_in(store: Path, name: str, password: str, address: str) -> tuple[Account, str]:
+    """Return the account and the secret of a new session.
+
+    Parameters
+    ----------
+    store : Path
+    name, password : str
+        As typed.
+    address : str
+        Where the attempt comes from.
+
+    Raises
+    ------
+    TooManyError
+        There were too many; the password was not even looked at.
+    InputError
+        They do not fit; it does not tell which of the two.
+    """
+    key = book.key_of(name)[:book.LONGEST_NAME]
+    places = (f"{key}\n{address}", f"\n{address}")
+    with book.opened(store) as con:
+        con.execute("delete from attempt where at < ?", [book.now() - WITHIN_S])
+        counts = [con.execute("select count(*) from attempt where place = ?", [place]).fetchone()[0]
+                  for place in places]
+        row = con.execute("select name, role, password_hash, n_wrong from account where key = ?",
+                          [key]).fetchone()
+        is_over = (counts[0] >= MOST_HERE or counts[1] >= MOST_ANYWHERE
+                   or (row is not None and row[3] >= MOST_IN_A_ROW))
+        if not is_over:  # noted before the slow look, so that many at once count as well
+            con.executemany("insert into attempt values (?, ?)",
+                            [(place, book.now()) for place in places])
+            con.execute("update account set n_wrong = n_wrong + 1 where key = ?", [key])
+    if is_over:
+        audit.note(store, "sign-in held back", name, address=address)
+        raise TooManyError(TOO_MANY)
+    if not fits(password, row[2] if row else None):
+        audit.note(store, "sign-in refused", name, address=address)
+        raise InputError(WRONG)
+    with book.opened(store) as con:
+        con.execute("update account set n_wrong = 0 where key = ?", [key])
+        con.executemany("delete from attempt where rowid in "
+                        "(select max(rowid) from attempt where place = ?)", [(p,) for p in places])
+    return Account(row[0], row[1]), begin(store, row[0], address)
+
+
+def begin(store: Path, name: str, address: str) -> str:
+    """Return the secret of a new session of an account."""
+    token = secrets.token_urlsafe(32)
+    with book.opened(store) as con:
+        con.execute("delete from session where begun_at < ? or seen_at < ?",
+                    [book.now() - LONGEST_S, book.now() - IDLE_S])
+        con.execute("insert into session values (?, ?, ?, ?)",
+                    [book.hashed(token), book.key_of(name), book.now(), book.now()])
+    audit.note(store, "signed in", name, address=address)
+    return token
+
+
+def account_of(store: Path, token: str) -> Account | None:
+    """Return whose session this is, with the role of this moment; None where it is over."""
+    at, key = book.now(), book.hashed(token)
+    with book.reading(store) as con:
+        row = con.execute(
+            """select name, role, seen_at from session join account using (key)
+            where hash = ? and begun_at >= ? and seen_at >= ?""",
+            [key, at - LONGEST_S, at - IDLE_S]).fetchone()
+    if row is None:
+        return None
+    if at - row[2] > SEEN_EVERY_S:
+        with book.opened(store) as con:
+            con.execute("update session set seen_at = ? where hash = ?", [at, key])
+    return Account(row[0], row[1])
+
+
+def account_named(store: Path, name: str) -> Account | None:
+    """Return the account of a name that somebody else has vouched for."""
+    with book.reading(store) as con:
+        row = con.execute("select name, role from account where key = ?",
+                          [book.key_of(name)]).fetchone()
+    return Account(*row) if row else None
+
+
+def end(store: Path, token: str, who: str) -> None:
+    """End one session."""
+    with book.opened(store) as con:
+        con.execute("delete from session where hash = ?", [book.hashed(token)])
+    audit.note(store, "signed out", who)
+
+
+def end_all(store: Path, name: str, by: str = audit.COMMAND_LINE) -> int:
+    """End all sessions of an account and return how many there were."""
+    with book.opened(store) as con:
+        number = con.execute("delete from session where key = ?", [book.key_of(name)]).rowcount
+    audit.note(store, "sessions ended", by, account=name, number=number)
+    return number
