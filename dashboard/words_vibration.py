@@ -95,7 +95,15 @@ def doubts(row: Row, errors: list[Row]) -> list[str]:
     return [*out, "A place is taken to shake alike through all its years. Where machines wear or "
             "change speed, lives are told less sharply than they are.",
             "Ranges hold if the law holds between the measured points; a law that is wrong is not "
-            "seen by them."]  # fmt: skip
+            "seen by them.", *_worth(row)]  # fmt: skip
+
+
+def _worth(row: Row) -> list[str]:
+    """Return what the draws behind the ranges are worth; nothing where they are independent."""
+    n = row["n_effective"]
+    return [] if n is None else [
+        f"Ranges rest on draws worth {n:,} independent ones where they are worth least: their "
+        "ends are good to a tenth of their width, no better."]
 
 
 def no_evidence(reasons: list[tuple[str, int]], n_cells: int) -> str:

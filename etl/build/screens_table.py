@@ -113,7 +113,11 @@ def _bend(place: Place) -> Iterator[Row]:
 
 
 def _frequency(place: Place) -> Iterator[Row]:
-    """Compare the frequency of a straight hose with the vibration on record."""
+    """Compare the natural frequency with the vibration on record: measured, else of a beam."""
+    if _has(place, "natural_frequency_hz", "vibration_hz"):
+        yield _row("frequency", "main frequency of the vibration", place["natural_frequency_hz"],
+                   place["vibration_hz"], ("bump test on the hose as fitted", "as recorded"))
+        return
     names = ("bending_stiffness_n_m2", "mass_kg_per_m", "live_length_mm", "dn", "vibration_hz")
     if not _has(place, *names):
         return

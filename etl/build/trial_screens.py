@@ -64,6 +64,7 @@ def _rows(made: Candidate, duty: Row, choice: Constructions) -> Iterator[Row]:
         "min_bend_radius_dynamic_mm": made.min_bend_radius_dynamic_mm,
         "bending_stiffness_n_m2": made.bending_stiffness_n_m2,
         "mass_kg_per_m": made.mass_kg_per_m,
+        "natural_frequency_hz": None,  # measured on the present hose, not on this one
     }
     for row in hose_screens(fitted, choice.derating):
         yield {key: value for key, value in row.items() if key != "compared_with"} | {

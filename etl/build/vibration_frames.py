@@ -12,7 +12,7 @@ from etl.build.statistics import number_or_gap
 from etl.build.vibration_model import Model, bend_share, by_error
 from etl.life.vibration_data import REFERENCE_MM_S
 from etl.life.vibration_exposure import LEAST_REPEATS, n_repeats
-from etl.life.vibration_hull import MISFIT, misfit_p_value
+from etl.life.vibration_hull import LEAST_PLACES, MISFIT, misfit_p_value
 from etl.life.vibration_lives import population_log_b10
 from etl.settings import Settings
 
@@ -51,9 +51,20 @@ def used_in(model: Model) -> NDArray[np.bool_]:
     return found
 
 
+def n_measured(model: Model, group: int, construction: int) -> int:
+    """Return the places of a class where a construction's natural frequency was measured."""
+    return int(model.input.is_measured[model.input.data.group == group, construction].sum())
+
+
 def typical_hz(model: Model, group: int, construction: int) -> float:
-    """Return the middle natural frequency of a construction over the places of a class, Hz."""
-    hz = model.input.natural_hz[model.input.data.group == group, construction]
+    """Return the middle natural frequency of a construction over the places of a class, Hz.
+
+    Measured ones go before computed ones as soon as there are enough of them.
+    """
+    mine = model.input.data.group == group
+    if n_measured(model, group, construction) >= LEAST_PLACES:
+        mine = mine & model.input.is_measured[:, construction]
+    hz = model.input.natural_hz[mine, construction]
     return float(np.median(hz[np.isfinite(hz)])) if np.isfinite(hz).any() else float("nan")
 
 
@@ -161,6 +172,8 @@ def summary_frame(model: Model, settings: Settings) -> pd.DataFrame:
     }
     return pd.DataFrame({
         "status": ["estimated"], "words": [""], **counts,
+        "n_effective": pd.array([None if model.effective is None else round(model.effective)],
+                                "Int64"),
         **spans("exponent", (draws.common("exponent") + bend_share(draws))[:, None],
                 settings.confidence),
         "error_sd": [exposure.error_sd], "is_error_known": [n_repeats(data) >= LEAST_REPEATS],
@@ -191,7 +204,7 @@ def empty_summary(words: str) -> pd.DataFrame:
     """Return the one row of a fleet of which nothing can be said."""
     frame = pd.DataFrame({"status": ["none"], "words": [words]})
     counts = ["n_places", "n_places_read", "n_readings", "n_repeats", "n_lives", "n_failures",
-              "n_unknown_failures", "n_old_at_start"]
+              "n_unknown_failures", "n_old_at_start", "n_effective"]
     numbers = ["n_unknown_counted", "error_sd", "place_sd", *(
         f"{name}{end}" for name in ("exponent", "resonance", "stiffness_within",
                                     "stiffness_between") for end in ("", "_lower", "_upper"))]

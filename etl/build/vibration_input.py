@@ -38,7 +38,9 @@ class VibrationInput:
         One row a place: service_point, application_class, construction (present), duty.
     classes, constructions : tuple of str
     natural_hz : ndarray, shape (n_places, n_constructions)
-        First natural frequency by the catalogue; NaN unknown.
+        First natural frequency: measured there, else by the catalogue; NaN unknown.
+    is_measured : ndarray of bool, shape (n_places, n_constructions)
+        Whether it was measured.
     hoses : list of Candidate
         The catalogue.
     """
@@ -48,6 +50,7 @@ class VibrationInput:
     classes: tuple[str, ...]
     constructions: tuple[str, ...]
     natural_hz: Floats
+    is_measured: NDArray[np.bool_]
     hoses: list[Candidate]
 
 
@@ -85,6 +88,8 @@ def read_vibration(con: duckdb.DuckDBPyConnection, found: LifeStatistics) -> Vib
     classes = tuple(sorted(set(places["application_class"])))
     hoses = catalogue(con)
     natural = natural_frequencies(places, constructions, hoses)
+    known = measured_frequencies(con, number, is_in, constructions)
+    natural = np.where(np.isnan(known), natural, known)
     seen = is_in[read_at]
     hz = places["vibration_hz"].to_numpy(np.float64)
     data = VibrationData(
@@ -100,7 +105,7 @@ def read_vibration(con: duckdb.DuckDBPyConnection, found: LifeStatistics) -> Vib
         reading=np.log(np.asarray(readings["vibration_mm_s_rms"], np.float64)[seen]
                        / REFERENCE_MM_S),
     )
-    return VibrationInput(data, places, classes, constructions, natural, hoses)
+    return VibrationInput(data, places, classes, constructions, natural, ~np.isnan(known), hoses)
 
 
 def vibration_share(found: LifeStatistics) -> Floats:
@@ -138,6 +143,34 @@ def vibration_share(found: LifeStatistics) -> Floats:
         part = (weight * is_it).sum(axis=2) / weight.sum(axis=2)
         share[rows] = part.mean(axis=1)
     return share
+
+
+def measured_frequencies(
+    con: duckdb.DuckDBPyConnection, number: Ints, is_in: NDArray[np.bool_],
+    constructions: tuple[str, ...],
+) -> Floats:
+    """Return the natural frequency of every construction at every place where one was measured.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Holds ``fit.vibration_natural``.
+    number, is_in : ndarray, shape (n_all_places,)
+        Code of each place that vibrates, and which do.
+    constructions : tuple of str
+
+    Returns
+    -------
+    ndarray, shape (n_places, n_constructions), Hz
+        NaN where nothing was measured.
+    """
+    found = np.full((int(is_in.sum()), len(constructions)), math.nan)
+    for place, name, hz in con.execute(
+            "select place, construction, natural_frequency_hz from fit.vibration_natural order by"
+            " all").fetchall():
+        if is_in[place] and name in constructions:
+            found[number[place], constructions.index(name)] = hz
+    return found
 
 
 def natural_frequencies(

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.statistics import number_or_gap
-from etl.build.vibration_frames import b10_at, spans, typical_hz, used_in
+from etl.build.vibration_frames import b10_at, n_measured, spans, typical_hz, used_in
 from etl.build.vibration_model import Model
 from etl.decide.eligibility import Candidate, Duty, objection
 from etl.life.vibration_data import REFERENCE_MM_S
@@ -91,8 +91,9 @@ def _map(
     if not row["is_shown"]:
         reason[:] = row["reason"]
     reason[(reason == "") & is_thin] = "too few hoses nearby"
-    reason[(reason == "") & (np.abs(ratio) < NEAR_RESONANCE)] = (
-        "near the natural frequency, which is computed and not measured")
+    if n_measured(model, group, c) < LEAST_PLACES:
+        reason[(reason == "") & (np.abs(ratio) < NEAR_RESONANCE)] = (
+            "near the natural frequency, which is computed and not measured")
     open_ = np.flatnonzero(reason == "")
     b10 = np.full((model.draws.theta.shape[0], at[0].size), np.nan)
     if open_.size:
@@ -196,9 +197,11 @@ def _blank(
     highest = float(row["highest_mm_s"])
     if here > BEYOND * highest:
         return f"no hose of it above {highest:.0f} mm/s"
-    ratio = np.abs(model.input.data.log_frequency_ratio[number, [c, present]])
-    if model.draws.terms.has_resonance and bool((ratio < NEAR_RESONANCE).any()):
-        whose = "its" if ratio[0] < NEAR_RESONANCE else "the present hose's"
+    both = [c, present]
+    is_near = (np.abs(model.input.data.log_frequency_ratio[number, both]) < NEAR_RESONANCE) & (
+        ~model.input.is_measured[number, both])
+    if model.draws.terms.has_resonance and bool(is_near.any()):
+        whose = "its" if is_near[0] else "the present hose's"
         return f"{whose} computed natural frequency is too near; measure it"
     if model.alarm is not None and model.alarm.rings and common < LEAST_COMMON:
         return f"used together at {common} places only; a trial settles it"

@@ -13,6 +13,7 @@ from etl.life.vibration_draws import PlaceDraws, VibrationDraws, draw_places, dr
 from etl.life.vibration_exposure import LEAST_REPEATS, n_repeats
 from etl.life.vibration_fit import VibrationFit, fit_vibration
 from etl.life.vibration_lives import stands_apart
+from etl.life.vibration_sampler import sample_vibration
 from etl.life.vibration_terms import Terms
 from etl.settings import Settings
 
@@ -26,6 +27,10 @@ LEAST_STIFFNESSES = 3
 PAIRS_FOR_ALL, MOST_STEP = 8_000, 4
 """Pairs of place and construction up to which every draw is taken to the places; beyond, fewer,
 down to one in four."""
+PAIRS_FOR_WALKS = 6_000
+"""Pairs up to which draws come from walks over the posterior itself; beyond, walks
+would keep an edition waiting for minutes, and the parabola at the mode stands in: its ranges of
+exponents then hold about 78 of 100 where 90 are said (invented worlds)."""
 ERRORS = (0.15, 0.30, 0.50)
 """Errors of a reading that are tried side by side where the site's own is not known."""
 
@@ -58,6 +63,8 @@ class Model:
     """The draws that those of places go with: fewer in a large fleet."""
     places: PlaceDraws
     alarm: Alarm | None
+    effective: float | None
+    """Independent draws that the draws are worth; None where they are independent."""
 
     def exponents(self) -> Floats:
         """Return the exponent of each construction over the readings, bends averaged in.
@@ -119,16 +126,34 @@ def model_of(given: VibrationInput, settings: Settings) -> Model:
     has_alarm = np.unique(np.round(data.stiffness, 3)).size >= LEAST_STIFFNESSES
     terms = terms_of(data, has_place_stiffness=has_alarm)
     fit = fit_vibration(data, terms)
-    draws = draw_vibration(fit, settings.n_draws, settings.seed)
     alarm = None
     if has_alarm:
-        alarm = alarm_of(draws, settings.confidence)
+        quick = draw_vibration(fit, settings.n_draws, settings.seed)
+        alarm = alarm_of(quick, settings.confidence)
         if not alarm.rings:
             fit = fit_vibration(data, terms_of(data, has_place_stiffness=False), split=fit)
-            draws = draw_vibration(fit, settings.n_draws, settings.seed)
+    draws, effective = drawn(data, fit, settings)
     step = min(MOST_STEP, max(1, round(fit.pairs.size / PAIRS_FOR_ALL)))
     here = VibrationDraws(draws.terms, draws.theta[::step])
-    return Model(given, fit, draws, here, draw_places(data, fit, here, settings.seed), alarm)
+    return Model(given, fit, draws, here, draw_places(data, fit, here, settings.seed), alarm,
+                 effective)
+
+
+def drawn(
+    data: VibrationData, fit: VibrationFit, settings: Settings
+) -> tuple[VibrationDraws, float | None]:
+    """Return joint draws, and what the worst known of them are worth in independent ones.
+
+    Returns
+    -------
+    draws, effective
+        The latter is the twentieth part of all parameters counted from the worst; None where the
+        draws are independent, from the parabola at the mode.
+    """
+    if fit.pairs.size > PAIRS_FOR_WALKS:
+        return draw_vibration(fit, settings.n_draws, settings.seed), None
+    found = sample_vibration(data, fit, settings.n_draws, settings.seed)
+    return found.draws, float(np.quantile(found.effective, 0.05))
 
 
 def terms_of(data: VibrationData, *, has_place_stiffness: bool) -> Terms:

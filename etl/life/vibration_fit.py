@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.errors import FitError
+from etl.life.vibration_climb import ENOUGH, Climber
 from etl.life.vibration_data import (
     Pairs,
     VibrationData,
@@ -28,7 +29,6 @@ from etl.life.vibration_exposure import (
 )
 from etl.life.vibration_likelihood import Marginal
 from etl.life.vibration_nodes import Nodes, first_nodes, moments_of, nodes_at
-from etl.life.vibration_steps import damped_step, newton_step
 from etl.life.vibration_terms import FIRST_SPREAD, SPREAD_WEIGHT, Prior, Spread, Terms, prior_of
 
 Floats = NDArray[np.float64]
@@ -40,11 +40,8 @@ CLIMBS, LAST_CLIMBS, LAST_MATRICES = 4, 8, 4
 """Steps along one matrix of second derivatives, which costs many times a gradient."""
 PAIRS_AT_FIRST = 3_500
 """Pairs of place and construction that a large fleet's first rounds look at."""
-ROUGH = 150_000
-"""Pairs times points from which on the matrix of the early rounds looks at part of the places."""
-LONGEST_STEP = 1.0
-ENOUGH, UNSETTLED = 1e-4, 0.01
-"""Gain in log posterior below which a step is not worth taking; above which a fit is none."""
+UNSETTLED = 0.01
+"""Gain in log posterior promised by a further step, above which a fit is none."""
 NU = (float(np.log(3.0)), 1.0)
 """Prior of the log concentration of what nobody recorded about a place (wide, our choice)."""
 FAR_NODES, N_NODES = 89, 24
@@ -93,7 +90,7 @@ class VibrationFit:
         return mean[:, 0], spread[:, 0]
 
 
-class Fitter:
+class Fitter(Climber):
     """One fit under way: parameters, points of the places and spreads, improved in turn."""
 
     def __init__(self, data: VibrationData, terms: Terms, error_sd: float | None) -> None:
@@ -128,46 +125,6 @@ class Fitter:
         theta[self.terms.n_life:self.terms.n_seen] = [
             *exposure.effect, np.log(exposure.place_sd), np.log(exposure.error_sd), NU[0]]
         return theta
-
-    def posterior(self, theta: Floats) -> float:
-        """Return the log posterior up to a constant."""
-        rest = self.prior.rest(theta)
-        return self.marginal.evaluate(theta)[0] - 0.5 * float(
-            self.prior.precision(self.spread) @ rest**2)
-
-    def second_derivatives(self, *, is_exact: bool = False) -> Floats:
-        """Return the matrix of the posterior; of a large fleet from part of it unless exact."""
-        step = 1 if is_exact else max(1, round(self.marginal.velocity.size / ROUGH))
-        part = self.marginal.thinned(step) if step > 1 else self.marginal
-        _, parts = part.evaluate(self.theta)
-        prior = (self.prior.rows.T * self.prior.precision(self.spread)) @ self.prior.rows
-        k = self.terms.n_seen
-        for is_complete in (False, True):
-            full = prior.copy()
-            full[:k, :k] += step * part.information(parts, is_complete=is_complete)
-            if newton_step(full, np.zeros(full.shape[0])) is not None:
-                break
-        return full
-
-    def climb(self, full: Floats, n: int) -> float:
-        """Take steps along one matrix and return the gain that the last one promised."""
-        gain = np.inf
-        k, weight = self.terms.n_seen, self.prior.precision(self.spread)
-        for _ in range(n):
-            value, parts = self.marginal.evaluate(self.theta)
-            rest = self.prior.rest(self.theta)
-            value -= 0.5 * float(weight @ rest**2)
-            slope = -self.prior.rows.T @ (weight * rest)
-            slope[:k] += self.marginal.gradient(parts)
-            step = damped_step(full, slope)
-            gain = float(step @ slope)
-            step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
-            while self.posterior(self.theta + step) < value and np.abs(step).max() > 1e-9:
-                step = step / 2.0
-            self.theta = self.theta + step
-            if gain < ENOUGH:
-                break
-        return gain
 
     def rescale(self, full: Floats) -> None:
         """Re-estimate how much constructions and classes differ."""

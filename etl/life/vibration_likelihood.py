@@ -6,8 +6,6 @@ integrated in closed form; over velocity and frequency error the integral is a s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy import special
@@ -15,41 +13,11 @@ from scipy import special
 from etl.life.vibration_data import Pairs, VibrationData
 from etl.life.vibration_exposure import exposure_design
 from etl.life.vibration_nodes import Nodes
+from etl.life.vibration_parts import Parts
 from etl.life.vibration_rows import Rows, gram
 from etl.life.vibration_terms import Terms
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Parts:
-    """What one evaluation leaves for derivatives.
-
-    Attributes
-    ----------
-    mu, hazard, slope : ndarray, shape (n_pairs, n_nodes)
-        Log characteristic life; summed cumulative hazard without the factor of the place; its
-        derivative by log shape.
-    shape : ndarray, shape (n_constructions,)
-    place_hazard, share : ndarray, shape (n_places, n_nodes)
-        Hazards added up by place; posterior share of each point.
-    nu : float
-    off, error : ndarray, shape (n_places, n_nodes)
-        Squared distance of the velocity from the mean of its kind over its variance, with sign
-        in `off`'s root; squared errors of the readings over theirs.
-    """
-
-    mu: Floats
-    hazard: Floats
-    slope: Floats
-    shape: Floats
-    place_hazard: Floats
-    share: Floats
-    nu: float
-    off: Floats
-    error: Floats
-    place_sd: float
 
 
 class Marginal:
@@ -156,28 +124,47 @@ class Marginal:
         """Return derivatives by the parameters of places, shape (n_places, n_nodes, n)."""
         if not self.terms.has_places:
             return np.empty((*parts.share.shape, 0))
-        nu, total = parts.nu, parts.place_hazard
-        by_nu = nu * (special.digamma(nu + self.n_failures) - special.digamma(nu) + np.log(nu)
-                      + 1.0 - np.log(nu + total) - factor)
+        by_nu = self._by_nu(parts, factor)
         by_mean = self.design[:, None, :] * (parts.off / parts.place_sd)[:, :, None]
         rest = np.stack([parts.off**2 - 1.0, parts.error - self.n_readings, by_nu], axis=-1)
         return np.concatenate([by_mean, rest], axis=-1)
 
+    def _by_nu(self, parts: Parts, factor: Floats) -> Floats:
+        """Return derivatives by the log concentration, shape (n_places, n_nodes)."""
+        nu, n = parts.nu, self.n_failures
+        level = special.digamma(nu + n) - special.digamma(nu) + np.log(nu) + 1.0
+        return np.asarray(nu * (level - np.log(nu + parts.place_hazard) - factor))
+
     def gradient(self, parts: Parts) -> Floats:
         """Return the gradient, shape (n_seen,)."""
-        factor = self._factor(parts)
-        by_life, by_shape = self._scores(parts, factor)
+        factor, pairs = self._factor(parts), self.pairs
+        c, k = pairs.construction, self.terms.n_constructions
+        b, n = parts.shape[c], pairs.n_failures
         share = self._spread(parts.share)
-        c, k = self.pairs.construction, self.terms.n_constructions
-        weighted = share * by_life
+        pull = share * self._spread(factor)
+        weighted = b[:, None] * (pull * parts.hazard - n[:, None] * share)
+        by_shape = n + b * (pairs.sum_log_age - n * np.einsum("pn,pn->p", share, parts.mu)) - (
+            np.einsum("pn,pn->p", pull, parts.slope))
+        by_life = weighted.sum(axis=1)
         return np.concatenate([
-            np.bincount(c, weighted.sum(axis=1), k),
-            np.bincount(c, -(weighted * self.velocity).sum(axis=1), k),
-            np.bincount(c, (share * by_shape).sum(axis=1), k),
-            np.bincount(self.group, weighted.sum(axis=1), self.terms.n_groups),
-            np.einsum("pn,pnk->k", weighted, self.columns),
-            np.einsum("pn,pnk->k", parts.share, self._place_scores(parts, factor)),
+            np.bincount(c, by_life, k),
+            np.bincount(c, -np.einsum("pn,pn->p", weighted, self.velocity), k),
+            np.bincount(c, by_shape, k),
+            np.bincount(self.group, by_life, self.terms.n_groups),
+            np.tensordot(weighted, self.columns, 2),
+            self._place_gradient(parts, factor),
         ])
+
+    def _place_gradient(self, parts: Parts, factor: Floats) -> Floats:
+        """Return the gradient by the parameters of places."""
+        if not self.terms.has_places:
+            return np.empty(0)
+        share = parts.share
+        off, error, by_nu = (np.einsum("pn,pn->p", share, values) for values in (
+            parts.off, parts.error, self._by_nu(parts, factor)))
+        wide = float(np.einsum("pn,pn,pn->", share, parts.off, parts.off))
+        return np.append(self.design.T @ off / parts.place_sd, [
+            wide - share.shape[0], float((error - self.n_readings[:, 0]).sum()), by_nu.sum()])
 
     def information(self, parts: Parts, *, is_complete: bool = False) -> Floats:
         """Return the negative matrix of second derivatives, shape (n_seen, n_seen).

@@ -187,6 +187,7 @@ INSPECTIONS = (
     _c("condition*", "word", "condition found", words="good worn failed"),
     _c("vibration_mm_s_rms", "number", "vibration velocity measured", "mm/s"),
     _c("vibration_hz", "number", "main vibration frequency measured", "Hz"),
+    _c("natural_frequency_hz", "number", "lowest natural frequency found by a bump test", "Hz"),
     _c("note", "text", "note"),
     *IN_EVERY_LOG,
 )

@@ -23,6 +23,7 @@ SYNONYMS: dict[str, str] = {
     "flow_velocity_m_s": "velocity flow_velocity",
     "vibration_mm_s_rms": "vibration vibration_velocity",
     "vibration_hz": "frequency vibration_frequency",
+    "natural_frequency_hz": "natural_frequency bump_test bump_test_frequency",
     "live_length_mm": "length live_length",
     "bend_radius_mm": "bend_radius radius",
     "run_hours_per_year": "run_hours duty_hours hours_per_year",

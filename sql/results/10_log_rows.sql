@@ -17,7 +17,8 @@ with every_row as (
     from raw.replacements
     union all
     select 'inspections', load_id, entry_no, source_row, service_point, inspected_on, other_cells,
-        to_json(struct_pack(inspected_on, service_point, condition, vibration_mm_s_rms, vibration_hz, note, row_id, deleted))
+        to_json(struct_pack(inspected_on, service_point, condition, vibration_mm_s_rms, vibration_hz, natural_frequency_hz, note,
+            row_id, deleted))
     from raw.inspections
     union all
     select 'teardowns', load_id, entry_no, source_row, service_point, examined_on, other_cells,

@@ -12,6 +12,7 @@ from etl.life.vibration_fit import VibrationFit, fit_vibration
 from etl.life.vibration_hull import LEAST_PLACES, LEAST_SUPPORT, WIDEST, support
 from etl.life.vibration_lives import log_life_at, log_median_here, population_log_b10
 from etl.life.vibration_plain import plain_fit
+from etl.life.vibration_sampler import sample_vibration
 from etl.life.vibration_terms import Terms
 from tests.bench.vibration_world import Truth, World, make
 
@@ -37,10 +38,10 @@ class Found:
                            minlength=self.data.n_constructions)
 
     def log_b10(self, velocity, rho):
-        """Return draws of log B10 of every construction, and the truth."""
+        """Return draws of log B10 of every construction in the first class, and the truth."""
         n = self.data.n_constructions
         c, y, q = np.arange(n), np.full(n, velocity), np.full(n, rho)
-        drawn = population_log_b10(self.draws, c, np.full(n, -1), y, q, np.zeros((n, 0)),
+        drawn = population_log_b10(self.draws, c, np.zeros(n, np.int64), y, q, np.zeros((n, 0)),
                                    self.data.stiffness * 0.0)
         return drawn, self.truth.log_b10(c, y, q)
 
@@ -49,12 +50,14 @@ def terms_for(data, **more):
     return Terms(data.n_constructions, data.n_groups, 0, has_resonance=True, **more)
 
 
-def latent(world: World, seed: int, **more) -> Found:
-    """Fit with everything unknown that is unknown."""
+def latent(world: World, seed: int, *, is_walked: bool = True, **more) -> Found:
+    """Fit with everything unknown that is unknown; the alarm of an edition needs no walks."""
     data, truth = make(world, seed)
     terms = terms_for(data, **more)
     fit = fit_vibration(data, terms)
-    return Found(data, truth, terms, fit, draw_vibration(fit, 200, seed))
+    draws = (sample_vibration(data, fit, 200, seed).draws if is_walked
+             else draw_vibration(fit, 200, seed))
+    return Found(data, truth, terms, fit, draws)
 
 
 def _relabelled(data: VibrationData, keep) -> VibrationData:

@@ -92,6 +92,15 @@ def test_the_latest_measurement_counts():
     assert found["vibration", "concern"][:2] == pytest.approx((4, 10.573498))
 
 
+def test_a_bump_test_on_the_present_hose_goes_before_the_beam():
+    looks = ("inspected_on,service_point,condition,natural_frequency_hz\n"
+             "{day},P1,good,31.5\n2023-01-01,P1,good,-4")
+    found = by_name(screened(PLACE, inspections=looks.format(day="2022-01-01")))
+    assert found["frequency", "main frequency of the vibration"][0] == 31.5
+    before = by_name(screened(PLACE, inspections=looks.format(day="2010-01-01")))
+    assert before["frequency", "main frequency of the vibration"][0] != 31.5
+
+
 def test_places_are_ranked_by_velocity_over_the_line():
     calm = PLACE | {"service_point": "P0", "vibration_mm_s_rms": "8"}
     slow = PLACE | {"service_point": "P2", "vibration_hz": "10"}

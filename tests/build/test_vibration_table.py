@@ -135,3 +135,34 @@ def test_a_fleet_that_knows_little_gets_words_and_no_number(change, words):
     assert all(value in (None, "") for value in numbers)
     assert not any(made.values())
     assert faulty(con, "vibration_summary") == []
+
+
+def bumped(cells):
+    """Return the logs with a bump test at the first places, each cell as typed."""
+    logs = fleet(40, share_read=1.0)
+    lines = [f"{line}," for line in logs["inspections"].splitlines()]
+    lines[0] += "natural_frequency_hz"
+    lines += [f"2022-05-06,P{number:03},good,,,{cell}" for number, cell in enumerate(cells)]
+    return logs | {"inspections": "\n".join(lines)}
+
+
+def test_a_measured_natural_frequency_goes_before_a_computed_one():
+    def read(cells):
+        con, found = estimated(**bumped(cells))
+        run_layer(con, "fit/vibration")
+        return con, read_vibration(con, found)
+
+    con, given = read(["31.5", "not felt"])
+    place, kind = (int(at[0]) for at in np.nonzero(given.is_measured))
+    assert given.is_measured.sum() == 1  # the cell that is no number is refused, not guessed
+    assert given.places["service_point"][place] == "P000"
+    assert given.natural_hz[place, kind] == 31.5
+    assert given.data.log_frequency_ratio[place, kind] == pytest.approx(np.log(25 / 31.5))
+    (then,), = rows(con, "select construction from lives.stays where service_point = 'P000' and "
+                         "installed_on <= date '2022-05-06' order by installed_on desc limit 1")
+    assert given.constructions[kind] == then  # the hose that was in on that day
+    computed = read([])[1].natural_hz
+    others = ~given.is_measured
+    assert given.natural_hz[others] == pytest.approx(computed[others])
+    assert ("natural_frequency_hz", "not felt") in rows(
+        con, "select column_name, value from clean.refused_cells")

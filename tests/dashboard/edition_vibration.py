@@ -15,7 +15,8 @@ create table vibration_summary (status varchar, words varchar, n_places integer,
     error_sd double, is_error_known boolean, place_sd double, resonance double,
     resonance_lower double, resonance_upper double, alarm boolean, alarm_words varchar,
     stiffness_within double, stiffness_within_lower double, stiffness_within_upper double,
-    stiffness_between double, stiffness_between_lower double, stiffness_between_upper double);
+    stiffness_between double, stiffness_between_lower double, stiffness_between_upper double,
+    n_effective integer);
 create table vibration_constructions (construction varchar, n_lives integer, n_failures integer,
     n_unknown_failures integer, n_places integer, lowest_mm_s double, highest_mm_s double,
     exponent double, exponent_lower double, exponent_upper double, shape double,
@@ -66,6 +67,7 @@ def _summary(n_places: int) -> Row:
         "status": "estimated", "words": "", "n_places": n_places, "n_places_read": n_places - 3,
         "n_readings": n_places + 4, "n_repeats": 7, "n_lives": 140, "n_failures": 61,
         "n_unknown_failures": 11, "n_unknown_counted": 6.2, "n_old_at_start": 9,
+        "n_effective": 55,
         "error_sd": 0.3, "is_error_known": False, "place_sd": 0.4, "alarm": True,
         "alarm_words": "Stiff hoses stand at places that are worse than their velocity tells."}
     for name, value in (("exponent", 1.5), ("resonance", 1.1), ("stiffness_within", 0.2),
