@@ -40,6 +40,10 @@ PAGED: dict[str, PagedTable] = {"places": PLACES, "rows_as_loaded": ROWS_AS_LOAD
 AS_LOADED = ("rows_as_loaded", "log_rows", "log_columns", "refused", "corrections")
 """Tables that tell what the files hold, whose units are those of the files or of the catalogue."""
 
+MOST_IN_A_WORKBOOK = 200_000
+"""A workbook is packed whole before its first byte is sent, 20 s for so many rows; a CSV is not."""
+TOO_LONG = ("{:,} rows are too many for a workbook ({:,} at most). Take the CSV, or filter the "
+            "table first.")
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -56,6 +60,9 @@ def install(app: flask.Flask) -> None:
             names, batches = units.export(*_rows(table), _system(table))
         except edition.EditionError as exc:
             return flask.Response(str(exc), status=503, mimetype="text/plain")
+        if kind == "xlsx" and (n := _n_rows(table)) > MOST_IN_A_WORKBOOK:
+            return flask.Response(TOO_LONG.format(n, MOST_IN_A_WORKBOOK), status=413,
+                                  mimetype="text/plain")
         if kind == "csv":
             answer = flask.Response(csv_lines(names, batches), mimetype="text/csv")
         else:
@@ -81,6 +88,13 @@ def _install_report(app: flask.Flask) -> None:
         name = f"braidlife-{month}.{kind}"
         answer.headers["Content-Disposition"] = f"attachment; filename={name}"
         return answer
+
+
+def _n_rows(table: str) -> int:
+    """Return how many rows a file would have; the name was checked by the caller."""
+    if table in PAGED:
+        return PAGED[table].count(flask.request.args)
+    return int(edition.ask(f"select count(*) as n from {table}")[0]["n"])
 
 
 def _system(table: str) -> str:

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import dash
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from dashboard import grids, parts, words
-from dashboard.figures.axis import Axis
+from dashboard import grids, parts, parts_choice, parts_spares, words
+from dashboard.figures.axis import Axis, linear_axis
 from dashboard.parts_spares import STATES, columns, orders_table
+from dashboard.queries import spares as asked
 from dashboard.queries.edition import Row
 
+FILTERS = ("text", "construction", "state")
 MONTHS = {"": "12 months", "3": "3 months", "6": "6 months"}
 """Spans of demand; the first is the usual one and stays out of the address."""
 
@@ -108,3 +111,20 @@ def parts_block(
                    n_rows=n_parts),
         how=how,
     )  # fmt: skip
+
+
+def axes() -> dict[str, Axis]:
+    """Return the scale that all parts share, by span in months."""
+    return {span: linear_axis(ends) for span, ends in asked.upper_demands().items()}
+
+
+def filtered(given: Mapping[str, Any]) -> tuple[dict[str, Any], Any, dict[str, str]]:
+    """Return the filters, the columns and the room of the table for what its inputs say."""
+    months, _ = parts_choice.allowed(given.get("months"), MONTHS)
+    filters = {name: given.get(name) for name in FILTERS}
+    demand = dash.Patch()
+    demand[parts_spares.DEMAND_COLUMN] = parts_spares.columns(axes(), months or "12")[
+        parts_spares.DEMAND_COLUMN
+    ]
+    room = grids.room(asked.PARTS.count(filters), 15)
+    return grids.filter_model(filters), demand, room

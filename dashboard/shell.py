@@ -14,7 +14,7 @@ from dashboard.accounts import who
 from dashboard.parts import place_href
 from dashboard.queries import edition, search
 
-KINDS = {"place": "Places", "line": "Lines", "part": "Parts"}
+KINDS = {"place": "Places", "line": "Lines", "hose": "Hoses", "part": "Parts"}
 
 
 def layout() -> dmc.MantineProvider:
@@ -50,7 +50,7 @@ def _bar() -> list[Any]:
             [
                 dmc.Select(
                     id="shell-search",
-                    placeholder="Find a place, line or part",
+                    placeholder="Place, line, hose or part",
                     searchable=True,
                     clearable=True,
                     rightSection=html.Span(),
@@ -59,7 +59,7 @@ def _bar() -> list[Any]:
                     size="sm",
                     maxDropdownHeight=420,
                     comboboxProps={"width": 320, "position": "bottom-end", "shadow": "none"},
-                    **{"aria-label": "Find a place, line or part"},
+                    **{"aria-label": "Find a place, line, hose or part"},
                 ),
                 html.Span(_data_date(), className="data-date"),
                 _units_switch(),
@@ -122,6 +122,7 @@ def options(text: str) -> list[dict[str, Any]]:
         href = {
             "place": place_href(hit["name"]),
             "line": "/places?" + urlencode({k: v for k, v in query.items() if v}),
+            "hose": place_href(hit["detail"] or ""),
             "part": "/spares?" + urlencode({"text": hit["name"]}),
         }[hit["kind"]]
         label = f"{hit['name']} · {hit['detail']}" if hit["detail"] else hit["name"]

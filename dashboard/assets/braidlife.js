@@ -127,6 +127,21 @@
   window.addEventListener("beforeprint", function () { if (isDark()) { redraw("dark", "light"); } });
   window.addEventListener("afterprint", function () { if (isDark()) { redraw("light", "dark"); } });
 
+  /* A word's meaning opens towards the side where there is room, and closes with Escape. */
+  function openTerm(event) {
+    var place = event.target.closest && event.target.closest(".term-place");
+    if (!place) { return; }
+    place.classList.remove("shut");
+    place.classList.toggle("from-right", place.getBoundingClientRect().left > window.innerWidth - 330);
+  }
+  document.addEventListener("mouseover", openTerm);
+  document.addEventListener("focusin", openTerm);
+  document.addEventListener("keydown", function (event) {
+    if (event.key === "Escape") {
+      document.querySelectorAll(".term-place:hover, .term-place:focus-within").forEach(function (place) { place.classList.add("shut"); });
+    }
+  });
+
   /* An open "how do you know" closes with Escape or a click elsewhere. */
   document.addEventListener("keydown", function (event) {
     if (event.key !== "Escape") { return; }

@@ -12,14 +12,12 @@ from dashboard import grids, parts, parts_choice, parts_spares
 from dashboard import parts_spares_blocks as blocks
 from dashboard import parts_spares_money as money
 from dashboard import parts_spares_what_if as what_if
-from dashboard.figures.axis import Axis, linear_axis
 from dashboard.parts_spares_chosen import chosen_part
 from dashboard.queries import edition
 from dashboard.queries import spares as asked
 from dashboard.queries.paged import asked_filters
 
 dash.register_page(__name__, path="/spares", name="Spares", order=7, title="Spares · Braidlife")
-FILTERS = ("text", "construction", "state")
 
 
 def layout(**query: Any) -> html.Div:
@@ -34,7 +32,7 @@ def layout(**query: Any) -> html.Div:
         )  # fmt: skip
     months, known_months = parts_choice.allowed(query.get("months"), blocks.MONTHS)
     _, known_state = parts_choice.allowed(query.get("state"), parts_spares.STATES)
-    filters = {name: str(query.get(name) or "") for name in FILTERS}
+    filters = {name: str(query.get(name) or "") for name in blocks.FILTERS}
     filters["state"] = filters["state"] if known_state else ""
 
     def how(table: str = "spares", key: str = "spares") -> html.Details:
@@ -56,7 +54,7 @@ def layout(**query: Any) -> html.Div:
                                              how("spares_budget", "spares_budget")),
                           money.surplus_block(asked.surplus(), info["currency"])]),
             ], className="columns wide-narrow"),
-            blocks.parts_block(months, filters, asked.constructions(), axes(),
+            blocks.parts_block(months, filters, asked.constructions(), blocks.axes(),
                                asked.PARTS.count(filters), how()),
             parts.caution("Hazardous service:", "hold what the planned replacement needs, not only "
                           "what failures use, and never fit a part whose rating at temperature, "
@@ -64,11 +62,6 @@ def layout(**query: Any) -> html.Div:
         ],
         className="page",
     )  # fmt: skip
-
-
-def axes() -> dict[str, Axis]:
-    """Return the scale that all parts share, by span in months."""
-    return {span: linear_axis(ends) for span, ends in asked.upper_demands().items()}
 
 
 @callback(
@@ -79,7 +72,7 @@ def axes() -> dict[str, Axis]:
 def part_rows(request: Any) -> Any:
     """Return the parts the table asks for."""
     kept = asked_filters(request) if isinstance(request, dict) else {}
-    drawn = parts_spares.cells(axes(), edition.info()["currency"], urlencode(kept))
+    drawn = parts_spares.cells(blocks.axes(), edition.info()["currency"], urlencode(kept))
     return grids.answer(asked.PARTS, request, drawn)
 
 
@@ -93,15 +86,7 @@ def part_rows(request: Any) -> Any:
 )
 def set_filters(values: list[Any], ids: list[dict[str, str]]) -> Any:
     """Return the filters and the columns of the table from its inputs."""
-    given = {item["index"]: value for item, value in zip(ids, values, strict=True)}
-    months, _ = parts_choice.allowed(given.get("months"), blocks.MONTHS)
-    filters = {name: given.get(name) for name in FILTERS}
-    demand = dash.Patch()
-    demand[parts_spares.DEMAND_COLUMN] = parts_spares.columns(axes(), months or "12")[
-        parts_spares.DEMAND_COLUMN
-    ]
-    room = grids.room(asked.PARTS.count(filters), 15)
-    return grids.filter_model(filters), demand, room
+    return blocks.filtered({item["index"]: value for item, value in zip(ids, values, strict=True)})
 
 
 what_if.install()

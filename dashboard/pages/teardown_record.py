@@ -10,8 +10,8 @@ import dash
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, dcc, html
 
 from dashboard import actions, parts, parts_entries, parts_record, parts_record_side, words
-from dashboard.record_acts import Sent, act
-from dashboard.record_view import stay_at, stay_named, view_of
+from dashboard.record_press import pressed
+from dashboard.record_view import stay_at, view_of
 
 dash.register_page(
     __name__, path_template="/teardown/<hose>", name="Teardown record",
@@ -81,27 +81,5 @@ dash.clientside_callback(
 )
 def press(sent: Any, known: Any, token: Any, values: list[Any], ids: list[Any]) -> Any:
     """Do what a button of the record says, and show what comes next."""
-    stay = stay_named(known.get("hose"), known.get("place"), known.get("removed"))
-    if stay is None or not isinstance(sent, dict):
-        return dash.no_update, dash.no_update, dash.no_update, "This hose is not on record now."
-    view = view_of(stay)
     fields = {str(item["index"]): value for item, value in zip(ids, values, strict=True)}
-    about, value = (str(sent.get(name) or "") for name in ("about", "value"))
-    who, day = str(known.get("who") or ""), str(known.get("day") or "")
-    who = actions.name_of(who) if who else ""  # the browser says who; an account knows better
-    given = Sent(view, view.allowed(str(known.get("at")), bool(who)), str(sent.get("id")), about,
-                 value, fields, token, who, day)
-    try:
-        went = act(str(sent.get("do")), given)
-    except actions.NOT_KEPT as exc:
-        return dash.no_update, dash.no_update, dash.no_update, str(exc)
-    if went.said and went.view is None:
-        return dash.no_update, dash.no_update, dash.no_update, went.said
-    view = went.view or view
-    if went.is_building:
-        parts_entries.watch()
-    who = went.who or given.who
-    at = view.allowed(went.at, bool(who))
-    known |= {"at": at, "who": who, "day": went.day or given.day}
-    return (parts_record.screen(view, at, dt.date.today().isoformat()),
-            parts_record_side.side(view, actions.suggest(view.found)), known, went.said)
+    return pressed(sent, known, token, fields)

@@ -43,6 +43,7 @@ PLACES = PagedTable(
     },
     key="p.service_point",
     is_joined=True,
+    counted="service_points as p",
     order="r.rank asc nulls last",
     filters={
         "site": "p.site = ?",

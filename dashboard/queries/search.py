@@ -13,7 +13,10 @@ with hits as (
     select distinct 2, 'line', line, site, coalesce(site, '')
     from service_points where contains(lower(concat_ws(' ', site, line)), lower($text))
     union all
-    select distinct 3, 'part', part_number, null, coalesce(construction, '')
+    select 3, 'hose', hose_id, null, arg_max(service_point, (installed_on, service_point))
+    from lives where contains(lower(hose_id), lower($text)) group by hose_id
+    union all
+    select distinct 4, 'part', part_number, null, coalesce(construction, '')
     from spares where contains(lower(part_number), lower($text))
 ),
 
@@ -30,5 +33,5 @@ order by kind_no, place_in_kind
 
 
 def found(text: str, most: int = 7) -> list[Row]:
-    """Return places, lines and parts whose name holds the text, a few of each kind."""
+    """Return places, lines, hoses and parts whose name holds the text, a few of each kind."""
     return ask(FOUND, {"text": text, "most": most})

@@ -45,7 +45,7 @@ def test_engineer_from_a_line_to_a_place_its_kind_and_a_trial(demo_visit):
     page = demo_visit.page
     first = taken_away(demo_visit, "/download/places.csv")[0]
     demo_visit.open("/")
-    page.get_by_label("Find a place, line or part").first.fill(first["line"])
+    page.get_by_label("Find a place, line, hose or part").first.fill(first["line"])
     page.locator("[role=option]", has_text=first["site"]).first.click()
     page.wait_for_url(re.compile(r"/places\?.*line="))
     demo_visit.settled()

@@ -72,11 +72,33 @@ def words(node: Any) -> list[str]:
     if isinstance(node, (int, float)) and not isinstance(node, bool):
         return [str(node)]
     if isinstance(node, list):
-        return [text for item in node for text in words(item)]
+        return _glued(node)
     if isinstance(node, dict) and "props" in node:
         props = node["props"]
         return [text for name in SHOWN if name in props for text in words(props[name])]
     return []
+
+
+def _glued(nodes: list[Any]) -> list[str]:
+    """Return the words of a list, in which a word with a meaning is part of its sentence."""
+    out: list[str] = []
+    is_glued = False
+    for item in nodes:
+        shown = term(item)
+        if shown is not None or (is_glued and isinstance(item, str)):
+            text = shown if shown is not None else item
+            out = [*out[:-1], out[-1] + text] if out and (is_glued or out) else [text]
+        else:
+            out += words(item)
+        is_glued = shown is not None
+    return out
+
+
+def term(node: Any) -> str | None:
+    """Return the word whose meaning a component says, None for any other component."""
+    if isinstance(node, dict) and node.get("props", {}).get("className") == "term-place":
+        return str(node["props"]["children"][0]["props"]["children"])
+    return None
 
 
 def found(node: Any, wanted: str) -> list[dict[str, Any]]:

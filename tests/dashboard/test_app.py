@@ -85,8 +85,9 @@ def test_navigation_lists_pages_in_their_order(full):
 
 @pytest.mark.parametrize(("text", "wanted"), [
     ("hd-1", "/places/HD-1%20discharge"), ("line 2", "/places?line=line+2&site=Alderbeck"),
-    ("C-304-OP1-25", "/spares?text=C-304-OP1-25"), ("zzz", "/places?text=zzz")])
-def test_search_finds_places_lines_and_parts(full, text, wanted):
+    ("C-304-OP1-25", "/spares?text=C-304-OP1-25"), ("h10002", "/places/HD-1%20discharge"),
+    ("zzz", "/places?text=zzz")])
+def test_search_finds_places_lines_hoses_and_parts(full, text, wanted):
     with full.app.server.test_request_context("/"):
         offered = [item["value"] for group in shell.options(text) for item in group["items"]]
     assert wanted in offered

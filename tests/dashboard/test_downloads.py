@@ -81,3 +81,13 @@ def test_a_download_without_an_edition_says_so(tmp_path):
     answer = Reader(tmp_path).client.get("/download/lives.csv")
     assert answer.status_code == 503
     assert "braidlife load" in answer.get_data(as_text=True)
+
+
+def test_a_table_too_long_for_a_workbook_says_so_and_comes_as_csv(full, monkeypatch):
+    monkeypatch.setattr("dashboard.downloads.MOST_IN_A_WORKBOOK", 2)
+    answer = full.client.get("/download/places.xlsx")
+    assert answer.status_code == 413
+    assert "Take the CSV" in answer.get_data(as_text=True)
+    assert len(csv_rows(full.client.get("/download/places.csv"))) > 3
+    few = full.client.get("/download/places.xlsx", query_string={"text": "no such place"})
+    assert few.status_code == 200  # a filter makes it short enough
