@@ -40,9 +40,9 @@ def _store() -> Path:
 
 
 def has_edition() -> bool:
-    """Tell whether there is an edition to look at."""
+    """Tell whether there is, or was, an edition: a store that lost its pointer is not empty."""
     try:
-        return (_store() / "current").is_file()
+        return (_store() / "current").is_file() or any((_store() / "editions").glob("edition-*"))
     except OSError:
         return True  # whoever reads it says why it cannot be read
 

@@ -86,7 +86,7 @@ def killed_servers(folder: Path, store: Path, number: int, chance: random.Random
         return "kept"
 
     for at in range(number):
-        listener = serve._listener("127.0.0.1", 0)
+        listener = serve._listener(store, "127.0.0.1", 0)
         port = listener.getsockname()[1]
 
         def answer(listener: Any = listener) -> None:
