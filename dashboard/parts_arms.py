@@ -113,4 +113,4 @@ def where(places: Sequence[str]) -> html.P:
     linked: list[Any] = []
     for name in places:
         linked += [" · " if linked else "", parts.place_link(name)]
-    return html.P(linked)
+    return html.P(linked, className="run-on")

@@ -58,17 +58,21 @@ def _planned_cost(now: dict[str, Any]) -> str:
 def cost_block(now: dict[str, Any]) -> html.Section:
     """Return cost by month, past and ahead."""
     past, ahead = asked.cost_past(), asked.cost_ahead()
+    ahead = ahead if any(row["cost_mean"] for row in ahead) else []
     amounts = [row["cost"] for row in past] + [row["cost_upper"] for row in ahead]
     scale = parts_month.money_scale(amounts, now["currency"])
     title = f"Cost of failures by month, {scale.long}"
-    if not past and not ahead:
+    if not past:
         return parts.section(title, "", parts.empty("no removal is on record yet"))
+    if not ahead and not any(row["cost"] for row in past):
+        return parts.section("Cost of failures by month", "", parts.empty(
+            "no cost is on record yet: prices of parts, or costs beside the removals, give it"))
     caption = (
         "What failures cost, and are expected to cost with a 90 % range; planned changes"
         f"{_planned_cost(now)} not counted."
     )
-    if not any(row["cost_mean"] for row in ahead):
-        ahead, caption = [], "What the failures of a month cost. No cost can be forecast yet."
+    if not ahead:
+        caption = "What the failures of a month cost. No cost can be forecast yet."
     behind = ["Cost of removals by month, planned ones apart. ", parts.download_links("history"),
               " Forecast: ", parts.download_links("forecast")]  # fmt: skip
     mark = parts.how(edition.method("forecast"), behind, now["as_of"])

@@ -13,6 +13,7 @@ from dashboard.grids import column, interval_column
 from dashboard.parts_month import Scale, money_scale
 from dashboard.queries.edition import Row
 
+LONGEST_UNIT = 6
 RATES = ratio_axis(5.0)
 """Failures here over failures at like places, from a fifth to five times."""
 
@@ -43,20 +44,25 @@ def drawing(total: Row, currency: str) -> Drawing:
     return Drawing(scale, cost_axis, Axis(0.0, top, (0.0, top)))
 
 
+def _cost_title(unit: str) -> str:
+    """Return the heading of the cost; the words for an undeclared currency would not fit in it."""
+    return f"Cost next year, {unit}" if len(unit) <= LONGEST_UNIT else "Cost next year"
+
+
 def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
         column("rank", "Rank", width=56, minWidth=56, maxWidth=56, cellClass="quiet-text"),
-        column("service_point", "Place", "Place", width=250, minWidth=180),
+        column("service_point", "Place", "Place", width=280, minWidth=180),
         column("construction", "Hose now", "TwoLines", width=130, minWidth=104),
         interval_column("relative_rate", "Against like places", RATES, _times, width=160,
                         minWidth=116),
         column("n_failures", "Hoses", "TwoLines", width=120, minWidth=84),
-        interval_column("expected_cost", f"Cost next year, {shared.scale.short}", shared.cost,
+        interval_column("expected_cost", _cost_title(shared.scale.short), shared.cost,
                         words.number, has_figure=True, width=200, minWidth=150),
         interval_column("failure_probability_90_days", "Fails within 90 days",
                         shared.chance, words.percent, has_figure=True, width=186, minWidth=146),
-        column("next_step", "Next step", "TwoLines", width=300, minWidth=134),
+        column("next_step", "Next step", "TwoLines", width=290, minWidth=134),
     ]  # fmt: skip
 
 

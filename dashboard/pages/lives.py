@@ -25,7 +25,7 @@ def layout(
     if not names:
         return parts.problem_page(
             "No life can be told yet.", "No hose of this edition was watched for a day or more.",
-            ("/data-health", "Data health"),
+            ("/start", "Load files"),
         )  # fmt: skip
     mechanism, known_mechanism = parts_choice.allowed(mechanism, names)
     measure, known_measure = parts_choice.allowed(measure, words_lives.MEASURES)

@@ -24,7 +24,7 @@ def layout(**_: Any) -> html.Div:
         return parts.problem_page(
             "No place is on record yet.",
             "The edition is empty: load a register of places, installations and replacements.",
-            ("/data-health", "Data health"),
+            ("/start", "Load files"),
         )
     out = asked.out_this_month()
     return html.Div(

@@ -31,7 +31,7 @@ def layout(**query: Any) -> html.Div:
     if not total["n_places"]:
         return parts.problem_page(
             "No place is on record yet.", "Load a register of places first.",
-            ("/data-health", "Data health"),
+            ("/start", "Load files"),
         )  # fmt: skip
     head = html.Div([blocks.head(now, total), blocks.curve(now)], className="places-head")
     return html.Div(
