@@ -1,7 +1,8 @@
 """The door: nobody passes without an account whose role allows it, whatever the address.
 
-What is not listed here as open needs a viewer; a callback that bears the token of writing needs
-a recorder, and one that loads files a keeper. Without accounts the pages open on this machine only.
+What is not listed here needs a viewer to read it and a keeper to send to it; a callback that bears
+the token of writing needs a recorder, and one that loads files a keeper. Without accounts the
+pages open on this machine only.
 """
 
 from __future__ import annotations
@@ -28,6 +29,8 @@ OPEN = ("/sign-in", "/_favicon.ico", *HEALTH, *READY)
 OPEN_ENDPOINTS = ("_dash_assets.static", "accounts.invitation", "accounts.accept")
 """Style, letters and scripts of ours hold nothing of the data; a link is its own proof."""
 NEEDS = {"/check-file": "recorder", "/incoming": "keeper", "/accounts": "keeper"}
+SENT_BY_VIEWERS = (ADDRESS, "/sign-out")
+"""Callbacks, which are asked for their own role, and the way out."""
 TOKEN = "entry-token"
 LOADS = "start-"
 NOT_YOURS = "Your role does not allow this. Ask a keeper."
@@ -93,12 +96,13 @@ def role_of(listed: Mapping[str, Any], output: str) -> str:
     return "keeper" if output.strip(".").startswith(LOADS) else "recorder"
 
 
-def role_of_path(path: str) -> str:
-    """Return the role that an address needs."""
+def role_of_path(path: str, method: str = "GET") -> str:
+    """Return the role that an address needs; to send to one that is not listed takes a keeper."""
     for start, role in NEEDS.items():
         if path == start or path.startswith(f"{start}/"):
             return role
-    return "viewer"
+    is_read = method in ("GET", "HEAD", "OPTIONS") or path in SENT_BY_VIEWERS
+    return "viewer" if is_read else "keeper"
 
 
 def _ask(is_local: bool) -> Any:
@@ -119,7 +123,7 @@ def _ask(is_local: bool) -> Any:
             asked = flask.request.full_path.rstrip("?")
             return flask.redirect(f"/sign-in?next={quote(asked, safe='/')}")
         raise Unauthorized("Sign in first.")
-    if not who.may(role_of_path(path)):
+    if not who.may(role_of_path(path, flask.request.method)):
         raise Forbidden(NOT_YOURS)
     return None
 

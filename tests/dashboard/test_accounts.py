@@ -383,3 +383,12 @@ def test_the_audit_log_survives_a_torn_line(tmp_path):
 def test_door_lists_only_addresses_that_are_there(house):
     rules = {rule.rule for rule in house[1].server.url_map.iter_rules()}
     assert set(door.NEEDS) | set(door.OPEN) <= rules
+
+
+def test_what_is_new_and_takes_something_is_for_keepers(house):
+    _, app, _ = house
+    sent = {rule.rule for rule in app.server.url_map.iter_rules() if rule.methods & {"POST", "PUT"}}
+    for path in sent - set(door.OPEN) - set(door.SENT_BY_VIEWERS) - set(door.NEEDS):
+        assert path.startswith("/invitation/") or door.role_of_path(path, "POST") == "keeper", path
+    assert door.role_of_path("/new", "POST") == door.role_of_path("/new", "DELETE") == "keeper"
+    assert door.role_of_path("/new") == "viewer"
