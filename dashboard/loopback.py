@@ -1,4 +1,4 @@
-"""Whether an address reaches no further than this machine."""
+"""What an address is, and whether it reaches no further than this machine."""
 
 from __future__ import annotations
 
@@ -19,3 +19,18 @@ def is_loopback(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+def is_address(text: str) -> bool:
+    """Tell whether a text is an address of the Internet, with nothing beside it.
+
+    Examples
+    --------
+    >>> is_address("192.0.2.7"), is_address("192.0.2.7:80"), is_address("unknown")
+    (True, False, False)
+    """
+    try:
+        ipaddress.ip_address(text)
+    except ValueError:
+        return False
+    return True

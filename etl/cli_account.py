@@ -61,3 +61,9 @@ def remove(name: Name, store: Store = DEFAULT_STORE) -> None:
 def end_sessions(name: Name, store: Store = DEFAULT_STORE) -> None:
     """End all sessions of an account: it has to sign in again everywhere."""
     print(f"sessions ended: {sessions.end_all(store, name)}")
+
+
+@app.command("unlock")
+def unlock(name: Name, store: Store = DEFAULT_STORE) -> None:
+    """Forget wrong passwords of an account, so that it can sign in at once."""
+    print(f"wrong passwords forgotten: {keep.unlock(store, name)}")

@@ -16,10 +16,10 @@ import dash
 import flask
 import flask_login
 from flask.sessions import SecureCookieSessionInterface
-from werkzeug.exceptions import Forbidden, Unauthorized
+from werkzeug.exceptions import BadRequest, Forbidden, Unauthorized
 
-from dashboard.accounts import forms, who
-from dashboard.loopback import is_loopback
+from dashboard.accounts import forms, forwarded, who
+from dashboard.loopback import is_address, is_loopback
 from dashboard.questions import ADDRESS
 from dashboard.routes import HEALTH, READY
 from etl.account import book
@@ -50,6 +50,10 @@ class Cookies(SecureCookieSessionInterface):
             return None  # nobody is known then; the door says why
         return super().get_signing_serializer(app)
 
+    def get_cookie_name(self, app: flask.Flask) -> str:
+        """Return the name of the cookie; over TLS one that no neighbouring site can set."""
+        return forwarded.cookie_name(super().get_cookie_name(app))
+
     def get_cookie_secure(self, app: flask.Flask) -> bool:
         """Tell whether the cookie goes over encrypted connections only: where this is one."""
         return flask.request.is_secure
@@ -62,6 +66,7 @@ def install(app: dash.Dash, store: Path, hosts: Sequence[str]) -> None:
     server.config.update(SESSION_COOKIE_NAME="braidlife-session", SESSION_COOKIE_HTTPONLY=True,
                          SESSION_COOKIE_SAMESITE="Lax", SESSION_REFRESH_EACH_REQUEST=False)
     server.session_interface = Cookies()
+    server.wsgi_app = forwarded.Forwarded(server.wsgi_app, store)
     known = flask_login.LoginManager(server)
     known.session_protection = None  # the server keeps sessions; addresses of phones change
     known.user_loader(who.user_of_cookie)
@@ -109,12 +114,14 @@ def _ask(is_local: bool) -> Any:
     """Let a request pass (None), send it to sign in, or refuse it."""
     path = flask.request.path
     if not who.has_accounts():
-        if is_local and is_loopback(flask.request.remote_addr or ""):
+        if is_local and all(map(is_loopback, (forwarded.peer(), forwarded.client()))):
             return None
         return None if path in HEALTH + READY else _shut()
     book.secret(who.store())  # a file that cannot be read is told before anything is asked of it
     if who.is_spoofed():
-        raise Forbidden("this header is taken from the server before this one only")
+        raise Forbidden("such a header is taken from the server before this one only")
+    if not is_address(forwarded.client()):
+        raise BadRequest("the server before this one does not say where this comes from")
     if path in OPEN or flask.request.endpoint in OPEN_ENDPOINTS:
         return None
     if who.account() is None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import hmac
 import secrets
 from typing import Any
@@ -13,16 +12,18 @@ import flask_login
 from werkzeug.exceptions import Forbidden
 
 from dashboard import theme, words
-from dashboard.accounts import who
-from etl import audit
+from dashboard.accounts import done, forwarded, marks, who
 from etl.account import book, keep, passwords, sessions
 from etl.errors import BraidlifeError
 
 pages = flask.Blueprint("accounts", __name__, template_folder="templates")
 LONGEST_FORM = 20_000
 N_AUDIT = 200
+BEFORE = ("sign_in.html", "invitation.html")
+"""Pages whose forms are sent before anybody has signed in."""
 MEANING = {"viewer": "reads", "recorder": "reads and enters",
            "keeper": "reads, enters, loads files and keeps the accounts"}
+STALE = "This page was open for too long, or this browser keeps no cookies. Try again."
 OFF = "This store has no accounts. The first keeper is made on the command line."
 
 
@@ -36,18 +37,24 @@ def check_form() -> None:
             raise Forbidden("this form was sent by another site")
 
 
+def _stale() -> str:
+    """Return what is wrong with a form that comes before a sign-in; nothing where it is ours."""
+    if not who.has_accounts():
+        return OFF
+    return "" if marks.is_own_form(flask.request.form.get("token", "")) else STALE
+
+
 def _show(page: str, status: int = 200, **more: Any) -> flask.Response:
     """Return a page of the door; every text in it is escaped."""
     if "form" not in flask.session and who.account() is not None:
         flask.session["form"] = secrets.token_urlsafe(32)
-    text = flask.render_template(
+    answer = flask.Response(status=status)
+    is_before = page in BEFORE and who.has_accounts()
+    token = marks.form_token(answer) if is_before else flask.session.get("form", "")
+    answer.set_data(flask.render_template(
         page, product=words.PRODUCT, style=theme.style_variables(), account=who.account(),
-        token=flask.session.get("form", ""), shortest=passwords.SHORTEST, **more)
-    return flask.Response(text, status=status)
-
-
-def _address() -> str:
-    return flask.request.remote_addr or "unknown"
+        token=token, shortest=passwords.SHORTEST, **more))
+    return answer
 
 
 def own_way(given: str) -> str:
@@ -75,20 +82,25 @@ def sign_in_page() -> Any:
 def sign_in() -> Any:
     """Sign in, or say that it does not fit."""
     name, way = flask.request.form.get("name", ""), own_way(flask.request.form.get("next", "/"))
+    if problem := _stale():
+        return _show("sign_in.html", 403, problem=problem, name=name, next=way)
     try:
-        account, token = sessions.sign_in(who.store(), name,
-                                          flask.request.form.get("password", ""), _address())
+        account, token = sessions.sign_in(
+            who.store(), name, flask.request.form.get("password", ""), forwarded.client(),
+            marks.known(name))
     except BraidlifeError as exc:
         status = 429 if isinstance(exc, sessions.TooManyError) else 401
         return _show("sign_in.html", status, problem=str(exc), name=name, next=way)
-    _begin(who.User(account, token))
-    return flask.redirect(way, 303)
+    return _begin(who.User(account, token), way)
 
 
-def _begin(user: who.User) -> None:
-    """Give the browser a new cookie; nothing of an earlier one stays."""
+def _begin(user: who.User, way: str) -> Any:
+    """Give the browser a new cookie, of which nothing earlier stays, and send it on."""
     flask.session.clear()
     flask_login.login_user(user)
+    answer = flask.redirect(way, 303)
+    marks.remember(answer, user.account.name)
+    return answer
 
 
 @pages.post("/sign-out")
@@ -119,12 +131,14 @@ def accept(token: str) -> Any:
         invited = keep.invited(who.store(), token)
     except BraidlifeError as exc:
         return _show("invitation.html", 410, invited=None, problem=str(exc))
+    if problem := _stale():
+        return _show("invitation.html", 403, invited=invited, problem=problem)
     try:
         account = keep.accept(who.store(), token, given)
     except BraidlifeError as exc:
         return _show("invitation.html", 422, invited=invited, problem=str(exc))
-    _begin(who.User(account, sessions.begin(who.store(), account.name, _address())))
-    return flask.redirect("/", 303)
+    return _begin(who.User(account, sessions.begin(who.store(), account.name,
+                                                   forwarded.client())), "/")
 
 
 @pages.get("/accounts")
@@ -137,19 +151,7 @@ def _accounts(problem: str = "", link: str = "", status: int = 200) -> flask.Res
     listed = keep.accounts(who.store()) if who.has_accounts() else []
     return _show("accounts.html", status, listed=listed, roles=book.ROLES, meaning=MEANING,
                  problem=problem if who.has_accounts() else OFF, link=link,
-                 hours=round(keep.LINK_HOURS), done=[_line(item) for item in audit.latest(
-                     who.store(), N_AUDIT)])
-
-
-def _line(item: dict[str, Any]) -> tuple[str, str, str, str]:
-    """Return moment, who, what and the rest of a line of the audit log."""
-    rest = "; ".join(f"{name.replace('_', ' ')}: {value}" for name, value in item.items()
-                     if name not in ("at", "who", "what", "entry_id"))
-    try:
-        at = dt.datetime.fromisoformat(str(item.get("at"))).strftime("%d %b %Y %H:%M")
-    except ValueError:
-        at = ""
-    return at, str(item.get("who", "")), str(item.get("what", "")), rest
+                 hours=round(keep.LINK_HOURS), done=done.lines(N_AUDIT), kept=done.MONTHS)
 
 
 @pages.post("/accounts")

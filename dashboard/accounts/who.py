@@ -7,6 +7,7 @@ from pathlib import Path
 import flask
 import flask_login
 
+from dashboard.accounts import forwarded
 from etl.account import book, sessions
 from etl.account.book import Account
 from etl.account.front import Front
@@ -92,7 +93,9 @@ def before() -> Front:
 
 
 def is_spoofed() -> bool:
-    """Tell whether somebody else than that server sends its header."""
+    """Tell whether somebody else than that server sends its headers."""
     known = before()
-    return bool(known.user_header and known.user_header in flask.request.headers
-                and flask.request.remote_addr != known.address)
+    if not known.address or forwarded.peer() == known.address:
+        return False
+    return any(name in flask.request.headers
+               for name in (known.user_header, *forwarded.HEADERS) if name)

@@ -30,14 +30,13 @@ NO_WAY = ("accounts: the file of the accounts is damaged or cannot be used. Rest
 SCHEMA = """
 create table if not exists account (
     key text primary key, name text not null, role text not null, password_hash text not null,
-    n_wrong integer not null default 0, made_at real not null);
+    made_at real not null);
 create table if not exists link (
     hash text primary key, key text not null, name text not null, role text not null,
     expires_at real not null);
 create table if not exists session (
     hash text primary key, key text not null references account (key) on delete cascade,
     begun_at real not null, seen_at real not null);
-create table if not exists attempt (place text not null, at real not null);
 create table if not exists secret (value text not null);
 """
 
@@ -105,11 +104,16 @@ def opened(store: Path) -> Iterator[sqlite3.Connection]:
 
 @contextmanager
 def reading(store: Path) -> Iterator[sqlite3.Connection]:
-    """Open the file to read; errors as in `opened`."""
+    """Open the file to read; errors as in `opened`.
+
+    Not in the mode that only reads: whoever opens it first after a kill takes the unfinished
+    change back, which that mode refuses.
+    """
     try:
-        con = sqlite3.connect(f"{(store / NAME).absolute().as_uri()}?mode=ro", uri=True,
+        con = sqlite3.connect(f"{(store / NAME).absolute().as_uri()}?mode=rw", uri=True,
                               timeout=WAIT_S)
         try:
+            con.execute("pragma query_only = on")
             yield con
         finally:
             con.close()

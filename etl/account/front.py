@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
+from etl.account.limits import plain_address
 from etl.settings import read_settings
 
 
@@ -12,7 +14,8 @@ from etl.settings import read_settings
 class Front:
     """Address of that server, and the header in which it says who has signed in with it.
 
-    Either is empty where there is none; without an address no header is believed.
+    Either is empty where there is none; without an address no header is believed. Of what it says
+    in X-Forwarded-For the last address counts, which it puts there itself.
     """
 
     address: str = ""
@@ -27,6 +30,17 @@ def front(store: Path) -> Front:
     InputError
         The settings cannot be read.
     """
-    settings = read_settings(store / "settings.toml")
-    return Front(settings.proxy_address, settings.proxy_user_header if settings.proxy_address
-                 else "")
+    path = store / "settings.toml"
+    try:
+        about = path.stat()
+    except FileNotFoundError:
+        return Front()
+    return _front(path, about.st_mtime_ns, about.st_size, about.st_ino)
+
+
+@lru_cache(maxsize=64)
+def _front(path: Path, *_: int) -> Front:
+    """Read the settings once as long as their file stays as it is: every request asks."""
+    settings = read_settings(path)
+    return Front(plain_address(settings.proxy_address),
+                 settings.proxy_user_header if settings.proxy_address else "")

@@ -7,7 +7,7 @@ import sqlite3
 from pathlib import Path
 
 from etl import audit
-from etl.account import book
+from etl.account import book, limits
 from etl.account.book import Account
 from etl.account.passwords import check_password, kept
 from etl.errors import InputError
@@ -64,6 +64,7 @@ def remove(store: Path, name: str, by: str = audit.COMMAND_LINE) -> None:
         _check_not_last(con, name, "")
         con.execute("delete from account where key = ?", [book.key_of(name)])
         con.execute("delete from link where key = ?", [book.key_of(name)])
+        limits.forget(con, book.key_of(name))
     audit.note(store, "account removed", by, account=name)
 
 
@@ -119,14 +120,29 @@ def accept(store: Path, token: str, password: str) -> Account:
         account = Account(row[0], _role_of(con, row[0]) or row[1])
         con.execute("delete from session where key = ?", [book.key_of(account.name)])
         _write(con, account.name, account.role, password_hash)
+        limits.forget(con, book.key_of(account.name))
     audit.note(store, "link used", account.name, role=account.role)
     return account
 
 
+def unlock(store: Path, name: str, by: str = audit.COMMAND_LINE) -> int:
+    """Let an account sign in again at once and return how many wrong attempts are forgotten."""
+    with book.opened(store) as con:
+        if _role_of(con, name) is None:
+            raise InputError(_none(name))
+        number = limits.forget(con, book.key_of(name))
+    audit.note(store, "unlocked", by, account=name, wrong_attempts=number)
+    return number
+
+
+def _none(name: str) -> str:
+    return f"accounts: there is no account {name[:book.LONGEST_NAME]!r}."
+
+
 def _write(con: sqlite3.Connection, name: str, role: str, password_hash: str) -> None:
     con.execute(
-        """insert into account values (?, ?, ?, ?, 0, ?) on conflict (key)
-        do update set password_hash = excluded.password_hash, n_wrong = 0""",
+        """insert into account (key, name, role, password_hash, made_at) values (?, ?, ?, ?, ?)
+        on conflict (key) do update set password_hash = excluded.password_hash""",
         [book.key_of(name), name, role, password_hash, book.now()])
 
 
@@ -139,7 +155,7 @@ def _check_not_last(con: sqlite3.Connection, name: str, role: str) -> None:
     """Stop where there is no such account, or no keeper would be left."""
     before = _role_of(con, name)
     if before is None:
-        raise InputError(f"accounts: there is no account {name[:book.LONGEST_NAME]!r}.")
+        raise InputError(_none(name))
     number = con.execute("select count(*) from account where role = 'keeper'").fetchone()[0]
     if before == "keeper" and role != "keeper" and number == 1:
         raise InputError(LAST)

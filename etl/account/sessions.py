@@ -6,7 +6,7 @@ import secrets
 from pathlib import Path
 
 from etl import audit
-from etl.account import book
+from etl.account import book, limits
 from etl.account.book import Account
 from etl.account.passwords import fits
 from etl.errors import InputError
@@ -17,22 +17,17 @@ LONGEST_S = 7 * 86400.0
 """And any after a week; NIST SP 800-63B-4 allows 30 days at its lowest level (from memory)."""
 SEEN_EVERY_S = 60.0
 """Its last use is noted this often, not at every request."""
-WITHIN_S = 900.0
-MOST_HERE, MOST_ANYWHERE = 5, 30
-"""Wrong attempts within a quarter of an hour: for one name from one address, and from one address
-for all names (our choice)."""
-MOST_IN_A_ROW = 100
-"""Wrong passwords in a row for one account before only a keeper's link opens it again
-(NIST SP 800-63B-4 section 3.2.2, from memory)."""
 WRONG = "Name or password are not right."
-TOO_MANY = "Too many attempts. Wait a quarter of an hour, or ask a keeper for a link."
+NO_NAME = "a name without account"
+"""Noted in the place of a name that is none: a password typed into the wrong field is no name."""
 
 
 class TooManyError(InputError):
     """Attempts come too often."""
 
 
-def sign_in(store: Path, name: str, password: str, address: str) -> tuple[Account, str]:
+def sign_in(store: Path, name: str, password: str, address: str,
+            browser: str = "") -> tuple[Account, str]:
     """Return the account and the secret of a new session.
 
     Parameters
@@ -42,6 +37,8 @@ def sign_in(store: Path, name: str, password: str, address: str) -> tuple[Accoun
         As typed.
     address : str
         Where the attempt comes from.
+    browser : str
+        Mark of a browser from which this account has signed in before; empty for all others.
 
     Raises
     ------
@@ -51,29 +48,22 @@ def sign_in(store: Path, name: str, password: str, address: str) -> tuple[Accoun
         They do not fit; it does not tell which of the two.
     """
     key = book.key_of(name)[:book.LONGEST_NAME]
-    places = (f"{key}\n{address}", f"\n{address}")
     with book.opened(store) as con:
-        con.execute("delete from attempt where at < ?", [book.now() - WITHIN_S])
-        counts = [con.execute("select count(*) from attempt where place = ?", [place]).fetchone()[0]
-                  for place in places]
-        row = con.execute("select name, role, password_hash, n_wrong from account where key = ?",
+        places = limits.places_of(con, key, address, browser)
+        row = con.execute("select name, role, password_hash from account where key = ?",
                           [key]).fetchone()
-        is_over = (counts[0] >= MOST_HERE or counts[1] >= MOST_ANYWHERE
-                   or (row is not None and row[3] >= MOST_IN_A_ROW))
-        if not is_over:  # noted before the slow look, so that many at once count as well
-            con.executemany("insert into attempt values (?, ?)",
-                            [(place, book.now()) for place in places])
-            con.execute("update account set n_wrong = n_wrong + 1 where key = ?", [key])
-    if is_over:
-        audit.note(store, "sign-in held back", name, address=address)
-        raise TooManyError(TOO_MANY)
+        held_s = limits.held_s(con, places)
+        if not held_s:  # counted before the slow look, so that many at once count as well
+            limits.count(con, places)
+    who = row[0] if row else NO_NAME
+    if held_s:
+        audit.note(store, "sign-in held back", who, address=address)
+        raise TooManyError(limits.in_words(held_s))
     if not fits(password, row[2] if row else None):
-        audit.note(store, "sign-in refused", name, address=address)
+        audit.note(store, "sign-in refused", who, address=address)
         raise InputError(WRONG)
     with book.opened(store) as con:
-        con.execute("update account set n_wrong = 0 where key = ?", [key])
-        con.executemany("delete from attempt where rowid in "
-                        "(select max(rowid) from attempt where place = ?)", [(p,) for p in places])
+        limits.forgive(con, places)
     return Account(row[0], row[1]), begin(store, row[0], address)
 
 

@@ -21,6 +21,7 @@ def test_accounts_are_kept_from_the_command_line(tmp_path):
     assert run("role", "bo", "viewer").exit_code == 0
     assert "Bo\tviewer\tsessions open: 0" in run("list").output
     assert "sessions ended: 0" in run("end-sessions", "Bo").output
+    assert "wrong passwords forgotten: 0" in run("unlock", "Bo").output
     assert run("remove", "Bo").exit_code == 0
     assert "Bo" not in run("list").output
     assert "last keeper" in str(run("remove", "Ann").exception)
