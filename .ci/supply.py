@@ -9,6 +9,7 @@ cannot.
 from __future__ import annotations
 
 import importlib.metadata as metadata
+import importlib.util
 import json
 import re
 import subprocess
@@ -29,6 +30,9 @@ ONLY_UNMODIFIED = ("LGPL", "Lesser General Public")
 STATED = {"mplcursors": "Zlib"}
 """Read in the licence file of the package, where its metadata are silent."""
 
+LONGEST_S = 18.0
+"""That asking for weaknesses may take: a check of a change waits for it."""
+
 
 def declared() -> list[Requirement]:
     """Return the runtime libraries that the project names itself."""
@@ -36,10 +40,16 @@ def declared() -> list[Requirement]:
     return [Requirement(text) for text in project["dependencies"]]
 
 
-def runtime() -> dict[str, list[str]]:
+def optional() -> list[Requirement]:
+    """Return the libraries that work on a cluster asks for beside them."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    return [Requirement(text) for text in project["optional-dependencies"]["cluster"]]
+
+
+def runtime(named: list[Requirement] | None = None) -> dict[str, list[str]]:
     """Return every library that runs with the pages and commands, and what each needs itself."""
     found: dict[str, list[str]] = {}
-    waiting = [canonicalize_name(item.name) for item in declared()]
+    waiting = [canonicalize_name(item.name) for item in named or declared()]
     while waiting:
         name = waiting.pop()
         if name in found:
@@ -114,12 +124,17 @@ def judged(report: dict[str, Any]) -> tuple[list[str], int, int]:
 def audit() -> int:
     """Ask the public list of weaknesses; skip in words where it cannot be asked."""
     call = [sys.executable, "-m", "pip_audit", "-r", str(HASHED), "--require-hashes",
-            "--disable-pip", "-f", "json", "--progress-spinner", "off", "--timeout", "20"]
+            "--disable-pip", "-s", "pypi", "-f", "json", "--progress-spinner", "off",
+            "--timeout", "5"]
+    if importlib.util.find_spec("pip_audit") is None:
+        print("audit: skipped, pip-audit is not installed (pip install '.[audit]')")
+        return 0
     try:
-        done = subprocess.run(call, capture_output=True, text=True, check=False, timeout=300)
+        done = subprocess.run(call, capture_output=True, text=True, check=False,
+                              timeout=LONGEST_S)
         weak, n_asked, n_skipped = judged(json.loads(done.stdout))
     except (subprocess.TimeoutExpired, ValueError, KeyError):
-        print("audit: skipped, pip-audit is not installed or its list cannot be reached from here")
+        print("audit: skipped, the list cannot be reached from here")
         return 0
     if not n_asked:
         print(f"audit: skipped, the list could not be asked about any of {n_skipped} libraries")
@@ -132,7 +147,9 @@ def audit() -> int:
 def main(args: list[str]) -> int:
     """Run one of the commands."""
     if args == ["licences"]:
-        stated = {name: licence(name) for name in runtime()}
+        installed = {canonicalize_name(item.name) for item in metadata.distributions()}
+        more = [item for item in optional() if canonicalize_name(item.name) in installed]
+        stated = {name: licence(name) for name in runtime([*declared(), *more])}
         for name, text in stated.items():
             print(f"{name:<28}{metadata.version(name):<18}{text or 'unknown'}"
                   f"{'' if is_allowed(text) else '   NOT KNOWN TO BE ALLOWED'}")

@@ -61,6 +61,23 @@ def is_sound(body: Any) -> bool:
     return True
 
 
+def read_inside(text: object) -> Any:
+    """Return what a value that is JSON inside a text says, with nothing in it that no page sends.
+
+    Raises
+    ------
+    ValueError
+        It is none, or holds what `is_sound` refuses.
+    """
+    try:
+        found = json.loads(str(text))
+        if is_sound(found):
+            return found
+    except RecursionError:
+        pass
+    raise ValueError(NOTHING)
+
+
 def is_known(body: Any, callbacks: Mapping[str, Any]) -> bool:
     """Tell whether a body names a callback, and only components and properties of it."""
     output = body.get("output") if isinstance(body, dict) else None

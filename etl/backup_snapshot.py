@@ -3,7 +3,11 @@
 The order of reading makes it consistent without stopping anybody. The pointer comes first, then
 what only ever grows (register, journals), then what these name: archived files, mappings,
 photographs and editions never change once they have their name. So the copy is a state in which a
-store may be found after a power cut, and the next load continues from it.
+store may be found after a power cut, and the next load continues from it. The accounts are copied
+by the database that keeps them, between two changes.
+
+Files that wait to be loaded (``incoming/``), with what was chosen about them, and a demo that was
+set aside with what was entered in it (``set-aside/``), are kept as well: somebody put them there.
 """
 
 from __future__ import annotations
@@ -11,6 +15,7 @@ from __future__ import annotations
 import fcntl
 import io
 import os
+import sqlite3
 import stat
 from collections.abc import Iterator
 from contextlib import closing
@@ -21,9 +26,12 @@ from typing import IO
 from etl.backup_archive import LIST, is_plain
 from etl.load.publish import LEFTOVERS, NAME, POINTER, UNFINISHED
 
+ACCOUNTS = "accounts.sqlite3"
 PASSING = (*LEFTOVERS, UNFINISHED, "lock", "entries/job", "entries/progress.json", "*/*.tmp",
-           "*/*/*.tmp")
+           "*/*/*.tmp", f"{ACCOUNTS}-*")
 """What a running process leaves while it works; no state of a store depends on it."""
+WAIT_S = 30.0
+"""For somebody who changes the accounts at the same moment."""
 TRIES = 20
 """Of finding the current edition, while loads replace it."""
 
@@ -79,8 +87,9 @@ def _sources(store: Path, pointer: bytes, edition: IO[bytes] | None, left_out: l
     """Yield the files in the order that keeps them consistent."""
     latest = Path(edition.name).name if edition else ""
     with closing(edition or io.BytesIO()):
-        first = {name: _locked(store / name) for name in _names(store)
-                 if name.endswith((".jsonl", ".sign")) and is_plain(name)}
+        first = {name: content for name in _names(store)
+                 if name.endswith((".jsonl", ".sign")) and is_plain(name)
+                 and (content := _locked(store / name)) is not None}
         if pointer:
             yield Source(POINTER, io.BytesIO(pointer), False)
         for name, content in first.items():
@@ -106,6 +115,9 @@ def _sources(store: Path, pointer: bytes, edition: IO[bytes] | None, left_out: l
 
 def _opened(store: Path, name: str) -> Iterator[Source]:
     """Yield a file, or nothing where a load deleted it meanwhile, as it does with old editions."""
+    if name == ACCOUNTS:
+        yield Source(name, io.BytesIO(_accounts(store / name)), True)
+        return
     try:
         file = (store / name).open("rb")
     except FileNotFoundError:
@@ -114,11 +126,28 @@ def _opened(store: Path, name: str) -> Iterator[Source]:
         yield Source(name, file, _is_private(store / name))
 
 
-def _locked(path: Path) -> bytes:
-    """Return the content of a file that grows, between two appends."""
-    with path.open("rb") as file:
-        fcntl.flock(file, fcntl.LOCK_SH)
-        return file.read()
+def _accounts(path: Path) -> bytes:
+    """Return the file of the accounts as it is between two changes; a damaged one as it is."""
+    try:
+        with (closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True,
+                                      timeout=WAIT_S)) as kept,
+              closing(sqlite3.connect(":memory:")) as copy):
+            kept.backup(copy)
+            return copy.serialize()
+    except sqlite3.DatabaseError as exc:
+        if isinstance(exc, sqlite3.OperationalError):
+            raise OSError("the accounts were being written to all the time") from exc
+        return path.read_bytes()
+
+
+def _locked(path: Path) -> bytes | None:
+    """Return the content of a file that grows, between two appends; None where it is gone."""
+    try:
+        with path.open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_SH)
+            return file.read()
+    except FileNotFoundError:
+        return None  # an old month of the audit log
 
 
 def _is_private(path: Path) -> bool:

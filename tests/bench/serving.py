@@ -102,6 +102,15 @@ def loading(store: Path) -> Iterator[Callable[[], int]]:
         thread.join()
 
 
+def busy(pid: int) -> dict[int, float]:
+    """Return the seconds of processor that each process of a server has used so far."""
+    found = {}
+    for child in Path(f"/proc/{pid}/task/{pid}/children").read_text().split() or [str(pid)]:
+        fields = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
+        found[int(child)] = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    return found
+
+
 def held(port: int, requests: Iterator[bytes], rates: list[float], seconds: float) -> float:
     """Raise the rate until it is not held; print one line a step and return the last that was."""
     best = 0.0
@@ -126,6 +135,7 @@ def main() -> None:
     parser.add_argument("--every", type=float, default=4.0, help="seconds between publications")
     parser.add_argument("--rates", type=float, nargs="+",
                         default=[10, 20, 30, 40, 50, 60, 80, 100, 120, 150, 200, 300])
+    parser.add_argument("--only", default="", help="part of a name")
     parser.add_argument("--more", nargs="*", default=[], help="options of `braidlife serve`")
     options = parser.parse_args()
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}, "
@@ -133,16 +143,21 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="braidlife-") as folder:
         store = Path(shutil.copytree(options.store, Path(folder) / "store"))
         asked = visits(store)
-        with server(store, *options.more) as (_, port):
+        with server(store, *options.more) as (process, port):
             asyncio.run(_arrivals(port, drawn(asked, 1), 20, 4))  # the first ones load libraries
             for name, change in (("an edition every few seconds",
                                   lambda: publishing(store, options.every)),
                                  ("a load running beside", lambda: loading(store))):
+                if options.only not in name:
+                    continue
                 print(f"{name}:")
+                before = busy(process.pid)
                 with change() as count:
                     best = held(port, drawn(asked, 2), options.rates, options.seconds)
-                    print(f"  held: {best:.0f} requests a second; {count()} editions published",
-                          flush=True)
+                    print(f"  held: {best:.0f} requests a second; {count()} editions published; "
+                          "seconds of processor by process: " + ", ".join(
+                              f"{used - before.get(pid, 0.0):.1f}"
+                              for pid, used in busy(process.pid).items()), flush=True)
 
 
 if __name__ == "__main__":

@@ -90,3 +90,17 @@ def test_sound_is_what_pages_send():
     assert is_sound({"a": [1, 2.5, "ü 软管", None, True, {"b": []}]})
     assert not is_sound([float("nan")])
     assert not is_sound(2**63)
+
+
+@pytest.mark.parametrize("which", [
+    "[" * 3000 + "]" * 3000, "[1e999, 1, 1]", '["inspections", "x.csv", 1e999]', "null", "{}", "[]",
+    '["inspections", "x.csv", 9999999999999999999999]', '["inspections", "x.csv", NaN]',
+    '["inspections", "x.csv", {}]', '["\\ud800", "\\ud800", 1]', "9" * 9000, '["a", "b", true]'])
+def test_a_row_that_none_can_have_chosen_is_none(full, which, caplog):
+    listed = full.app.callback_map["enter-row.children"]
+    body = {"output": "enter-row.children",
+            "outputs": {"id": "enter-row", "property": "children"}, "changedPropIds": [],
+            **{part: [{**item, "value": {"enter-which": which}.get(item["id"], "HD-1 discharge")}
+                      for item in listed[part]] for part in ("inputs", "state")}}
+    assert ask(full, body) in (200, 204)
+    assert not [record for record in caplog.records if "failed" in record.getMessage()]

@@ -5,6 +5,7 @@ import importlib.metadata
 import importlib.util
 import json
 import re
+import subprocess
 import sys
 import tomllib
 from pathlib import Path
@@ -29,7 +30,8 @@ def supply():
 
 
 def test_every_runtime_library_has_a_known_licence(supply):
-    stated = {name: supply.licence(name) for name in supply.runtime()}
+    stated = {name: supply.licence(name)
+              for name in supply.runtime([*supply.declared(), *supply.optional()])}
     assert len(stated) > 30
     assert {name: text for name, text in stated.items() if not supply.is_allowed(text)} == {}
     assert "L" in stated["reliability"]
@@ -74,7 +76,10 @@ def test_what_is_imported_is_declared_and_what_is_declared_is_used():
     sources = importlib.metadata.packages_distributions()
     used = {canonicalize_name(sources[name][0]) for name in imported()
             if name not in sys.stdlib_module_names and name not in OURS}
-    assert used - declared == set()
+    extra = {canonicalize_name(Requirement(text).name)
+             for name, texts in project["optional-dependencies"].items() if name != "test"
+             for text in texts}
+    assert used - declared - extra == set()
     assert declared - used == NOT_BY_NAME
 
 
@@ -96,3 +101,24 @@ def test_a_library_that_nobody_could_be_asked_about_is_not_called_sound(supply):
         {"name": "a", "version": "1", "vulns": [{"id": "X-1"}]}, {"name": "b", "version": "2"},
         {"name": "c", "skip_reason": "not found"}]}
     assert supply.judged(report) == (["a 1: X-1"], 2, 1)
+
+
+@pytest.mark.parametrize(("told", "status", "words"), [
+    (None, 0, "is not installed"),
+    ("", 0, "cannot be reached"),
+    ("late", 0, "cannot be reached"),
+    ('{"dependencies": [{"name": "a", "skip_reason": "x"}]}', 0, "about any of 1 libraries"),
+    ('{"dependencies": [{"name": "a", "version": "1", "vulns": []}]}', 0, "0 known weaknesses"),
+    ('{"dependencies": [{"name": "a", "version": "1", "vulns": [{"id": "X"}]}]}', 1, "a 1: X")])
+def test_a_check_without_network_neither_fails_nor_waits_and_a_weakness_fails(
+        supply, monkeypatch, capsys, told, status, words):
+    def run(*_, timeout, **__):
+        assert timeout < 20
+        if told == "late":
+            raise subprocess.TimeoutExpired("pip-audit", timeout)
+        return subprocess.CompletedProcess([], 1, stdout=told)
+
+    monkeypatch.setattr(supply.importlib.util, "find_spec", lambda _: told is not None or None)
+    monkeypatch.setattr(supply.subprocess, "run", run)
+    assert supply.audit() == status
+    assert words in capsys.readouterr().out
