@@ -51,6 +51,8 @@ def demo(
     outcome = run.demo(store, _progress())
     print(outcome.summary())
     if serve:
+        print("Forecasts from the last 24 month ends follow beside the pages, in some minutes.")
+        run.start_track_record(store)
         run.serve(store, "127.0.0.1", port)
 
 
@@ -79,16 +81,43 @@ def load(
         bool, typer.Option("--track-record", help="Also forecast from earlier months, "
                            "with what was known then; only months not kept yet.")
     ] = False,
+    partitions: Annotated[
+        str | None, typer.Option(help="Folder or object store that gets this load's part of a "
+                                 "fleet, for `braidlife fleet`.")
+    ] = None,
     refused_limit: Annotated[
         float, typer.Option(help="Share of refused rows above which the exit status is 1.")
     ] = 0.02,
     json_: Json = False,
 ) -> None:
     """Load logs, estimate lives and publish a new edition."""
-    outcome = run.load(path, store, as_of=as_of, track_record=track_record, say=_progress())
+    outcome = run.load(path, store, as_of=as_of, track_record=track_record, partitions=partitions,
+                       say=_progress())
     print(json.dumps(outcome.as_dict(), indent=2) if json_ else outcome.summary())
     too_many = outcome.n_rows > 0 and outcome.n_refused > refused_limit * outcome.n_rows
     raise typer.Exit(1 if too_many or outcome.refused_files else 0)
+
+
+@app.command()
+def fleet(
+    folder: Annotated[str, typer.Argument(
+        help="Where the sites' loads left their partitions: a folder or an object store.")],
+    store: Store = DEFAULT_STORE,
+    workers: Annotated[
+        int, typer.Option(min=1, max=256, help="Processes of this machine.")
+    ] = 1,
+    cluster: Annotated[
+        str | None, typer.Option(help="Address of a dask scheduler, in place of processes.")
+    ] = None,
+    tls: Annotated[
+        Path | None, typer.Option(help="Folder with ca.pem, cert.pem, key.pem for a tls:// "
+                                  "address.")
+    ] = None,
+    json_: Json = False,
+) -> None:
+    """Estimate a fleet that outgrows one machine, from the partitions of its sites."""
+    outcome = run.fleet(folder, store, workers=workers, cluster=cluster, tls=tls, say=_progress())
+    print(json.dumps(outcome.as_dict(), indent=2) if json_ else outcome.summary())
 
 
 @app.command()

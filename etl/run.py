@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-import dataclasses
 import datetime as dt
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -31,43 +29,14 @@ from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
 from etl.load.trial_run import try_rows
 from etl.month_store import store_of_month
+from etl.outcome import Outcome, outcome_of
+from etl.scale.partitions import write_partitions
+from etl.scale.start import Outcome as FleetOutcome
+from etl.scale.start import refuse_fleet, start_fleet
 from etl.settings import Settings, read_settings
+from etl.track_aside import start_track_record as start_track_record
 
 Say = Callable[[str], None]
-
-
-@dataclass(frozen=True)
-class Outcome:
-    """What a load did."""
-
-    edition: int
-    as_of: str
-    files: int
-    files_already_loaded: int
-    refused_files: tuple[str, ...]
-    n_rows: int
-    n_refused: int
-    n_service_points: int
-    n_lives: int
-    n_failures: int
-    n_failure_prone: int
-
-    def as_dict(self) -> dict[str, Any]:
-        """Return the outcome for JSON."""
-        return dataclasses.asdict(self)
-
-    def summary(self) -> str:
-        """Return the outcome in words."""
-        lines = [
-            f"Edition {self.edition}, data to {self.as_of}: {self.n_service_points:,} service "
-            f"points, {self.n_lives:,} lives, {self.n_failures:,} of them failures; "
-            f"{self.n_failure_prone} places fail faster than their peers.",
-            f"{self.files} files read, {self.files_already_loaded} of them loaded before; "
-            f"{self.n_rows:,} rows, {self.n_refused:,} refused"
-            + (" (braidlife export refused --out refused.csv)." if self.n_refused else "."),
-        ]
-        lines += [f"Not loaded: {message}" for message in self.refused_files]
-        return "\n".join(lines)
 
 
 def _quiet(_: str) -> None:
@@ -76,7 +45,7 @@ def _quiet(_: str) -> None:
 
 def load(
     path: Path | None, store: Path, *, as_of: str | None = None, track_record: bool = False,
-    say: Say = _quiet,
+    partitions: str | None = None, say: Say = _quiet,
 ) -> Outcome:
     """Load a file or folder of logs and publish a new edition.
 
@@ -90,6 +59,8 @@ def load(
         Data date, YYYY-MM-DD; the latest day in the logs when None.
     track_record : bool
         Also forecast from every earlier month end whose forecast the store does not hold yet.
+    partitions : str or None
+        Folder, or address of an object store, that gets this load's part of a fleet.
     say : callable
         Gets one line a step.
 
@@ -110,11 +81,20 @@ def load(
     settings = read_settings(store / "settings.toml")
     with store_lock(store):
         try:
-            done = _build(store, _taken_in(store, path), day, settings, say, track_record)
+            done = _build(store, _taken_in(store, path), day, settings, say, track_record,
+                          partitions)
             audit.note(store, "load", edition=done.edition, rows=done.n_rows)
             return done
         except OSError as exc:
             raise write_fault(store, "the load stopped", exc) from exc
+
+
+def fleet(
+    folder: str, store: Path, *, workers: int = 1, cluster: str | None = None,
+    tls: Path | None = None, say: Say = _quiet,
+) -> FleetOutcome:
+    """Estimate a fleet from the partitions of its sites; see `etl.scale.start.start_fleet`."""
+    return start_fleet(folder, store, workers=workers, cluster=cluster, tls=tls, say=say)
 
 
 def _taken_in(store: Path, path: Path | None) -> list[archive.Outcome]:
@@ -127,7 +107,7 @@ def _taken_in(store: Path, path: Path | None) -> list[archive.Outcome]:
 
 def _build(
     store: Path, outcomes: list[archive.Outcome], day: dt.date | None, settings: Settings, say: Say,
-    track_record: bool,
+    track_record: bool, partitions: str | None = None,
 ) -> Outcome:
     """Run every step from the archive to a published edition."""
     # In memory, spilling into the store: a work file on disk doubles the time of a large load.
@@ -143,9 +123,12 @@ def _build(
         if track_record:
             make_track_record(con, groups, store, day, settings, say)
         publish_results(con, store, day, settings, say)
+        if partitions:
+            say("writing the fleet's partitions")
+            write_partitions(con, partitions, day)
         say("publishing")
         number = publish(con, store, PUBLISHED, settings.editions_kept)
-        return _outcome(con, number, day, outcomes)
+        return outcome_of(con, number, day, outcomes)
     except duckdb.Error as exc:
         raise write_fault(store, "the build stopped in the database", exc) from exc
     finally:
@@ -167,29 +150,6 @@ def _day(as_of: str | None) -> dt.date | None:
             " not lived. Give today or an earlier day."
         )
     return day
-
-
-def _outcome(
-    con: duckdb.DuckDBPyConnection, number: int, day: dt.date, outcomes: list[archive.Outcome]
-) -> Outcome:
-    """Count what was loaded and published."""
-    mine = [item.load_id for item in outcomes]
-    refused = con.execute(
-        "select distinct message from raw.loads "
-        "where status = 'refused' and list_contains(?, load_id) order by 1", [mine]
-    ).fetchall()
-    counts = con.execute(
-        """
-        select (select sum(n_clean + n_superseded + n_refused) from results.loads), n_refused,
-            n_service_points, n_lives, n_failures,
-            (select count(*) from results.ranking where is_failure_prone)
-        from results.edition
-        """
-    ).fetchall()[0]
-    not_read = [item.message for item in outcomes if item.message]
-    loaded = sum(item.status == "already loaded" for item in outcomes)
-    return Outcome(number, day.isoformat(), len(outcomes), loaded,
-                   (*not_read, *(row[0] for row in refused)), *(int(n or 0) for n in counts))
 
 
 def demo(store: Path, say: Say = _quiet) -> Outcome:
@@ -268,6 +228,7 @@ def report(store: Path, out: Path, month: str | None = None) -> str:
     from dashboard.report.files import write_report
 
     current_edition(store)  # says what is missing in the words of the other commands
+    refuse_fleet(store)
     try:
         with contextlib.ExitStack() as stack:
             if month is not None:
@@ -294,11 +255,12 @@ def serve(
     Raises
     ------
     InputError
-        The address reaches beyond this machine, or the port is taken.
+        The address reaches beyond this machine, the port is taken, or the store is a fleet's.
     """
     # Imported here: the pages' libraries cost a second that no other command needs to pay.
     from dashboard.serve import serve as serve_pages
 
+    refuse_fleet(store)
     try:
         serve_pages(store, host, port, is_json, n_processes, tuple(names))
     except (ValueError, OSError) as exc:

@@ -43,13 +43,24 @@ def removal_laws(con: duckdb.DuckDBPyConnection, lives: Lives) -> list[Removal]:
     is_removed = np.asarray(frame["is_removed"], bool)
     count = np.asarray(frame["n"], np.float64)
     seen = np.bincount(kind, weights=count * is_removed, minlength=len(lives.classes))
-    group = np.where(seen >= LEAST_REMOVALS, np.arange(seen.size), seen.size)
+    group = removal_groups(seen)
     rows = is_removed | (low > np.asarray(frame["entry"], np.float64))
     fit = fit_strata(group[kind][rows], np.asarray(frame["entry"], np.float64)[rows], low[rows],
                      np.where(is_removed, low, np.inf)[rows], count[rows], seen.size + 1)
-    laws: list[Removal] = [
-        (float(shape), float(np.log(life)))
-        if known and n >= LEAST_REMOVALS else None
-        for shape, life, known, n in zip(
-            fit.shape, fit.characteristic_life, fit.has_estimate, fit.n_failures, strict=True)]
+    laws = laws_of(fit.shape, fit.characteristic_life, fit.has_estimate, fit.n_failures)
     return [laws[group[code]] for code in lives.cell_class]
+
+
+def removal_groups(n_removed: NDArray[np.float64] | Ints) -> Ints:
+    """Return the group of each class that shares a law: its own, or the last for all with few."""
+    return np.where(n_removed >= LEAST_REMOVALS, np.arange(n_removed.size), n_removed.size)
+
+
+def laws_of(
+    shape: NDArray[np.float64], life: NDArray[np.float64], is_known: NDArray[np.bool_],
+    n_removed: NDArray[np.float64],
+) -> list[Removal]:
+    """Return the law of each group, None where too few removals make one."""
+    return [
+        (float(b), float(np.log(eta))) if known and n >= LEAST_REMOVALS else None
+        for b, eta, known, n in zip(shape, life, is_known, n_removed, strict=True)]

@@ -84,7 +84,7 @@ def life_statistics(
     )
     frame = pd.concat(
         [names, alone, _if_failed(con, lives, strata),
-         _pooled(lives, strata, draws, life, b10, settings.confidence)], axis=1,
+         pooled_summary(lives, strata, draws, life, b10, settings.confidence)], axis=1,
     )
     frame["longest_life_days"] = _longest(lives)[_cells(lives, strata)]
     frame["n_unknown"] = _unknown(lives)[_cells(lives, strata)].astype(int)
@@ -186,7 +186,7 @@ def _if_failed(con: duckdb.DuckDBPyConnection, lives: Lives, strata: Strata) -> 
     })
 
 
-def _pooled(
+def pooled_summary(
     lives: Lives, strata: Strata, draws: PooledDraws, life: Floats, b10: Floats, confidence: float
 ) -> pd.DataFrame:
     """Summarise the joint draws: median and bounds of each stratum, and of each cell as a whole."""

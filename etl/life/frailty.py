@@ -82,13 +82,17 @@ def log_marginal(
     return float(count @ terms)
 
 
-def fit_concentration(seen: Floats, expected: Floats) -> tuple[float, float]:
+def fit_concentration(
+    seen: Floats, expected: Floats, n_places: Floats | None = None
+) -> tuple[float, float]:
     """Estimate how far places differ, and test whether they do.
 
     Parameters
     ----------
-    seen, expected : ndarray, shape (n_places,)
+    seen, expected : ndarray, shape (n,)
         Failures, and failures expected under the fleet's law.
+    n_places : ndarray, shape (n,), optional
+        Places that each entry stands for; 1 if left.
 
     Returns
     -------
@@ -103,12 +107,13 @@ def fit_concentration(seen: Floats, expected: Floats) -> tuple[float, float]:
     edge.
     """
     kept = expected > 0
-    if kept.sum() < 3:
+    count = np.ones(seen.shape) if n_places is None else n_places
+    if count[kept].sum() < 3:
         return SAME_FOR_ALL, 1.0
     groups, inverse = np.unique(
         np.column_stack([seen[kept], np.round(expected[kept], 6)]), axis=0, return_inverse=True
     )
-    weight = np.bincount(inverse.ravel()).astype(np.float64)
+    weight = np.bincount(inverse.ravel(), count[kept]).astype(np.float64)
 
     o, e = groups[:, 0], groups[:, 1]
 
@@ -151,19 +156,62 @@ def place_rates(
     if np.isinf(nu):
         one = np.ones(n)
         return PlaceRates(nu, p_value, one, one, one, np.zeros(n), np.zeros(n, bool))
-    a, b = nu + seen, nu + expected
-    tail = (1.0 - confidence) / 2.0
-    chance = special.gammaincc(a, b * PRONE_FROM)
+    rate, lower, upper, chance = shrunken_rates(seen, expected, nu, confidence)
     order = np.argsort(-chance, kind="stable")
     running = np.cumsum(1.0 - chance[order]) / np.arange(1, n + 1)
     allowed = np.flatnonzero(running <= false_share)
     prone = np.zeros(n, bool)
     if allowed.size:
         prone[order[: allowed[-1] + 1]] = True
-    return PlaceRates(
-        nu, p_value, a / b, special.gammaincinv(a, tail) / b,
-        special.gammaincinv(a, 1.0 - tail) / b, chance, prone,
-    )
+    return PlaceRates(nu, p_value, rate, lower, upper, chance, prone)
+
+
+def shrunken_rates(
+    seen: Floats, expected: Floats, concentration: float, confidence: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return rate, lower and upper bound, and the chance of `PRONE_FROM`, of each place.
+
+    Parameters
+    ----------
+    seen, expected : ndarray, shape (n_places,)
+    concentration : float
+        From `fit_concentration`; where it is infinite, every rate is 1.
+    confidence : float
+
+    Returns
+    -------
+    tuple of ndarray, each shape (n_places,)
+    """
+    if np.isinf(concentration):
+        one = np.ones(seen.size)
+        return one, one, one, np.zeros(seen.size)
+    a, b = concentration + seen, concentration + expected
+    tail = (1.0 - confidence) / 2.0
+    return (a / b, special.gammaincinv(a, tail) / b, special.gammaincinv(a, 1.0 - tail) / b,
+            special.gammaincc(a, b * PRONE_FROM))
+
+
+def prone_from_chance(chance: Floats, n_places: Floats, false_share: float) -> float:
+    """Return the least chance of `PRONE_FROM` at which a place is flagged.
+
+    Parameters
+    ----------
+    chance : ndarray, shape (n,)
+        From `shrunken_rates`.
+    n_places : ndarray, shape (n,)
+        Places that each entry stands for.
+    false_share : float
+
+    Returns
+    -------
+    float
+        Infinite where nothing is flagged. The rule is that of `place_rates`, alike places being
+        flagged together or not at all.
+    """
+    levels, inverse = np.unique(-chance, return_inverse=True)
+    weight = np.bincount(inverse.ravel(), n_places)
+    allowed = np.flatnonzero(np.cumsum(weight * (1.0 + levels)) <= false_share * np.cumsum(weight))
+    return float(-levels[allowed[-1]]) if allowed.size and levels[allowed[-1]] < 0.0 else np.inf
 
 
 def rate_draws(

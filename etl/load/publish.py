@@ -230,7 +230,8 @@ def _write(con: duckdb.DuckDBPyConnection, aside: Path, tables: dict[str, str]) 
             con.execute(
                 f"create table edition.{table} as select * from results.{table} order by {order}"
             )
-        con.execute("create unique index ranking_place on edition.ranking (service_point)")
+        if "ranking" in tables:
+            con.execute("create unique index ranking_place on edition.ranking (service_point)")
         con.execute("checkpoint edition")
     finally:
         with contextlib.suppress(duckdb.Error):  # after a full disk the detach fails as well

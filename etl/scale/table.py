@@ -1,0 +1,158 @@
+"""Forecasts of many like places from a table over age and rate, in place of one by one.
+
+A place's forecast depends on the law of its cell, on the age of its hose and on its rate. Where a
+cell has thousands of places, four hundred ages and rates are forecast as any place would be, and
+all others lie between them. Where that is not near enough, places are forecast one by one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from etl.life.renewal import N_MONTHS, CellLaw, forecast_places
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+ERROR = 0.005
+"""Between nodes, the mean of the draws of expected failures is off by at most this share."""
+ERROR_OF_DRAW = 0.02
+"""The same of a single draw, and of the variances."""
+SMALL = 0.01
+"""Shares are of so many failures where fewer are expected."""
+YOUNG_DAYS = 10.0
+"""Ages are spread evenly in the logarithm of age plus this: young hoses age faster."""
+AGES = np.linspace(np.log(YOUNG_DAYS), np.log(20.0 * 365.25 + YOUNG_DAYS), 29)
+RATES = np.linspace(-4.0, 2.0, 16)
+"""Logarithms of the rates; below, failures are in proportion to the rate."""
+N_NODES = AGES.size * RATES.size
+WORTH_FROM = 4 * N_NODES
+"""Places a cell from which a table is cheaper, its making included."""
+EVERY = 4
+"""Of the draws, each so-many-th is looked at to see how near the table is."""
+YEAR, CHANCE = N_MONTHS - 1, 2 * N_MONTHS
+"""Positions of the failures within a year and the chance of one within 90 days."""
+TABLES_KEPT = 32
+"""Tables that a worker keeps: those of a class, 8 MB each at 200 draws."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """Forecasts of a cell, divided by the rate.
+
+    Attributes
+    ----------
+    values : ndarray, shape (n_draws, n_ages * n_rates, 25)
+        Failures within 1 .. 12 months, running sums of the variances of single months, chance of
+        a failure within 90 days.
+    is_near : ndarray of bool, shape (n_ages - 1, n_rates - 1)
+        Whether what lies between four nodes is within `ERROR` and `ERROR_OF_DRAW`.
+    """
+
+    values: Singles
+    is_near: NDArray[np.bool_]
+
+    def holds(self, age: Floats, rate: Singles) -> NDArray[np.bool_]:
+        """Return which places lie within the table, and near enough to it, in every draw.
+
+        Parameters
+        ----------
+        age : ndarray, shape (n,), days
+        rate : ndarray, shape (n, n_draws)
+        """
+        old, fast = np.log(age + YOUNG_DAYS), np.log(np.maximum(rate, 1e-12))
+        row, column = _interval(AGES, old), _interval(RATES, fast)
+        near = np.all(self.is_near[row[:, None], column], axis=1)
+        return np.asarray(near & (old <= AGES[-1]) & (fast.max(axis=1) <= RATES[-1]), np.bool_)
+
+    def between(self, age: Floats, rate: Singles) -> sparse.csr_array:
+        """Return the share of each node in the forecast of each place, times the rate.
+
+        Returns
+        -------
+        csr_array, shape (n_draws * n, n_draws * n_ages * n_rates)
+            Cubic through the four nearest nodes in age and in the logarithm of the rate.
+        """
+        n_draws = rate.shape[1]
+        old, by_age = _cubic(AGES, np.log(age + YOUNG_DAYS))
+        z = np.maximum(rate.T.astype(np.float64), 1e-12)
+        fast, by_rate = _cubic(RATES, np.log(z))
+        by_rate *= z[..., None]
+        first = (np.arange(n_draws)[:, None] * AGES.size + old) * RATES.size + fast
+        step = np.arange(4)[:, None] * RATES.size + np.arange(4)
+        node = first.astype(np.int32)[..., None, None] + step.astype(np.int32)
+        weight = by_age[None, :, :, None] * by_rate[:, :, None, :]
+        return sparse.csr_array(
+            (weight.ravel(), node.ravel(), np.arange(n_draws * age.size + 1, dtype=np.int32) * 16),
+            shape=(n_draws * age.size, n_draws * N_NODES))
+
+
+def table_of(law: CellLaw) -> Table:
+    """Return the table of a cell, made once and kept."""
+    return _table(np.ascontiguousarray(law.shape).tobytes(),
+                  np.ascontiguousarray(law.log_life).tobytes(), law.shape.shape[0], law.removal)
+
+
+@lru_cache(maxsize=TABLES_KEPT)
+def _table(
+    shape: bytes, log_life: bytes, n_draws: int, removal: tuple[float, float] | None
+) -> Table:
+    """Make the table of a cell, and see between its nodes how near it is."""
+    law = CellLaw(*(np.frombuffer(part, np.float32).reshape(n_draws, -1)
+                    for part in (shape, log_life)), removal=removal)
+    values = _forecast(law, AGES, RATES).reshape(n_draws, N_NODES, -1)
+    some = CellLaw(law.shape[::EVERY], law.log_life[::EVERY], removal=removal)
+    table = Table(values[::EVERY], np.ones((AGES.size - 1, RATES.size - 1), np.bool_))
+    age, rate = (0.5 * (nodes[1:] + nodes[:-1]) for nodes in (AGES, RATES))
+    exact = _forecast(some, age, rate).astype(np.float64) * np.exp(rate)[:, None]
+    n_some = exact.shape[0]
+    each = np.repeat(np.exp(np.tile(rate, age.size))[:, None], n_some, axis=1).astype(np.float32)
+    share = table.between(np.exp(np.repeat(age, rate.size)) - YOUNG_DAYS, each)
+    near = np.asarray(share @ table.values.reshape(n_some * N_NODES, -1).astype(np.float64)
+                      ).reshape(exact.shape)
+    counts = [*range(N_MONTHS), CHANCE]
+    mean = _gap(near[..., counts].mean(axis=0), exact[..., counts].mean(axis=0))
+    return Table(values, (mean.max(axis=-1) <= ERROR)
+                 & (_gap(near, exact).max(axis=(0, 3)) <= ERROR_OF_DRAW))
+
+
+def _gap(near: Floats, exact: Floats) -> Floats:
+    """Return by what share figures are off."""
+    return np.abs(near - exact) / np.maximum(exact, SMALL)
+
+
+def _forecast(law: CellLaw, log_age: Floats, log_rate: Floats) -> Singles:
+    """Forecast places of each age and rate; shape (n_draws, n_ages, n_rates, 25)."""
+    age = np.maximum(np.exp(log_age) - YOUNG_DAYS, 0.0)
+    found = np.empty((law.shape.shape[0], age.size, log_rate.size, 2 * N_MONTHS + 1), np.float32)
+    for at, rate in enumerate(np.exp(log_rate)):  # each with the steps that it asks for
+        like = np.full((age.size, law.shape.shape[0]), rate, np.float32)
+        for block in forecast_places(law, np.arange(age.size), age, like):
+            found[:, block.places, at] = np.moveaxis(np.concatenate([
+                block.expected, block.month_variance.cumsum(axis=2),
+                block.chance_90_days[..., None]], axis=2) / np.float32(rate), 0, 1)
+    return found
+
+
+def _interval(nodes: Floats, at: Floats) -> Ints:
+    """Return between which nodes each point lies."""
+    step = nodes[1] - nodes[0]
+    return np.asarray(np.clip((at - nodes[0]) / step, 0.0, nodes.size - 2.0), np.int64)
+
+
+def _cubic(nodes: Floats, at: Floats) -> tuple[Ints, Floats]:
+    """Return the first of the four nodes about each point, and the shares of the four."""
+    step = nodes[1] - nodes[0]
+    x = np.clip((at - nodes[0]) / step, 0.0, nodes.size - 1.0)
+    first = np.clip(np.floor(x).astype(np.int64) - 1, 0, nodes.size - 4)
+    t = x - first
+    one, two, three = t - 1.0, t - 2.0, t - 3.0
+    return first, np.stack([
+        one * two * three / -6.0, t * two * three / 2.0, t * one * three / -2.0,
+        t * one * two / 6.0], axis=-1)
