@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from etl.build.forecast import Moments, forecast_months, scope_frame, scope_keys
+from etl.build.forecast import forecast_months, scope_frame, scope_keys
+from etl.build.forecast_sums import Moments
 from etl.build.planned_demand import PlannedDays
 from etl.build.replacement_ages import (
     N_DRAWS,

@@ -10,47 +10,18 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
+from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums
 from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.removals import Removal
 from etl.build.statistics import LifeStatistics
 from etl.life.counts import count_ranges, scattered
-from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
+from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast
+from etl.life.renewal_table import forecast_many
 from etl.settings import Settings
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True)
-class Counts:
-    """Counts of changes of groups of places, per draw: within 1 .. 12 months.
-
-    Attributes
-    ----------
-    names : tuple of str
-    mean, variance : ndarray, shape (n_groups, n_draws, 12)
-    """
-
-    names: tuple[str, ...]
-    mean: Floats
-    variance: Floats
-
-
-@dataclass(frozen=True)
-class Moments(Counts):
-    """The same with what the changes cost, month by month.
-
-    Attributes
-    ----------
-    variance, cost_variance : ndarray, shape (n_groups, n_draws, 12)
-        Running sums of the variances of single months, which is not that of all months together:
-        a hose that failed in one month hardly fails in the next.
-    cost_mean : ndarray, shape (n_groups, n_draws, 12)
-    """
-
-    cost_mean: Floats
-    cost_variance: Floats
 
 
 @dataclass(frozen=True)
@@ -88,43 +59,6 @@ class FleetForecast:
     by_part_unplanned: Counts
 
 
-class _Sums:
-    """Adds up the forecasts of places in groups, draw by draw."""
-
-    def __init__(self, keys: pd.Series, n_draws: int, *, is_priced: bool = True) -> None:
-        code, names = pd.factorize(keys, sort=True)  # -1 where there is no key
-        self.names = tuple(str(name) for name in names)
-        self.group = np.asarray(code, np.int64)
-        shape = (len(names), n_draws, N_MONTHS)
-        self.parts = tuple(np.zeros(shape) for _ in range(4 if is_priced else 2))
-
-    def add(
-        self, block: PlaceForecast, price: Floats, without: NDArray[np.bool_] | None = None
-    ) -> None:
-        is_priced = len(self.parts) > 2  # what is not priced is hoses used, not failures alone
-        variance = block.month_variance.cumsum(axis=2) if is_priced else block.changes_variance
-        expected = block.expected if is_priced else block.changes
-        group = self.group[block.places]
-        if without is not None:
-            group = np.where(without[block.places], -1, group)
-        cost = np.nan_to_num(price[block.places])[:, None, None]
-        for number in np.unique(group[group >= 0]):
-            rows = np.flatnonzero(group == number)
-            mean, spread = (values[rows].astype(np.float64)
-                            for values in (expected, variance))
-            self.parts[0][number] += mean.sum(axis=0)
-            self.parts[1][number] += spread.sum(axis=0)
-            if is_priced:
-                self.parts[2][number] += (cost[rows] * mean).sum(axis=0)
-                self.parts[3][number] += (cost[rows] ** 2 * spread).sum(axis=0)
-
-    def moments(self) -> Moments:
-        return Moments(self.names, *self.parts)
-
-    def counts(self) -> Counts:
-        return Counts(self.names, *self.parts[:2])
-
-
 def forecast_fleet(
     found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, places: pd.DataFrame,
     price: Floats, planned: PlannedDays, removals: list[Removal], settings: Settings,
@@ -155,8 +89,8 @@ def forecast_fleet(
     FleetForecast
     """
     n_places, n_draws = rate.shape
-    scopes = {scope: _Sums(keys, n_draws) for scope, keys in scope_keys(places).items()}
-    parts, unplanned = (_Sums(places["part_number"], n_draws, is_priced=False) for _ in range(2))
+    scopes = ScopeSums(scope_keys(places), n_draws)
+    parts, unplanned = (PartSums(places["part_number"], n_draws) for _ in range(2))
     is_planned = planned.is_near & (cell >= 0)
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
@@ -165,12 +99,11 @@ def forecast_fleet(
         year[block.places] = block.expected[:, :, -1]
         chance[block.places] = block.chance_90_days
         if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
-        for sums in scopes.values():
-            sums.add(block, price)
-        parts.add(block, price, without=is_planned)
-        unplanned.add(block, price)
+        scopes.add(block, price)
+        parts.add(block, without=is_planned)
+        unplanned.add(block)
     for block in planned_demand(found, cell, age, rate, planned):
-        parts.add(block, price)
+        parts.add(block)
     tail = (1.0 - settings.confidence) / 2.0
     empty = np.where(cell >= 0, 0.0, np.nan)
 
@@ -180,8 +113,8 @@ def forecast_fleet(
 
     months = forecast_months(found)
     frames = [
-        scope_frame(scope, sums.moments(), months, settings.confidence)
-        for scope, sums in scopes.items()
+        scope_frame(scope, sums, months, settings.confidence)
+        for scope, sums in scopes.moments().items()
     ]
     return FleetForecast(year, *summary(year), *summary(chance), if_new,
                          pd.concat(frames, ignore_index=True), parts.counts(),
@@ -198,7 +131,7 @@ def _blocks(
         own = np.flatnonzero(strata.cell == number)
         law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
                       removal=removals[number])
-        yield from forecast_places(law, mine, age[mine], rate[mine])
+        yield from forecast_many(law, mine, age[mine], rate[mine])
 
 
 def scope_keys(places: pd.DataFrame) -> dict[str, pd.Series[str]]:
@@ -206,7 +139,7 @@ def scope_keys(places: pd.DataFrame) -> dict[str, pd.Series[str]]:
     lines = (places["site"].fillna("") + ", " + places["line"]).str.removeprefix(", ")
     return {
         "fleet": pd.Series(["all"] * len(places)), "site": places["site"], "line": lines,
-        "application_class": places["application_class"],
+        "application_class": places["application_class"], "construction": places["construction"],
     }
 
 

@@ -25,6 +25,7 @@ from etl.life.fit import StrataFit, fit_strata
 from etl.life.frailty import PRONE_FROM, place_rates
 from etl.life.pooling import pool_strata
 from etl.life.renewal import DAYS_A_MONTH, CellLaw, forecast_places
+from etl.life.renewal_table import forecast_many
 from tests.bench.pooling_world import World, make_world, pooling_data
 
 Floats = NDArray[np.float64]
@@ -181,13 +182,15 @@ def pooling_speed(n_constructions: int, repeats: int) -> tuple[int, float, float
     return world.log_shape.size, ratio, size
 
 
-def forecast_speed(n: int, repeats: int) -> float:
+def forecast_speed(n: int, repeats: int, *, is_own_rate: bool = True) -> float:
     """Return what places of one cell cost in EXP(1e6): 100 draws, 5 mechanisms, 12 months."""
     rng = np.random.default_rng(7)
     law = CellLaw(rng.normal(2, 0.2, (100, 5)).astype(np.float32),
                   rng.normal(8.0, 0.3, (100, 5)).astype(np.float32))
     age, rate = rng.uniform(0, 3000, n), np.ones((n, 100), np.float32)
-    return timed(lambda: [block.places for block in forecast_places(
+    if is_own_rate:
+        rate = rng.gamma(3.0, 1.0 / 3.0, rate.shape).astype(np.float32)
+    return timed(lambda: [block.places for block in forecast_many(
         law, np.arange(n), age, rate)], repeats)
 
 

@@ -19,7 +19,7 @@ def fleet(price):
     life = np.tile([1e9, 1e9, LIFE], (N_DRAWS, 1))
     places = pd.DataFrame({
         "site": "S", "line": np.where(np.arange(N) < 100, "one", "two"), "application_class": "c",
-        "part_number": "P"})
+        "construction": "k", "part_number": "P"})
     return forecast_fleet(
         found(shape, life), np.ones(N, int), np.full(N, 100.0), np.ones((N, N_DRAWS), np.float32),
         places, np.full(N, price), PlannedDays(np.full(N, np.inf), np.full(N, np.inf)),
