@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
 from etl.build.place_survival import place_survival
+from etl.build.plan_effect import plan_effect
 from etl.build.rates import seen_and_expected
 from etl.build.removals import removal_laws
 from etl.build.replacement_ages import Costs
@@ -24,6 +25,7 @@ from etl.build.trial_table import (
     places_in_trial,
     verdicts_by_class,
 )
+from etl.build.unknown_reasons import unknown_reasons
 from etl.build.words import hazard_words, rank_reason
 from etl.decide.cost import ChangeCost, change_cost
 from etl.decide.next_step import PlaceFacts, PlannedChange, next_step
@@ -82,8 +84,13 @@ def add_decisions(
     costs = Costs(cost.cost, planned.cost, planned.origin)
     plan = make_plan(found, places.frame, places.cell, places.age, z, costs, settings)
     add_plan(con, plan, found, places.frame, places.cell, costs, settings)
+    removals = removal_laws(con, found.lives)
+    con.register("unknown_reasons_frame", unknown_reasons(con, found, removals))
+    con.register("plan_effect_frame", plan_effect(
+        found, places.frame, places.cell, places.age, z, plan, costs, removals,
+        settings.confidence))
     fleet = forecast_fleet(found, places.cell, places.age, z, places.frame, cost.cost, plan.days,
-                           removal_laws(con, found.lives), settings)
+                           removals, settings)
     ranking = rank_places(fleet.expected_12_months, np.where(places.cell >= 0, cost.cost, np.nan),
                           confidence=settings.confidence)
     frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +14,7 @@ from etl.build.strata import Strata
 from etl.life.fit import fit_strata
 from etl.life.pooling import PooledDraws
 from etl.life.renewal import CellLaw, PlaceForecast, forecast_places
+from etl.life.renewal_table import forecast_many
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -40,6 +41,15 @@ class Present:
             yield int(number), np.flatnonzero(self.cell == number)
 
 
+def cell_law(
+    draws: PooledDraws, strata: Strata, number: int, removals: Sequence[Removal]
+) -> CellLaw:
+    """Return the joint draws of one cell, with its removals by habit."""
+    own = np.flatnonzero(strata.cell == number)
+    return CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
+                   removal=removals[number])
+
+
 def pooled_forecasts(
     draws: PooledDraws, strata: Strata, present: Present, rate: Singles, removals: list[Removal]
 ) -> Iterator[PlaceForecast]:
@@ -59,10 +69,8 @@ def pooled_forecasts(
     PlaceForecast
     """
     for number, mine in present.cells():
-        own = np.flatnonzero(strata.cell == number)
-        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
-                      removal=removals[number])
-        yield from forecast_places(law, mine, present.age[mine], rate[mine])
+        law = cell_law(draws, strata, number, removals)
+        yield from forecast_many(law, mine, present.age[mine], rate[mine])
 
 
 def plug_in_forecasts(

@@ -17,6 +17,7 @@ from etl.build.removals import Removal, removal_laws
 from etl.build.statistics import number_or_gap, pooling_data
 from etl.build.strata import failures_of, strata_of
 from etl.build.teardown_table import add_teardown_evidence
+from etl.build.track_delay import late_forecasts, watched_lives
 from etl.build.track_laws import Present, constant_rates, plug_in_forecasts, pooled_forecasts
 from etl.build.track_view import Origin
 from etl.decide.cost import change_cost
@@ -37,6 +38,8 @@ METHODS = (OURS, PLUG_IN, LAST_YEAR, CONSTANT)
 HORIZONS = (1, 3, 6, 12)
 """Months that a forecast window spans."""
 AT = np.array(HORIZONS) - 1
+IN_TIME = np.ones(1)
+"""Every failure is on record by the end of its month."""
 CHANCE_DAYS = {"90_days": 90.0, "12_months": 12.0 * DAYS_A_MONTH}
 """Spans of the chances that are kept."""
 FIT_STEPS = ("fit/10_cells", "fit/12_inferred_mechanisms", "fit/15_counted_lives",
@@ -72,7 +75,9 @@ def scopes_of(places: pd.DataFrame, has_hose: NDArray[np.bool_]) -> Scopes:
     scope: list[str] = []
     name: list[str] = []
     codes = []
-    for kind, keys in {**scope_keys(places), "part": places["part_number"]}.items():
+    keys_of = {**scope_keys(places), "part": places["part_number"]}
+    del keys_of["construction"]  # its parts are scored
+    for kind, keys in keys_of.items():
         code, names = pd.factorize(keys.where(has_hose), sort=True)
         codes.append(np.where(code >= 0, code + len(name), -1).astype(np.int64))
         scope += [kind] * len(names)
@@ -81,7 +86,7 @@ def scopes_of(places: pd.DataFrame, has_hose: NDArray[np.bool_]) -> Scopes:
 
 
 def forecast_origin(
-    con: duckdb.DuckDBPyConnection, origin: Origin, settings: Settings
+    con: duckdb.DuckDBPyConnection, origin: Origin, settings: Settings, share: Floats = IN_TIME
 ) -> tuple[pd.DataFrame, pd.DataFrame] | None:
     """Forecast from an earlier month end, with the tables as they were then.
 
@@ -91,6 +96,8 @@ def forecast_origin(
         Inside `etl.build.track_view.known_then`.
     origin : Origin
     settings : Settings
+    share : ndarray, shape (k,)
+        Of the failures of a month on record 0, 1, ... months later, as known then.
 
     Returns
     -------
@@ -111,7 +118,7 @@ def forecast_origin(
     if n_failures < settings.few_failures or not (present.cell >= 0).any():
         return None
     removals = removal_laws(con, lives)
-    ours = _ours(lives, present, list(frame["service_point"]), removals, settings)
+    ours = _ours(lives, present, list(frame["service_point"]), removals, settings, share)
     made = _forecasts(con, lives, present, frame, ours, removals)
     counts = pd.concat([_kept(scopes_of(frame, present.cell >= 0), method, forecast)
                         for method, forecast in made.items()], ignore_index=True)
@@ -145,9 +152,10 @@ class Ours:
 
 def _ours(
     lives: Lives, present: Present, names: Sequence[str], removals: list[Removal],
-    settings: Settings,
+    settings: Settings, share: Floats,
 ) -> Ours:
     """Estimate the lives and the places' own rates with fewer draws than an edition takes."""
+    lives = watched_lives(lives, present, share)
     strata = strata_of(lives)
     draws = pool_strata(pooling_data(lives, strata, failures_of(lives, strata)),
                         n_draws=settings.track_draws, seed=settings.seed)
@@ -156,7 +164,9 @@ def _ours(
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
     z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1, names)
-    return Ours(seen, expected, rates, pooled_forecasts(draws, strata, present, z, removals))
+    blocks = pooled_forecasts(draws, strata, present, z, removals) if share.size == 1 else (
+        late_forecasts(draws, strata, present, z, removals, share))
+    return Ours(seen, expected, rates, blocks)
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import duckdb
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from etl.build.statistics import number_or_gap
 from etl.build.track_chances import chance_scores
+from etl.build.track_delay import LOOK_BACK, MOST_MONTHS
 from etl.build.track_flags import flag_scores, track_flags
 from etl.build.track_origin import forecast_origin
 from etl.build.track_scores import count_scores
@@ -24,10 +27,13 @@ from etl.build.track_tables import (
     track_forecasts,
 )
 from etl.build.track_view import AS_KNOWN, EventFile, Origin, known_then, origins_of
+from etl.life.reporting_delay import recorded_share
 from etl.load.archive import registered
 from etl.load.mapping import TypingOptions
 from etl.load.warehouse import run_sql
 from etl.settings import Settings
+
+Floats = NDArray[np.float64]
 
 
 def make_track_record(
@@ -49,12 +55,15 @@ def make_track_record(
     settings : Settings
     say : callable
     """
+    delays = None
     for origin in _origins(con, store, as_of, settings):
         if is_kept(con, store, origin, settings):
             continue
+        if delays is None:
+            delays = _delays(con, store, as_of, settings)
         say(f"forecasting from {origin.on:%B %Y} ({origin.basis})")
         with known_then(con, groups, origin, settings.degraded_is_suspension):
-            tables = forecast_origin(con, origin, settings)
+            tables = forecast_origin(con, origin, settings, _share(delays, origin))
         keep(con, store, origin, settings, tables)
 
 
@@ -89,8 +98,33 @@ def add_track_record(
         con.register(f"track_{name}_frame", frame)
 
 
-def _origins(
+def _delays(
     con: duckdb.DuckDBPyConnection, store: Path, as_of: dt.date, settings: Settings
+) -> pd.DataFrame:
+    """Return month and delay of every removal of the months whose logs came as they went by."""
+    months = settings.track_months + LOOK_BACK
+    known = [origin.on for origin in _origins(con, store, as_of, settings, months)
+             if origin.basis == AS_KNOWN]
+    run_sql(con, "fit/track/15_track_delays", known_months=known,
+            within_days=settings.track_loaded_within_days)
+    return con.execute("select month_number, delay_months, n from fit.track_delays "
+                       "order by month_number, delay_months").df()
+
+
+def _share(delays: pd.DataFrame, origin: Origin) -> Floats:
+    """Return the share of failures on record so many months later, by what was known then."""
+    now = 12 * origin.on.year + origin.on.month
+    watched = now - delays["month_number"]
+    seen = delays[(watched >= delays["delay_months"]) & (watched < LOOK_BACK)]
+    n = seen["n"].to_numpy(np.int64)
+    return recorded_share(seen["delay_months"].to_numpy(np.int64).repeat(n),
+                          (now - seen["month_number"]).to_numpy(np.int64).repeat(n),
+                          most=MOST_MONTHS)
+
+
+def _origins(
+    con: duckdb.DuckDBPyConnection, store: Path, as_of: dt.date, settings: Settings,
+    n_months: int | None = None,
 ) -> list[Origin]:
     """Return the month ends to look back to, and the files that each may see."""
     mapping = {item.load_id: item.mapping_sha256 for item in registered(store)}
@@ -99,7 +133,8 @@ def _origins(
                        "from fit.track_loads order by load_id").fetchall()
     files = [EventFile(load_id, known, loaded, sha256, last, mapping.get(load_id))
              for load_id, known, loaded, sha256, last in rows]
-    return origins_of(files, as_of, settings.track_months, settings.track_loaded_within_days)
+    return origins_of(files, as_of, n_months or settings.track_months,
+                      settings.track_loaded_within_days)
 
 
 def _count_outcomes(

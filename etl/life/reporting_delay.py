@@ -1,0 +1,119 @@
+"""Failures that happened but are not on record yet: how late records come, and what follows."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from etl.life.renewal import DAYS_A_MONTH, CellLaw
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+WHOLE = 0.995
+"""Share of a month's failures on record from which on the rest is not waited for."""
+
+
+def recorded_share(delay: Ints, watched: Ints, *, most: int) -> Floats:
+    """Estimate what share of failures is on record so many months after their own.
+
+    Parameters
+    ----------
+    delay : ndarray of int, shape (n,)
+        Months by which each recorded failure missed the record of its own month; 0: in time.
+    watched : ndarray of int, shape (n,)
+        Months since its own within which each could have come on record; at least its delay.
+    most : int
+        Delay by which all are taken as recorded.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Share recorded within 0, 1, ... months, ending with the first that is as good as all, which
+        is set to 1. ``[1.0]`` where records come in time, or nothing is known of delays.
+
+    Notes
+    -----
+    Late failures of the last months have not been seen yet, so that delays are truncated on the
+    right. Product limit in reverse time: G(j - 1) = G(j) (1 - n_j / N_j), n_j the failures with
+    that delay, N_j those with at most that delay that were watched for as long.
+
+    References
+    ----------
+    Lagakos, S. W., Barraj, L. M. and De Gruttola, V. (1988), Nonparametric analysis of truncated
+    survival data, with application to AIDS, Biometrika 75, 515-523 (from memory).
+    """
+    share = np.ones(most + 1)
+    for at in range(most, 0, -1):
+        known = (delay <= at) & (watched >= at)
+        late = float((delay[known] == at).sum())
+        share[at - 1] = share[at] * (1.0 - late / max(float(known.sum()), 1.0))
+    share = share[: int(np.argmax(share >= WHOLE)) + 1]
+    share[-1] = 1.0
+    return share
+
+
+def exposure_ages(age: Floats, share: Floats) -> tuple[Floats, Floats]:
+    """Return the ages up to which hoses in service have surely been seen running, with weights.
+
+    Parameters
+    ----------
+    age : ndarray, shape (n,), days
+        By the record as it stands.
+    share : ndarray, shape (k,)
+        From `recorded_share`.
+
+    Returns
+    -------
+    age : ndarray, shape (n, k), days
+        Below 0 where the hose was not in service yet.
+    weight : ndarray, shape (k,)
+        Adding up to 1.
+
+    Notes
+    -----
+    A failure j months ago would be on record with the share G(j) only; so much of the time in
+    service then has been watched.
+    """
+    months = DAYS_A_MONTH * np.arange(share.size)
+    return age[:, None] - months, np.diff(share, prepend=0.0)
+
+
+def starts(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> tuple[Floats, Floats]:
+    """Return the ages from which hoses may really start, and how likely each is.
+
+    Parameters
+    ----------
+    law : CellLaw
+    age : ndarray, shape (n,), days
+        By the record as it stands.
+    rate : ndarray, shape (n, n_draws)
+    share : ndarray, shape (k,)
+        From `recorded_share`.
+
+    Returns
+    -------
+    age : ndarray, shape (k, n), days
+        First that of the record; then of a successor put in 1/2, 3/2, ... months ago after a
+        failure that is not on record yet.
+    chance : ndarray, shape (k, n, n_draws)
+        Adding up to 1; all but the first together are the failures not on record yet.
+
+    Notes
+    -----
+    In each draw and each month j back, the chance of having failed in it times the share 1 - G(j)
+    not recorded by now, over these and the chance of still running. A successor that has failed in
+    its turn is left out: second order in the hazard over the delay.
+    """
+    n_late = share.size - 1
+    back = age[:, None] - DAYS_A_MONTH * np.arange(n_late + 1)
+    hazard = np.moveaxis(law.cumulative_hazard(np.maximum(back, 0.0)), 0, 1)
+    running = np.exp(-rate[:, :, None] * (hazard - hazard[..., -1:]))
+    chance = np.empty((n_late + 1, *rate.shape))
+    chance[0] = running[..., 0]
+    for month in range(n_late):
+        chance[month + 1] = (running[..., month + 1] - running[..., month]) * (1.0 - share[month])
+    put_in = DAYS_A_MONTH * (np.arange(n_late) + 0.5)
+    new = np.minimum(put_in[:, None], age)
+    return np.vstack([age, new]), chance / chance.sum(axis=0)
