@@ -28,19 +28,47 @@ STATES = {
 
 def orders_table(rows: Sequence[Row], currency: str) -> html.Table:
     """Return the parts to order now, with why and what it costs."""
-    head = ["Part", "Order", "Cost", "In stock", "Lead time", "Why"]
+    head = ["Part", "Order", "Cost", "Needed by", "In stock", "Why"]
     body: list[list[Any]] = [
         [
             html.Div([part_link(row["part_number"]), html.Div(where(row), className="below")]),
-            html.Strong(words.count(row["order_now"], "hose")),
+            html.Details([html.Summary(html.Strong(words.count(row["order_now"], "hose"))),
+                          html.Ul([html.Li(item) for item in quantity_words(row)],
+                                  className="list")], className="fold"),
             words.money(row["cost"], currency) if row["cost"] is not None else "no price",
+            needed(row),
             html.Div([stock_words(row), html.Div(levels(row), className="below")]),
-            words.days(row["lead_time_days"]),
             [row["reason"] or service(row), html.Div(_evidence(row), className="below")],
         ]
         for row in rows
     ]
     return parts.table(head, body, className="orders")
+
+
+def quantity_words(row: Row) -> list[str]:
+    """Return how the number to order comes about, step by step."""
+    hold = f"Hold {row['stock_level']}"
+    if row["level_met"] is not None:
+        hold += (f": enough in {words.percent(row['level_met'])} of the spans of a review and a "
+                 f"lead time of {words.days(row['lead_time_days'])} (19 in 20 within "
+                 f"{words.days(row['lead_time_days_upper'])}), in which "
+                 f"{words.number(row['mean'])} hoses are expected to be used")
+    there = (row["on_hand"] or 0) + (row["on_order"] or 0)
+    short = row["stock_level"] - there
+    less = f"In stock: {stock_words(row)}, so {words.count(short, 'hose')} short"
+    if row["order_now"] > short:
+        less += f"; orders start at {row['minimum_order']}"
+    return [f"{hold}.", f"{less}."]
+
+
+def needed(row: Row) -> list[Any]:
+    """Return by when an order is needed, and when one placed at the data date would come."""
+    comes = f"ordered now, about {words.date(row['comes_on'])}"
+    if row["needed_by"] is None:
+        return ["within the year", html.Div(comes, className="below")]
+    late = "too late: " if row["comes_on"] > row["needed_by"] else ""
+    when = words.date(row["needed_by"]) if row["days_covered"] else "at once"
+    return [when, html.Div(late + comes, className="below")]
 
 
 def part_link(part_number: str) -> Any:

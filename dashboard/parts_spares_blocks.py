@@ -76,7 +76,8 @@ def order_block(total: Row, rows: Sequence[Row], currency: str, how: Any) -> htm
                    className="caption")] if more > 0 else []  # fmt: skip
     return parts.section(
         "Order now", ["Stock here and on order is at or below the reorder point; dearest first. "
-                      "The order list, with what each order rests on: ",
+                      "Needed by: the day from which on stock keeps the wanted chance of no "
+                      "shortage no longer. The list to send, its method on the second sheet: ",
                       parts.download_links("order_list")],
         body, *rest, how=how,
     )  # fmt: skip

@@ -44,7 +44,7 @@ def budget_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section |
         + (f"; {words.count(missing, 'part')} without a price left out" if missing else "")
         + ". ", html.Span(["Month by month: ", parts.download_links("spares_budget")],
                           className="downloads")]  # fmt: skip
-    head = ["Within", parts.axis_header(axis, words.number), "P50", "P90"]
+    head = ["Within", parts.axis_header(axis, words.number, "Budget"), "P50", "P90"]
     return parts.section("Budget", caption, parts.table(head, body, "budget"), how=how)
 
 

@@ -25,6 +25,10 @@ select
     (select count(*) from replacement_ages) as n_hoses
 """
 
+PREVENTED = """
+select * from plan_effect where scope = 'fleet' and n_months in (3, 6, 12) order by n_months
+"""
+
 OF_PLACE = """
 select a.*, k.n_failures, k.n_suspensions, p.age_days
 from replacement_ages as a
@@ -48,6 +52,11 @@ def soon() -> list[Row]:
 def year() -> Row:
     """Return how many changes fall due within twelve months, and what they are to cost."""
     return ask_one(YEAR) or {"n_due": 0, "expected": None, "cost": None, "n_set": 0, "n_hoses": 0}
+
+
+def prevented() -> list[Row]:
+    """Return what the plan prevents in the fleet within 3, 6 and 12 months."""
+    return ask(PREVENTED)
 
 
 def of_place(place: str) -> Row | None:

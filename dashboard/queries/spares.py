@@ -57,8 +57,11 @@ def orders(most: int = 12) -> list[Row]:
     """Return the parts to order now, the largest order first."""
     return ask(
         """select part_number, construction, dn, n_places, mean, reorder_point, stock_level,
-            order_now, on_hand, on_order, lead_time_days, unit_price, n_failures, n_suspensions,
-            (order_now * unit_price)::double as cost, reason, service_level, service_level_reason
+            order_now, on_hand, on_order, lead_time_days, lead_time_days_upper, unit_price,
+            n_failures, n_suspensions, (order_now * unit_price)::double as cost, reason,
+            service_level, service_level_reason, level_met, minimum_order, days_covered,
+            ((select as_of from edition) + days_covered)::date as needed_by,
+            ((select as_of from edition) + lead_time_days::integer)::date as comes_on
         from spares where order_now > 0
         order by order_now * unit_price desc nulls last, order_now desc, part_number limit ?""",
         [most],

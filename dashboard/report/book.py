@@ -21,6 +21,10 @@ QUESTIONS = {
             shutdown_first_on, shutdown_last_on, age_days, replacement_age_days, labour_h,
             cost_per_planned_change, n_failures, n_suspensions
         from due order by site nulls last, line nulls last, due_on, service_point""",
+    "prevented": """
+        select * from plan_effect
+        where scope in ('fleet', 'site', 'line') and n_months in (3, 6, 12)
+        order by scope, scope_name, n_months""",
     "orders": "select * from order_list order by order_cost desc nulls last, part_number",
     "budget": "select * from spares_budget order by n_months",
     "doubts": "select doubt, n_rows, effect from doubts order by n_rows desc nulls last, doubt",

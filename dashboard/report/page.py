@@ -10,6 +10,7 @@ from typing import Any
 from dash import html
 
 from dashboard import parts, parts_due, parts_month, parts_spares, words
+from dashboard.parts_prevented import prevented_block
 from dashboard.parts_spares_money import budget_block
 from dashboard.queries import due, edition, health, month, spares
 from dashboard.queries.edition import Row
@@ -18,7 +19,7 @@ from dashboard.report.static import to_html, to_text
 from dashboard.theme import style_variables
 
 ASSETS = Path(__file__).parents[1] / "assets"
-METHODS = ("expected_cost", "forecast", "preventive_age", "planned_work", "spares",
+METHODS = ("expected_cost", "forecast", "preventive_age", "planned_work", "plan_effect", "spares",
            "spares_budget")
 MOST_ORDERS = 1000
 SAFE = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
@@ -53,8 +54,9 @@ def month_page() -> str:
         # Refused rows stand among the doubts here: the way to them leads over a page.
         blocks = [_sentence(info), parts_month.context(info | {"n_refused": 0})]
     body = to_html([_head(info), *blocks, _ten(info)])
-    body += _cost(info) + to_html([_due(info), _orders(info), _doubts(info), _methods(),
-                                   parts.caution(*words.CAUTION_FORECAST)])
+    saved = prevented_block(due.prevented(), None, info["currency"])
+    body += _cost(info) + to_html([_due(info), saved, _orders(info), _doubts(info),
+                                   _methods(), parts.caution(*words.CAUTION_FORECAST)])
     title = f"{words.PRODUCT}: {_month(info)}"
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'

@@ -12,6 +12,7 @@ from etl.build.spares_words import spares_reason
 from etl.decide.spares import lead_time_quantile
 from etl.decide.spares_law import DemandLaw
 from etl.decide.spares_stock import (
+    days_covered,
     demand_over,
     order_quantity,
     shortage_before_delivery,
@@ -31,11 +32,12 @@ COLUMNS = [
     "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
     "service_level_reason", "level_met", "share_served", "stock_level_if_lives_certain",
     "shelf_cap", "lead_time_days", "lead_time_days_upper", "is_lead_time_recorded",
-    "shortage_probability", "overstock", "planned_12_months", "budget_12_months",
+    "shortage_probability", "days_covered", "overstock", "planned_12_months", "budget_12_months",
     "budget_12_months_lower", "budget_12_months_upper", "budget_12_months_p50",
     "budget_12_months_p90", "reason",
 ]
-WHOLE = ("order_now", "on_hand", "on_order", "dn", "overstock", "shelf_cap", "minimum_order")
+WHOLE = ("order_now", "on_hand", "on_order", "dn", "overstock", "shelf_cap", "minimum_order",
+         "days_covered")
 REAL = ("unit_price", "live_length_mm", "shelf_life_days", "shortage_probability",
         *(name for name in COLUMNS if name.startswith("budget")))
 LATE = 0.95
@@ -108,12 +110,22 @@ def _order(part: PartDemand, stock_level: int, year: int) -> dict[str, Any]:
     if part.on_hand is None:
         return {}
     position = part.on_hand + part.on_order
+    order = order_quantity(stock_level, position, part.minimum_order)
     return {
-        "order_now": order_quantity(stock_level, position, part.minimum_order),
+        "order_now": order, "days_covered": _covered(part) if order else None,
         "overstock": max(0, position - max(year, stock_level)),
         "shortage_probability": shortage_before_delivery(
             part.mean, part.variance, part.on_hand, part.receipts, *part.slices()),
     }
+
+
+def _covered(part: PartDemand) -> int | None:
+    """Return for how many days what is here and on order is enough; None for the year ahead."""
+    there = part.on_hand or 0
+    if there + part.on_order < part.service.least:
+        return 0  # a place that cannot wait has nothing to fall back on
+    days = days_covered(part.mean, part.variance, there, part.receipts, part.service.level)
+    return int(days) if np.isfinite(days) else None
 
 
 def _budget(price: float | None, year: DemandLaw, ends: tuple[float, float]) -> dict[str, Any]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special
 
-from etl.decide.spares import demand_at
+from etl.decide.spares import DAYS_A_MONTH, demand_at
 from etl.decide.spares_law import DemandLaw, demand_law
 
 Floats = NDArray[np.float64]
@@ -164,6 +164,49 @@ def shortage_before_delivery(
         there += number
     law = demand_over(mean, variance, lead_days, lead_weights)
     return max(worst, 1.0 - law.at_most(there))
+
+
+def days_covered(
+    mean: Floats, variance: Floats, on_hand: int, receipts: Sequence[tuple[float, int]],
+    level: float,
+) -> float:
+    """Return for how many days the stock keeps the service level without another order.
+
+    Parameters
+    ----------
+    mean, variance : ndarray, shape (n_draws, n_months)
+    on_hand : int
+    receipts : sequence of (days from now, number)
+        What is on order already.
+    level : float
+        Chance of no shortage, 0..1.
+
+    Returns
+    -------
+    float
+        The first day from which on demand since now is covered less surely than `level`;
+        infinite where that does not happen within the months of the table.
+
+    Notes
+    -----
+    Between two deliveries the chance only falls, so its crossing is bisected there to a day.
+    """
+    end = mean.shape[1] * DAYS_A_MONTH
+
+    def chance(day: float, there: int) -> float:
+        return demand_over(mean, variance, np.array([day])).at_most(there)
+
+    begin, there = 0.0, on_hand
+    for day, number in [*sorted(receipts), (end, 0)]:
+        until = min(max(day, begin), end)
+        if until > begin and chance(until, there) < level:
+            low, high = begin, until
+            while high - low > 1.0:
+                middle = (low + high) / 2.0
+                low, high = (middle, high) if chance(middle, there) >= level else (low, middle)
+            return low
+        begin, there = until, there + number
+    return np.inf
 
 
 def level_with_stand_in(

@@ -2,7 +2,8 @@
 select coalesce(s.part_number, o.part_number) as name, 'order' as fault
 from (select part_number, order_now from results.spares where order_now > 0) as s
 full join results.order_list as o using (part_number)
-where s.order_now is distinct from o.quantity or o.why is null or o.data_date is null or o.method is null
+where s.order_now is distinct from o.quantity or o.why is null or o.data_date is null
+    or o.needed_by < o.data_date
 union all
 select n_months::varchar, 'budget'
 from (select *, lag(mean) over (order by n_months) as before from results.spares_budget)

@@ -20,7 +20,7 @@ def add_to(parts: list[Row]) -> dict[str, list[Row]]:
             "share_served": 0.97, "stock_level_if_lives_certain": row["stock_level"],
             "lead_time_days_upper": 1.6 * row["lead_time_days"], "is_lead_time_recorded": True,
             "shortage_probability": None if held is None else 0.04,
-            "overstock": None if held is None
+            "days_covered": 20 if row["order_now"] else None, "overstock": None if held is None
             else 4 * (not row["order_now"]),
             "budget_12_months_p50": price and price * 2.0,
             "budget_12_months_p90": price and price * 4.0,
@@ -36,7 +36,7 @@ def _orders(parts: list[Row]) -> list[Row]:
         {name: row[name] for name in kept} | {
             "quantity": row["order_now"], "currency": "GBP", "why": row["reason"],
             "order_cost": row["unit_price"] and row["order_now"] * row["unit_price"],
-            "data_date": AS_OF, "edition": 3, "method": "mixture of counts"}
+            "needed_by": AS_OF, "data_date": AS_OF, "edition": 3}
         for row in parts if row["order_now"]
     ]
 

@@ -1,7 +1,11 @@
 """Spares: the sentence, the orders, the table of parts, one part and its places."""
 
+import datetime as dt
+import io
 import json
+import re
 
+import openpyxl
 import pytest
 from plotly.utils import PlotlyJSONEncoder
 
@@ -146,9 +150,33 @@ def test_a_part_shows_what_to_hold_at_other_lead_times(full):
 
 def test_the_order_list_can_be_taken_away_with_reason_counts_and_date(full):
     lines = full.client.get("/download/order_list.csv").get_data().decode("utf-8-sig").split("\r\n")
-    for name in ("quantity", "why", "data_date", "n_failures", "method"):
+    for name in ("quantity", "why", "needed_by", "data_date", "n_failures"):
         assert name in lines[0].split(",")
     assert len(lines) - 2 == sum(bool(row["order_now"]) for row in FULL["spares"])
+
+
+def test_the_order_list_says_its_method_once(full):
+    book = openpyxl.load_workbook(io.BytesIO(
+        full.client.get("/download/order_list.xlsx").get_data()))
+    assert book.sheetnames == ["order_list", "how"]
+    assert [cell.value for cell in book["how"][1]] == ["title", "words"]
+    assert book["how"].max_row == 2
+    assert "method" not in [cell.value for cell in book["order_list"][1]]
+
+
+def test_each_quantity_says_how_it_comes_about(full):
+    row = {"stock_level": 6, "level_met": 0.962, "lead_time_days": 22.0,
+           "lead_time_days_upper": 33.0, "mean": 2.3, "on_hand": 1, "on_order": 2, "order_now": 4,
+           "minimum_order": 4, "days_covered": 12, "needed_by": dt.date(2026, 11, 12),
+           "comes_on": dt.date(2026, 11, 22)}
+    hold, short = parts_spares.quantity_words(row)
+    assert "Hold 6" in hold
+    assert short == "In stock: 1 here, 2 on order, so 3 hoses short; orders start at 4."
+    assert parts_spares.needed(row)[0] == "12 Nov 2026"
+    assert "too late" in str(parts_spares.needed(row)[1])
+    assert "too late" not in str(parts_spares.needed(row | {"comes_on": dt.date(2026, 11, 2)})[1])
+    assert len(re.findall("hoses? short", full.text("/spares"))) == sum(
+        (row["order_now"] or 0) > 0 for row in FULL["spares"])
 
 
 def test_enough_that_may_come_too_late_is_not_called_enough_alone():

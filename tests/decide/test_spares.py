@@ -14,6 +14,7 @@ from etl.decide.spares import (
 from etl.decide.spares_law import demand_law
 from etl.decide.spares_stock import (
     budget_quantiles,
+    days_covered,
     demand_over,
     level_with_stand_in,
     order_quantity,
@@ -122,6 +123,18 @@ def test_shortage_before_delivery_is_the_worst_of_its_moments():
     assert none_coming == pytest.approx(stats.poisson(6.0).sf(4))
     assert late == pytest.approx(stats.poisson(2.0).sf(1))
     assert after == pytest.approx(none_coming)
+
+
+def test_days_covered_end_where_poisson_demand_passes_what_is_there():
+    table = 2.0 * np.arange(1.0, 13.0)[None, :]
+    month = DAYS_A_MONTH
+    days = days_covered(table, table, 5, [], 0.95)  # two a month
+    assert stats.poisson(2.0 * days / month).cdf(5) >= 0.95
+    assert stats.poisson(2.0 * (days + 1.5) / month).cdf(5) < 0.95
+    # A delivery in time carries on from there, one that comes after the end does not.
+    assert days_covered(table, table, 5, [(month, 100)], 0.95) == np.inf
+    assert days_covered(table, table, 5, [(9 * month, 100)], 0.95) == pytest.approx(days, abs=1)
+    assert days_covered(table, table, 0, [], 0.95) < 1.0
 
 
 def test_a_stand_in_lowers_the_stock_only_by_what_it_can_spare():
