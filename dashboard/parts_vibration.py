@@ -114,7 +114,7 @@ def _choice_table(choices: Sequence[Row]) -> html.Table:
             [failed, html.Div(f"both at {words.count(row['n_common_places'], 'place')}",
                               className="below")],
         ])  # fmt: skip
-    scale = parts.axis_header(axis, lambda tick: f"{tick:g}×")
+    scale = parts.axis_header(axis, lambda tick: f"{tick:g}×", "Life ratio")
     return parts.table(["Construction", "Lives longer", scale, "Evidence"], body, "outlasting")
 
 
@@ -153,7 +153,7 @@ def constructions(rows: Sequence[Row], mark: html.Details) -> html.Section:
         ])  # fmt: skip
     caption = ("Life goes with velocity to minus this power: at 1 twice the velocity halves it, at "
                "2 it leaves a quarter. Kinds with few failures lean on the others.")  # fmt: skip
-    scale = parts.axis_header(EXPONENTS, lambda tick: f"{tick:g}")
+    scale = parts.axis_header(EXPONENTS, lambda tick: f"{tick:g}", "Power")
     head = ["Construction", scale, "Weibull shape", "Its hoses run at", "Hoses", "The law"]
     return parts.section("How fast life falls", caption, parts.table(head, body), how=mark)
 
@@ -169,6 +169,7 @@ def screens(rows: Sequence[Row], name: str, mark: html.Details) -> html.Section 
     mine = [row for row in rows if row["screen"] in ("vibration", "frequency")]
     if not mine:
         return None
-    caption = "Published lines for pipe and a beam formula. They rank places and clear none."
+    caption = ["Published lines for pipe and a beam formula. They rank places and clear none. ",
+               parts.link("Other fillings, ends, tension and speeds", "/physics", place=name)]
     return parts.section(f"Rough physics at {name}", caption, parts_teardown.screens(mine),
                          how=mark)

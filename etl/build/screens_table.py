@@ -13,6 +13,7 @@ import pandas as pd
 from etl.build.trial_table import derating
 from etl.decide.eligibility import derated_pressure_bar
 from etl.decide.screens import flow, frequency, vibration
+from etl.decide.screens.sheet import level_mm_s
 from etl.load.seeds import rows
 
 WATER = 1000.0
@@ -150,13 +151,7 @@ def _vibration(place: Place, lines: list[dict[str, str]]) -> Iterator[Row]:
     if not _has(place, "vibration_mm_s_rms"):
         return
     for row in lines:
-        if row["form"] == "level":
-            peak = math.sqrt(2.0) if row["quantity"] == "peak" else 1.0
-            limit = float(row["level_mm_s"]) / peak
-        elif _has(place, "vibration_hz"):
-            limit = float(vibration.line_mm_s(
-                place["vibration_hz"], float(row["offset"]), float(row["slope"])))
-        else:
-            continue
-        yield _row("vibration", row["line"], place["vibration_mm_s_rms"], limit,
-                   (row["source"], row["status"]))
+        limit = level_mm_s(row, place["vibration_hz"] if _has(place, "vibration_hz") else None)
+        if limit is not None:
+            yield _row("vibration", row["line"], place["vibration_mm_s_rms"], limit,
+                       (row["source"], row["status"]))

@@ -169,6 +169,7 @@ def summary_frame(model: Model, settings: Settings) -> pd.DataFrame:
         "n_unknown_failures": [round(float(data.count[is_unknown].sum()))],
         "n_unknown_counted": [float((data.count * data.failure)[is_unknown].sum())],
         "n_old_at_start": [round(float(data.count[data.entry > 0].sum()))],
+        "n_unexplained": [round(float(data.count[data.rival > 0].sum()))],
     }
     return pd.DataFrame({
         "status": ["estimated"], "words": [""], **counts,
@@ -204,7 +205,7 @@ def empty_summary(words: str) -> pd.DataFrame:
     """Return the one row of a fleet of which nothing can be said."""
     frame = pd.DataFrame({"status": ["none"], "words": [words]})
     counts = ["n_places", "n_places_read", "n_readings", "n_repeats", "n_lives", "n_failures",
-              "n_unknown_failures", "n_old_at_start", "n_effective"]
+              "n_unknown_failures", "n_old_at_start", "n_unexplained", "n_effective"]
     numbers = ["n_unknown_counted", "error_sd", "place_sd", *(
         f"{name}{end}" for name in ("exponent", "resonance", "stiffness_within",
                                     "stiffness_between") for end in ("", "_lower", "_upper"))]

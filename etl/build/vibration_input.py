@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from etl.build.statistics import LifeStatistics
 from etl.build.trial_table import catalogue
+from etl.build.vibration_history import rival_rates, vibration_share, whole_lives
 from etl.decide.eligibility import Candidate
 from etl.decide.screens import frequency
 from etl.life.vibration_data import REFERENCE_MM_S, VibrationData
@@ -19,12 +20,9 @@ from etl.life.vibration_data import REFERENCE_MM_S, VibrationData
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MECHANISM = "vib_fatigue"
 WATER = 1000.0
 """Density, kg/m3: hoses are taken as filled with water; gas is lighter and raises the frequency."""
 FLOW_UNIT_M_S = 5.0
-EVERY = 4
-"""Of the joint draws of lives, those that share out failures of unknown mechanism."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +67,8 @@ def read_vibration(con: duckdb.DuckDBPyConnection, found: LifeStatistics) -> Vib
         None where no life or no reading is to be had. A class counts as vibrating as soon as one
         of its places was measured; its other places' velocities are then unknown, not nought.
     """
-    lives = found.lives
+    lives, is_doubtful = whole_lives(con, found.lives)
+    rival, likely = rival_rates(con, found, lives, is_doubtful)
     places = con.execute("select * from fit.vibration_places order by place").df()
     readings = con.execute(
         "select place, vibration_mm_s_rms from fit.vibration_readings order by all").fetchnumpy()
@@ -96,7 +95,8 @@ def read_vibration(con: duckdb.DuckDBPyConnection, found: LifeStatistics) -> Vib
         place=number[lives.place[mine]], construction=np.searchsorted(codes, used),
         entry=lives.entry[mine], low=lives.low[mine],
         high=np.where(lives.mechanism[mine] == -1, np.inf, lives.high[mine]),
-        failure=vibration_share(found)[mine], count=lives.count[mine],
+        failure=np.where(is_doubtful, likely, vibration_share(found, lives))[mine],
+        count=lives.count[mine],
         group=np.array([classes.index(name) for name in places["application_class"]], np.int64),
         covariates=_covariates(places),
         log_frequency_ratio=np.log(hz)[:, None] - np.log(natural),
@@ -104,45 +104,9 @@ def read_vibration(con: duckdb.DuckDBPyConnection, found: LifeStatistics) -> Vib
         reading_place=number[read_at[seen]],
         reading=np.log(np.asarray(readings["vibration_mm_s_rms"], np.float64)[seen]
                        / REFERENCE_MM_S),
+        rival=rival[mine],
     )
     return VibrationInput(data, places, classes, constructions, natural, ~np.isnan(known), hoses)
-
-
-def vibration_share(found: LifeStatistics) -> Floats:
-    """Return how far each life counts as a failure by vibration.
-
-    Parameters
-    ----------
-    found : LifeStatistics
-
-    Returns
-    -------
-    ndarray, shape (n_lives,)
-        1 where concluded; 0 for a suspension and for another mechanism; for a failure of unknown
-        mechanism the share of vibration in the hazard of its kind at its age, which the pooled
-        lives of competing mechanisms give.
-    """
-    lives, strata, draws = found.lives, found.strata, found.draws
-    share = np.zeros(lives.mechanism.size)
-    if MECHANISM not in lives.mechanisms:
-        return share
-    code = lives.mechanisms.index(MECHANISM)
-    share[lives.mechanism == code] = 1.0
-    shape = np.exp(draws.log_shape[::EVERY].astype(np.float64))
-    life = draws.log_life[::EVERY].astype(np.float64)
-    for cell in np.unique(lives.cell[lives.mechanism == -2]):
-        own = np.flatnonzero(strata.cell == cell)
-        is_it = strata.mechanism[own] == code
-        rows = np.flatnonzero((lives.cell == cell) & (lives.mechanism == -2))
-        if not is_it.any():
-            continue
-        log_age = np.log(np.maximum(lives.end[rows], 0.5))[:, None, None]
-        hazard = np.log(shape[:, own]) + (shape[:, own] - 1.0) * log_age - (
-            shape[:, own] * life[:, own])
-        weight = np.exp(hazard - hazard.max(axis=2, keepdims=True))
-        part = (weight * is_it).sum(axis=2) / weight.sum(axis=2)
-        share[rows] = part.mean(axis=1)
-    return share
 
 
 def measured_frequencies(

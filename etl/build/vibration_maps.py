@@ -18,6 +18,7 @@ from etl.life.vibration_data import REFERENCE_MM_S
 from etl.life.vibration_hull import (
     LEAST_PLACES,
     LEAST_SUPPORT,
+    MOST_OLD,
     NEAR_RESONANCE,
     WIDEST,
     Support,
@@ -94,6 +95,9 @@ def _map(
     if n_measured(model, group, c) < LEAST_PLACES:
         reason[(reason == "") & (np.abs(ratio) < NEAR_RESONANCE)] = (
             "near the natural frequency, which is computed and not measured")
+    if old_share(model) > MOST_OLD:
+        reason[(reason == "") & (np.abs(ratio) < NEAR_RESONANCE)] = (
+            "near the natural frequency, and too many hoses date from before the records")
     open_ = np.flatnonzero(reason == "")
     b10 = np.full((model.draws.theta.shape[0], at[0].size), np.nan)
     if open_.size:
@@ -109,6 +113,13 @@ def _map(
         **spans("b10_days", b10, settings.confidence),
         "support": around.failures, "n_places": around.n_places, "reason": reason,
     })
+
+
+def old_share(model: Model) -> float:
+    """Return the share of lives known only from an age on, or whose end nobody wrote down."""
+    data = model.input.data
+    is_old = (data.entry > 0.0) | (data.rival > 0.0)
+    return float(data.count[is_old].sum() / data.count.sum())
 
 
 def choices_frame(

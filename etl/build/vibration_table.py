@@ -26,7 +26,7 @@ from etl.settings import Settings
 TEXTS = {"application_class", "construction", "present_construction", "service_point", "reason",
          "status", "words", "alarm_words"}
 COUNTS = {"n_places", "n_places_read", "n_readings", "n_repeats", "n_lives", "n_failures",
-          "n_unknown_failures", "n_old_at_start", "n_common_places",
+          "n_unknown_failures", "n_old_at_start", "n_unexplained", "n_common_places",
           "n_effective"}
 FLAGS = {"is_shown", "is_estimated", "is_error_known", "alarm"}
 BOUNDS = ("", "_lower", "_upper")

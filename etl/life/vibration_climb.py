@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.vibration_likelihood import Marginal
+from etl.life.vibration_marginal import Marginal
 from etl.life.vibration_steps import damped_step, newton_step
 from etl.life.vibration_terms import Prior, Spread, Terms
 
@@ -27,42 +27,40 @@ class Climber:
     marginal: Marginal
     theta: Floats
 
-    def posterior(self, theta: Floats) -> float:
-        """Return the log posterior up to a constant."""
-        rest = self.prior.rest(theta)
-        return self.marginal.evaluate(theta)[0] - 0.5 * float(
-            self.prior.precision(self.spread) @ rest**2)
+    def level(self, theta: Floats) -> tuple[float, Floats]:
+        """Return the log posterior up to a constant, and its gradient."""
+        rest, weight = self.prior.rest(theta), self.prior.precision(self.spread)
+        value, seen = self.marginal.value_and_gradient(theta)
+        slope = -self.prior.rows.T @ (weight * rest)
+        slope[:self.terms.n_seen] += seen
+        return value - 0.5 * float(weight @ rest**2), slope
 
     def second_derivatives(self, *, is_exact: bool = False) -> Floats:
         """Return the matrix of the posterior; of a large fleet from part of it unless exact."""
-        step = 1 if is_exact else max(1, round(self.marginal.velocity.size / ROUGH))
+        step = 1 if is_exact else max(1, round(self.marginal.size / ROUGH))
         part = self.marginal.thinned(step) if step > 1 else self.marginal
-        _, parts = part.evaluate(self.theta)
         prior = (self.prior.rows.T * self.prior.precision(self.spread)) @ self.prior.rows
         k = self.terms.n_seen
         for is_complete in (False, True):
             full = prior.copy()
-            full[:k, :k] += step * part.information(parts, is_complete=is_complete)
+            full[:k, :k] += step * part.information(
+                self.theta, is_complete=is_complete)
             if newton_step(full, np.zeros(full.shape[0])) is not None:
                 break
         return full
 
     def climb(self, full: Floats, n: int) -> float:
         """Take steps along one matrix and return the gain that the last one promised."""
-        gain = np.inf
-        k, weight = self.terms.n_seen, self.prior.precision(self.spread)
+        gain, (value, slope) = np.inf, self.level(self.theta)
         for _ in range(n):
-            value, parts = self.marginal.evaluate(self.theta)
-            rest = self.prior.rest(self.theta)
-            value -= 0.5 * float(weight @ rest**2)
-            slope = -self.prior.rows.T @ (weight * rest)
-            slope[:k] += self.marginal.gradient(parts)
             step = damped_step(full, slope)
             gain = float(step @ slope)
             step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
-            while self.posterior(self.theta + step) < value and np.abs(step).max() > 1e-9:
+            there = self.level(self.theta + step)
+            while there[0] < value and np.abs(step).max() > 1e-9:
                 step = step / 2.0
-            self.theta = self.theta + step
+                there = self.level(self.theta + step)
+            self.theta, (value, slope) = self.theta + step, there
             if gain < ENOUGH:
                 break
         return gain

@@ -12,6 +12,8 @@ Ints = NDArray[np.int64]
 
 REFERENCE_MM_S = 8.0
 """Velocity at which intercepts are told: the middle of what machines shake (our choice)."""
+LEAST_DAYS = 1e-3
+"""No life counts as shorter: logs know whole days, and a hose out on its first is an interval."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +42,9 @@ class VibrationData:
     reading_place : ndarray of int, shape (n_readings,)
     reading : ndarray, shape (n_readings,)
         Log of a measured velocity over `REFERENCE_MM_S`.
+    rival : ndarray, shape (n_lives,), 1/day
+        Where a hose came out for a reason that nobody wrote down: how often one of its age comes
+        out for anything but vibration. 0 where the reason is known.
     """
 
     place: Ints
@@ -55,6 +60,7 @@ class VibrationData:
     stiffness: Floats
     reading_place: Ints
     reading: Floats
+    rival: Floats
 
     @property
     def n_places(self) -> int:
@@ -88,7 +94,7 @@ class VibrationData:
         lives, readings = self.place % step == 0, self.reading_place % step == 0
         return replace(
             self, **{name: getattr(self, name)[lives] for name in (
-                "construction", "entry", "low", "high", "failure", "count")},
+                "construction", "entry", "low", "high", "failure", "count", "rival")},
             **{name: getattr(self, name)[::step] for name in (
                 "group", "covariates", "log_frequency_ratio")},
             place=self.place[lives] // step, reading=self.reading[readings],
@@ -135,6 +141,19 @@ class Pairs:
             self._log_entry[old], self._entry_count[old], number[self._entry_pair[old]],
         )
 
+    def between(self, which: slice) -> Pairs:
+        """Return a run of pairs, without a copy."""
+        low, high = which.start, which.stop
+        ends = np.append(self._end_start, self._log_end.size)
+        lives = slice(ends[low], ends[high])
+        old = slice(*np.searchsorted(self._entry_pair, [low, high]))
+        return Pairs(
+            self.place[which], self.construction[which], self.n_failures[which],
+            self.sum_log_age[which], self._log_end[lives], self._end_count[lives],
+            self._end_start[which] - ends[low], self._log_entry[old], self._entry_count[old],
+            self._entry_pair[old] - low,
+        )
+
     def moments(self, shape: Floats, n: int) -> list[Floats]:
         """Return the exposure of each pair and its first derivatives' sums.
 
@@ -169,7 +188,7 @@ def gather(data: VibrationData, log_age: Floats) -> Pairs:
     Parameters
     ----------
     data : VibrationData
-        At least one life.
+        At least one life; `failure` as it stands is taken for known.
     log_age : ndarray, shape (n_lives,)
         Log of the age at the end of each life.
 
@@ -197,37 +216,4 @@ def first_log_age(data: VibrationData) -> Floats:
     """Return log ages with every hose found failed in the middle of its interval."""
     found = np.isfinite(data.high)
     end = np.where(found, 0.5 * (data.low + np.where(found, data.high, 0.0)), data.low)
-    return np.asarray(np.log(np.maximum(end, 0.5)), np.float64)
-
-
-def expected_log_age(data: VibrationData, shape: Floats, hazard_scale: Floats) -> Floats:
-    """Return log ages with hoses found failed at their expected log age inside the interval.
-
-    Parameters
-    ----------
-    data : VibrationData
-    shape : ndarray, shape (n_lives,)
-        Weibull shape of each life.
-    hazard_scale : ndarray, shape (n_lives,)
-        Cumulative hazard of each life at age t over t**shape.
-
-    Returns
-    -------
-    ndarray, shape (n_lives,)
-
-    Notes
-    -----
-    One expectation step: the interval then counts as a failure at that age, which is close while
-    the interval is short against the life.
-    """
-    age = first_log_age(data)
-    wide = np.flatnonzero(np.isfinite(data.high) & (data.high > data.low))
-    if not wide.size:
-        return age
-    at = (np.arange(9) + 0.5) / 9.0
-    grid = np.log(data.low[wide, None] + at * (data.high - data.low)[wide, None])
-    b = shape[wide, None]
-    log_density = (b - 1.0) * grid - hazard_scale[wide, None] * np.exp(np.minimum(b * grid, 500.0))
-    weight = np.exp(log_density - log_density.max(axis=1, keepdims=True))
-    age[wide] = (weight * grid).sum(axis=1) / weight.sum(axis=1)
-    return age
+    return np.asarray(np.log(np.maximum(end, LEAST_DAYS)), np.float64)

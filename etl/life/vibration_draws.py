@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from etl.life.vibration_data import VibrationData
 from etl.life.vibration_fit import VibrationFit
-from etl.life.vibration_likelihood import Marginal
+from etl.life.vibration_marginal import Marginal
 from etl.life.vibration_terms import FIRST_SPREAD, SPREAD_WEIGHT, Spread, Terms
 
 Floats = NDArray[np.float64]
@@ -156,16 +156,19 @@ def draw_places(
     marginal = Marginal(fit.terms, data, fit.pairs, fit.nodes)
     n, every = draws.theta.shape[0], np.arange(data.n_places)
     found = PlaceDraws(*(np.empty((n, size)) for size in (*[every.size] * 3, fit.pairs.size)))
+    n_failures = np.bincount(fit.pairs.place, fit.pairs.n_failures, every.size)
     at = np.arange(fit.pairs.size)
     for number in range(n):
-        _, parts = marginal.evaluate(draws.theta[number])
+        blocks = marginal.evaluate(draws.theta[number])
+        share, hazard, total = (np.concatenate([getattr(parts, name) for parts in blocks])
+                                for name in ("share", "hazard", "place_hazard"))
+        nu = blocks[0].nu
         cut = rng.random(every.size)[:, None]
-        chosen = np.minimum((parts.share.cumsum(axis=1) < cut).sum(axis=1),
-                            parts.share.shape[1] - 1)
+        chosen = np.minimum((share.cumsum(axis=1) < cut).sum(axis=1), share.shape[1] - 1)
         found.velocity[number] = fit.nodes.velocity[every, chosen]
         found.frequency[number] = fit.nodes.frequency[every, chosen]
-        found.factor[number] = rng.gamma(parts.nu + marginal.n_failures[:, 0]) / (
-            parts.nu + parts.place_hazard[every, chosen])
-        found.expected[number] = parts.hazard[at, chosen[fit.pairs.place]] * found.factor[
+        found.factor[number] = rng.gamma(nu + n_failures) / (
+            nu + total[every, chosen])
+        found.expected[number] = hazard[at, chosen[fit.pairs.place]] * found.factor[
             number, fit.pairs.place]
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +12,10 @@ from etl.life.vibration_climb import ENOUGH, Climber
 from etl.life.vibration_data import (
     Pairs,
     VibrationData,
-    expected_log_age,
     first_log_age,
     gather,
 )
+from etl.life.vibration_ends import expected_failure, expected_log_age
 from etl.life.vibration_exposure import (
     CLASS_SD,
     ERROR_SD,
@@ -27,7 +27,7 @@ from etl.life.vibration_exposure import (
     exposure_design,
     exposure_from,
 )
-from etl.life.vibration_likelihood import Marginal
+from etl.life.vibration_marginal import Marginal
 from etl.life.vibration_nodes import Nodes, first_nodes, moments_of, nodes_at
 from etl.life.vibration_terms import FIRST_SPREAD, SPREAD_WEIGHT, Prior, Spread, Terms, prior_of
 
@@ -36,7 +36,7 @@ Floats = NDArray[np.float64]
 N_ROUNDS, LEAST_ROUNDS = 25, 4
 SETTLED = 0.10
 """Change of the parameters over a round, in standard deviations, that ends the rounds."""
-CLIMBS, LAST_CLIMBS, LAST_MATRICES = 4, 8, 4
+CLIMBS, LAST_CLIMBS, LAST_MATRICES = 4, 8, 16
 """Steps along one matrix of second derivatives, which costs many times a gradient."""
 PAIRS_AT_FIRST = 3_500
 """Pairs of place and construction that a large fleet's first rounds look at."""
@@ -142,7 +142,7 @@ class Fitter(Climber):
 
     def relocate(self) -> None:
         """Look afresh at what is believed of every place, and lay its points there."""
-        self._reage(self.shares())
+        self._reconsider(self.shares())
         has_frequency = self.terms.has_resonance
         effect, place_sd, error_sd, _ = self.terms.split_places(self.theta)
         exposure = believed(self.data, exposure_design(self.data), effect, place_sd, error_sd)
@@ -158,20 +158,36 @@ class Fitter(Climber):
     def shares(self) -> Floats:
         """Return the posterior share of every point, shape (n_places, n_nodes)."""
         share = np.full(self.nodes.velocity.shape, 1.0 / self.nodes.velocity.shape[1])
-        share[self.marginal.place] = self.marginal.evaluate(self.theta)[1].share
+        share[self.marginal.place] = np.concatenate(
+            [parts.share for parts in self.marginal.evaluate(self.theta)])
         return share
 
-    def _reage(self, share: Floats) -> None:
-        """Put hoses found failed at their expected age under the present parameters."""
-        data, parts = self.data, self.marginal.evaluate(self.theta)[1]
-        if not (np.isfinite(data.high) & (data.high > data.low)).any():
+    def _reconsider(self, share: Floats) -> None:
+        """Put hoses found failed at their expected age, and unknown ends at their likely cause."""
+        data, pairs = self.data, self.pairs
+        has_spans = bool((np.isfinite(data.high) & (data.high > data.low)).any())
+        doubtful = np.flatnonzero(data.rival > 0.0)
+        if not has_spans and not doubtful.size:
             return
-        mu = (parts.mu * share[self.pairs.place]).sum(axis=1)
-        key = self.pairs.place * data.n_constructions + self.pairs.construction
+        key = pairs.place * data.n_constructions + pairs.construction
         mine = np.searchsorted(key, data.place * data.n_constructions + data.construction)
-        shape = parts.shape[data.construction]
-        self.log_age = expected_log_age(data, shape, np.exp(-shape * mu[mine]))
-        self.pairs = gather(data, self.log_age)
+        shape = np.exp(self.terms.split(self.theta)[2])[data.construction]
+        found = list(zip(self.marginal.blocks, self.marginal.evaluate(self.theta), strict=True))
+        mu, weight = np.concatenate([parts.mu for _, parts in found]), share[pairs.place]
+        self.log_age = expected_log_age(
+            data, shape, np.exp(-shape * (mu * weight).sum(axis=1)[mine]))
+        if doubtful.size:
+            pair, b = mine[doubtful], shape[doubtful]
+            factor, count = (np.concatenate([block.spread(values) for block, values in part])
+                             for part in ([(block, block.factor(parts)) for block, parts in found],
+                                          [(block, block.n_failures) for block, _ in found]))
+            level = np.log(b) + (b - 1.0) * self.log_age[doubtful]
+            failure = data.failure.copy()
+            failure[doubtful] = expected_failure(
+                level[:, None] - b[:, None] * mu[pair], weight[pair], factor[pair],
+                found[0][1].nu + count[pair, 0], data.rival[doubtful])
+            self.data = replace(data, failure=failure)
+        self.pairs = gather(self.data, self.log_age)
 
     def settle(self, n_rounds: int) -> None:
         """Improve parameters, spreads and points in turn until they stay."""
@@ -193,14 +209,13 @@ class Fitter(Climber):
             gain = self.climb(self.second_derivatives(is_exact=True), LAST_CLIMBS)
             if gain < ENOUGH:
                 break
-        _, parts = self.marginal.evaluate(self.theta)
         if not gain < UNSETTLED:
             raise FitError(
                 "vibration: the regression does not settle. Look for ages or velocities that are"
                 " far out, and correct them in the logs.")
         effect, place_sd, error_sd, _ = self.terms.split_places(self.theta)
         return VibrationFit(
-            self.terms, self.prior, self.theta, self.marginal.information(parts),
+            self.terms, self.prior, self.theta, self.marginal.information(self.theta),
             self.spread,
             believed(self.data, exposure_design(self.data), effect, place_sd, error_sd),
             self.nodes, self.shares(), self.pairs)

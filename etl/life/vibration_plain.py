@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from etl.errors import FitError
 from etl.life.vibration_data import VibrationData, first_log_age, gather
-from etl.life.vibration_likelihood import Marginal
+from etl.life.vibration_marginal import Marginal
 from etl.life.vibration_nodes import Nodes
 from etl.life.vibration_steps import damped_step
 from etl.life.vibration_terms import Terms
@@ -59,16 +59,16 @@ def plain_fit(
     theta[:terms.n_constructions] = np.log(
         float((data.count * np.exp(first_log_age(data))).sum()) / events)
     for _ in range(n_steps):
-        value, parts = marginal.evaluate(theta)
-        slope = marginal.gradient(parts)[free]
-        full = marginal.information(parts)[np.ix_(free, free)]
+        value, slope = marginal.value_and_gradient(theta)
+        slope = slope[free]
+        full = marginal.information(theta)[np.ix_(free, free)]
         step = np.zeros(terms.size)
         step[free] = damped_step(full, slope)
         gain = float(step[free] @ slope)
         step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), 1e-300))
         if gain < 1e-16:
             return theta[free], full, value
-        while marginal.evaluate(theta + step)[0] < value and np.abs(step).max() > 1e-12:
+        while marginal.value(theta + step) < value and np.abs(step).max() > 1e-12:
             step = step / 2.0
         theta = theta + step
         if np.abs(terms.split(theta)[2]).max() > STEEPEST:

@@ -26,6 +26,7 @@ def _exact(q: Floats) -> Floats:
 
 
 TABLE = _exact(GRID)
+RISE = np.diff(TABLE)
 
 
 def resonance(q: Floats) -> Floats:
@@ -46,8 +47,14 @@ def resonance(q: Floats) -> Floats:
     >>> resonance(np.array([0.0, -3.0, np.nan])).round(2)
     array([1.89, 0.  , 0.  ])
     """
-    known = np.nan_to_num(q, nan=GRID[0])
-    at = np.clip((known - GRID[0]) / STEP, 0.0, GRID.size - 1.001)
-    low = at.astype(np.int64)
-    found = TABLE[low] + (at - low) * (TABLE[low + 1] - TABLE[low])
-    return np.where(np.isnan(q), 0.0, found)
+    unknown = np.isnan(q)
+    at = np.where(unknown, GRID[0], q)
+    at -= GRID[0]
+    at /= STEP
+    np.clip(at, 0.0, GRID.size - 1.001, out=at)
+    low = at.astype(np.int32)
+    at -= low
+    at *= np.take(RISE, low)
+    at += np.take(TABLE, low)
+    at[unknown] = 0.0
+    return np.asarray(at, np.float64)

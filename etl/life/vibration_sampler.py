@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from etl.life.vibration_data import VibrationData
 from etl.life.vibration_draws import Parabola, VibrationDraws
 from etl.life.vibration_fit import VibrationFit
-from etl.life.vibration_likelihood import Marginal
+from etl.life.vibration_marginal import Marginal
 from etl.life.vibration_terms import FIRST_SPREAD, SPREAD_WEIGHT, Spread
 
 Floats = NDArray[np.float64]
@@ -45,10 +45,10 @@ class Walker:
 
     def _seen(self, theta: Floats) -> tuple[float, Floats]:
         """Return log-likelihood and gradient; minus infinity where it is no number."""
-        value, parts = self.marginal.evaluate(theta)
+        value, slope = self.marginal.value_and_gradient(theta)
         if not np.isfinite(value):
             return -np.inf, np.zeros(self.n_seen)
-        return value, self.marginal.gradient(parts)
+        return value, slope
 
     def _posterior(self, theta: Floats, seen: tuple[float, Floats]) -> tuple[float, Floats]:
         weight, rest = self.prior.precision(self.spread), self.prior.rest(theta)

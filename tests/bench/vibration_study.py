@@ -10,7 +10,7 @@ from etl.life.vibration_draws import VibrationDraws, draw_places, draw_vibration
 from etl.life.vibration_exposure import exposure_design, exposure_from
 from etl.life.vibration_fit import VibrationFit, fit_vibration
 from etl.life.vibration_hull import LEAST_PLACES, LEAST_SUPPORT, WIDEST, support
-from etl.life.vibration_lives import log_life_at, log_median_here, population_log_b10
+from etl.life.vibration_lives import log_median_here, population_log_b10
 from etl.life.vibration_plain import plain_fit
 from etl.life.vibration_sampler import sample_vibration
 from etl.life.vibration_terms import Terms
@@ -38,11 +38,15 @@ class Found:
                            minlength=self.data.n_constructions)
 
     def log_b10(self, velocity, rho):
-        """Return draws of log B10 of every construction in the first class, and the truth."""
-        n = self.data.n_constructions
-        c, y, q = np.arange(n), np.full(n, velocity), np.full(n, rho)
-        drawn = population_log_b10(self.draws, c, np.zeros(n, np.int64), y, q, np.zeros((n, 0)),
-                                   self.data.stiffness * 0.0)
+        """Return draws of log B10 of every construction in every class, and the truth.
+
+        Of one class alone all 40 lean with its one effect: few worlds then say next to nothing.
+        """
+        k, n = self.data.n_constructions, self.data.n_groups
+        group, c = np.divmod(np.arange(k * n), k)
+        y, q = np.full(k * n, velocity), np.full(k * n, rho)
+        drawn = population_log_b10(self.draws, c, group, y, q, np.zeros((k * n, 0)),
+                                   np.zeros(k * n))
         return drawn, self.truth.log_b10(c, y, q)
 
 
@@ -65,7 +69,7 @@ def _relabelled(data: VibrationData, keep) -> VibrationData:
     mine = keep[data.place]
     return replace(
         data, **{name: getattr(data, name)[mine] for name in (
-            "construction", "entry", "low", "high", "failure", "count")},
+            "construction", "entry", "low", "high", "failure", "count", "rival")},
         **{name: getattr(data, name)[keep] for name in (
             "group", "covariates", "log_frequency_ratio")},
         place=number[data.place[mine]], reading_place=number[data.reading_place])
@@ -99,7 +103,7 @@ def alone_exponents(world: World, seed: int):
         if data.failure[mine].sum() < 3:
             continue
         one = replace(data, **{name: getattr(data, name)[mine] for name in (
-            "place", "entry", "low", "high", "failure", "count")},
+            "place", "entry", "low", "high", "failure", "count", "rival")},
             construction=np.zeros(mine.sum(), np.int64), stiffness=np.zeros(1),
             log_frequency_ratio=np.full((data.n_places, 1), np.nan))
         try:
@@ -115,6 +119,14 @@ def inside(drawn, true):
     return (low <= true) & (true <= high), middle - true
 
 
+def drawn_log_life(draws: VibrationDraws, c: int, group: int, velocity, log_ratio):
+    """Return the log characteristic life of one hose in each draw, its place drawn with it."""
+    life, exponent, _, effect, common = draws.terms.split(draws.theta)
+    columns = draws.terms.columns(velocity, log_ratio, np.zeros((velocity.size, 0)),
+                                  np.zeros(velocity.size))
+    return life[:, c] + effect[:, group] - exponent[:, c] * velocity + (common * columns).sum(1)
+
+
 def outlasting_chances(found: Found, seed: int, *, n: int = 300, is_joint: bool = True):
     """Return the chance said, for random places and pairs, and whether it came true."""
     rng = np.random.default_rng([seed, 79])
@@ -127,11 +139,8 @@ def outlasting_chances(found: Found, seed: int, *, n: int = 300, is_joint: bool 
         drawn, real = [], []
         for c in (first, second):
             rho = data.log_frequency_ratio[p, c]
-            mu = np.array([log_life_at(
-                draws.terms, theta, np.array([c]), data.group[p:p + 1], y[p:p + 1],
-                np.array([rho - g[p]]), np.zeros((1, 0)), np.zeros(1))[0]
-                for theta, y, g in zip(draws.theta, places.velocity, places.frequency,
-                                       strict=True)])
+            mu = drawn_log_life(draws, c, data.group[p], places.velocity[:, p],
+                                rho - places.frequency[:, p])
             drawn.append(log_median_here(mu, draws.shape[:, c], places.factor[:, p]))
             real.append(truth.log_life(c, truth.y[p], rho - truth.g[p]) + np.log(
                 np.log(2) / truth.z[p]) / truth.b[c])

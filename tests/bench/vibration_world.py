@@ -8,6 +8,8 @@ from etl.life.vibration_data import VibrationData
 from etl.life.vibration_resonance import resonance
 
 DAYS = 365.25
+PLANNED_DAYS = 6 * DAYS
+"""Mean age at which a hose is taken out for other reasons, whatever its state."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,8 @@ class World:
     stiff_slope: float = 0.0
     bend: float = 0.0
     velocity_sd: float = 0.6
+    dated: float = 0.0
+    """Share of places whose installation dates go back to their first hose."""
     keep_share: float = 0.6
     """Chance that a place takes the same construction again."""
 
@@ -103,24 +107,31 @@ def _lives(world, truth, rho, share, rng):
     start = world.history_years * DAYS * rng.uniform(0.75, 1.0, n)
     end = start + world.years * DAYS
     now, c = np.zeros(n), _pick(share, rng)
-    columns = {name: [] for name in ("place", "construction", "entry", "low", "failure")}
+    columns = {name: [] for name in ("place", "construction", "entry", "low", "failure", "rival")}
+    # Drawn apart, so that the same seed makes the same lives whatever is dated.
+    dated = np.random.default_rng(n).random(n) < world.dated
     going = np.arange(n)
     while going.size:
         mu = truth.log_life(c[going], truth.y[going], rho[going, c[going]] - truth.g[going])
         age = np.exp(mu + np.log(rng.exponential(size=going.size) / truth.z[going])
                      / truth.b[c[going]])
-        age = np.maximum(age, 1.0)
-        planned = rng.exponential(6 * DAYS, going.size)
+        # Not put up to a day: many short lives put up to one would bend every law.
+        age = np.maximum(age, 1e-3)
+        planned = rng.exponential(PLANNED_DAYS, going.size)
         stop = now[going] + np.minimum(age, planned)
-        seen = stop > start[going]
-        shown = going[seen]
+        is_early = stop <= start[going]
+        seen = ~is_early | dated[going]
+        shown, is_early = going[seen], is_early[seen]
         out = np.minimum(stop[seen], end[shown]) - now[shown]
         columns["place"].append(shown)
         columns["construction"].append(c[shown])
-        columns["entry"].append(np.maximum(start[shown] - now[shown], 0.0))
+        columns["entry"].append(np.where(
+            dated[shown], 0.0, np.maximum(start[shown] - now[shown], 0.0)))
         columns["low"].append(out)
-        columns["failure"].append(
-            ((age <= planned)[seen] & (stop[seen] <= end[shown])).astype(float))
+        failed = ((age <= planned)[seen] & (stop[seen] <= end[shown])).astype(float)
+        # Before the records a hose is known to have been replaced, not why.
+        columns["failure"].append(np.where(is_early, 0.5, failed))
+        columns["rival"].append(np.where(is_early, 1.0 / PLANNED_DAYS, 0.0))
         now[going] = stop
         again = rng.random(n) < world.keep_share
         c = np.where(again, c, _pick(share, rng))
@@ -151,5 +162,5 @@ def plain_world(n: int, n_constructions: int, seed: int, *, is_truncated: bool):
     data = VibrationData(
         np.arange(n), c, entry, end, np.where(failed > 0, end, np.inf), failed, np.ones(n),
         np.zeros(n, np.int64), flow[:, None], np.full((n, n_constructions), np.nan),
-        np.zeros(n_constructions), np.zeros(0, np.int64), np.zeros(0))
+        np.zeros(n_constructions), np.zeros(0, np.int64), np.zeros(0), np.zeros(n))
     return data, velocity, flow

@@ -5,7 +5,7 @@ import pytest
 from tests.build.spoiled import copies, faulty
 
 TABLES = ("teardown_evidence", "teardown_findings", "finding_vocabulary", "place_screens", "lives",
-          "service_points")
+          "service_points", "place_duty")
 
 
 @pytest.fixture
@@ -29,6 +29,7 @@ def con(edition_file):
     ("place_screens_numbers", "place_screens", "upper = value / 2", "screen = 'frequency'"),
     ("place_screens_numbers", "place_screens", "rank = 0", "rank is not null"),
     ("place_screens_numbers", "place_screens", "service_point = 'nowhere'", "true"),
+    ("place_duty_rows", "place_duty", "service_point = 'nowhere'", "true"),
 ])
 def test_a_check_fires_on_a_bad_row_and_only_then(con, check, table, change, where):
     assert faulty(con, check) == []

@@ -1,6 +1,7 @@
 """Wiring of life under vibration: which lives enter, what is said of a fleet that knows little."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,8 +9,11 @@ import pytest
 from etl.build.lives import read_lives
 from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
-from etl.build.vibration_input import read_vibration, vibration_share
+from etl.build.vibration_history import vibration_share
+from etl.build.vibration_input import read_vibration
+from etl.build.vibration_maps import old_share
 from etl.build.vibration_table import add_vibration
+from etl.life.vibration_hull import MOST_OLD
 from etl.load.warehouse import run_layer, run_sql
 from etl.settings import Settings
 from tests.sql.tiny import AS_OF, build, faulty, rows
@@ -98,7 +102,7 @@ def test_the_same_records_give_the_same_bytes(shaking, published):
 
 def test_which_lives_count_as_failures(shaking):
     con, found = shaking
-    share, mechanism = vibration_share(found), found.lives.mechanism
+    share, mechanism = vibration_share(found, found.lives), found.lives.mechanism
     code = found.lives.mechanisms.index("vib_fatigue")
     assert (share[mechanism == code] == 1).all()
     assert (share[mechanism == -1] == 0).all()
@@ -114,7 +118,7 @@ def test_two_causes_share_what_nobody_concluded():
     text = [line.replace("vib_fatigue", "braid_wear") if number % 3 == 0 else line
             for number, line in enumerate(text)]
     con, found = estimated(**logs | {"replacements": "\n".join(text)})
-    share = vibration_share(found)
+    share = vibration_share(found, found.lives)
     unknown = share[found.lives.mechanism == -2]
     assert ((unknown > 0.2) & (unknown < 0.98)).all()
     other = found.lives.mechanisms.index("braid_wear")
@@ -166,3 +170,45 @@ def test_a_measured_natural_frequency_goes_before_a_computed_one():
     assert given.natural_hz[others] == pytest.approx(computed[others])
     assert ("natural_frequency_hz", "not felt") in rows(
         con, "select column_name, value from clean.refused_cells")
+
+
+def dated(cells):
+    """Return the logs with removals on record from 2021 only; days of commissioning as typed."""
+    logs = fleet(40)
+    points = logs["service_points"].splitlines()
+    told = [*cells, *[""] * (len(points) - 1 - len(cells))]
+    removals = logs["replacements"].splitlines()
+    return logs | {
+        "service_points": "\n".join([
+            f"{points[0]},records_from,commissioned_on",
+            *(f"{line},2021-01-01,{day}" for line, day in zip(points[1:], told, strict=True))]),
+        "replacements": "\n".join([removals[0], *(
+            line.replace("failed,vib_fatigue", "planned,") if number % 5 == 0 else line
+            for number, line in enumerate(removals[1:]) if line >= "2021-01-01")]),
+    }
+
+
+def test_a_place_known_from_its_first_day_counts_from_new():
+    days = ["2019-01-01"] * 8 + ["2018-12-20", "2015-06-01", "sometime"]
+    con, found = estimated(**dated(days))
+    run_layer(con, "fit/vibration")
+    data = read_vibration(con, found).data
+    whole = data.place < 9  # the tenth was commissioned long before its first hose on record
+    early = rows(con, "select count(*) from lives.lives where removed_on <= date '2021-01-01' and "
+                      "service_point < 'P009'")[0][0]
+    assert early > 5
+    assert (data.entry[whole] == 0.0).all()
+    assert data.count[data.rival > 0].sum() == early
+    assert (data.place[data.rival > 0] < 9).all()
+    unknown = data.failure[data.rival > 0]
+    assert ((unknown > 0.0) & (unknown < 1.0)).all()  # some were changed for other reasons
+    assert (data.entry[data.place >= 9] > 0).any()
+    assert ("commissioned_on", "sometime") in rows(
+        con, "select column_name, value from clean.refused_cells")
+
+
+def test_what_dates_from_before_the_records_keeps_resonance_blank():
+    data = SimpleNamespace(count=np.array([6.0, 1.0, 1.0]), entry=np.array([0.0, 200.0, 0.0]),
+                           rival=np.array([0.0, 0.0, 1e-4]))
+    assert old_share(SimpleNamespace(input=SimpleNamespace(data=data))) == pytest.approx(0.25)
+    assert MOST_OLD < 0.25

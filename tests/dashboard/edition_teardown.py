@@ -23,6 +23,12 @@ def teardowns(lives: list[Row], places: list[Row]) -> dict[str, list[Row]]:
         "source": "common practice, no source", "status": "no source",
     } for mechanism, _ in LEADERS[:2]]
     screens = [row for place in places[:4] for row in _screens(place["service_point"])]
+    duty = [{
+        "service_point": place["service_point"], "construction": place["construction"],
+        "dn": 50.0, "pressure_bar": 20.0, "temperature_c": 175.0, "core_alloy": "316L",
+        "rated_pressure_bar": 40.0, "live_length_mm": 450.0, "bend_radius_mm": 500.0,
+        "vibration_mm_s_rms": 9.0, "vibration_hz": 25.0, "bending_stiffness_n_m2": 30.375,
+        "mass_kg_per_m": 3.0} for place in places[:4] if place["construction"]]
     vocabulary = [{
         "finding": "crk_45", "words": "slanting crack", "kind": "crack", "looked_at": looked_at,
         "speaks_for": ["torsion_fatigue"], "speaks_against": None, "source": "our judgement",
@@ -33,7 +39,7 @@ def teardowns(lives: list[Row], places: list[Row]) -> dict[str, list[Row]]:
                 for row in evidence if row["rank"] == 1]
     return {"teardown_evidence": evidence, "teardown_findings": findings,
             "countermeasures": remedies,
-            "place_screens": screens, "finding_vocabulary": vocabulary}
+            "place_screens": screens, "place_duty": duty, "finding_vocabulary": vocabulary}
 
 
 def _evidence(life: Row, number: int) -> list[Row]:

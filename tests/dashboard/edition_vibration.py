@@ -11,7 +11,8 @@ SCHEMA = """
 create table vibration_summary (status varchar, words varchar, n_places integer,
     n_places_read integer, n_readings integer, n_repeats integer, n_lives integer,
     n_failures integer, n_unknown_failures integer, n_unknown_counted double,
-    n_old_at_start integer, exponent double, exponent_lower double, exponent_upper double,
+    n_old_at_start integer, n_unexplained integer, exponent double, exponent_lower double,
+    exponent_upper double,
     error_sd double, is_error_known boolean, place_sd double, resonance double,
     resonance_lower double, resonance_upper double, alarm boolean, alarm_words varchar,
     stiffness_within double, stiffness_within_lower double, stiffness_within_upper double,
@@ -66,7 +67,7 @@ def _summary(n_places: int) -> Row:
     row: dict[str, Any] = {
         "status": "estimated", "words": "", "n_places": n_places, "n_places_read": n_places - 3,
         "n_readings": n_places + 4, "n_repeats": 7, "n_lives": 140, "n_failures": 61,
-        "n_unknown_failures": 11, "n_unknown_counted": 6.2, "n_old_at_start": 9,
+        "n_unknown_failures": 11, "n_unknown_counted": 6.2, "n_old_at_start": 9, "n_unexplained": 0,
         "n_effective": 55,
         "error_sd": 0.3, "is_error_known": False, "place_sd": 0.4, "alarm": True,
         "alarm_words": "Stiff hoses stand at places that are worse than their velocity tells."}

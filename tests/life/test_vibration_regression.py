@@ -7,11 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from lifelines import WeibullAFTFitter
-from scipy import integrate
+from scipy import integrate, stats
 from scipy.special import gammaln
 
 from etl.life.vibration_data import first_log_age, gather
+from etl.life.vibration_ends import expected_failure
 from etl.life.vibration_fit import Fitter
+from etl.life.vibration_marginal import Marginal
 from etl.life.vibration_plain import plain_fit
 from etl.life.vibration_resonance import resonance
 from etl.life.vibration_terms import Terms
@@ -75,16 +77,43 @@ def test_derivatives_agree_with_finite_differences(small):
     rng = np.random.default_rng(1)
     theta = Fitter(small, terms, None).theta
     theta[:terms.n_seen] += 0.05 * rng.normal(size=terms.n_seen)
-    parts = marginal.evaluate(theta)[1]
-    gradient, information = marginal.gradient(parts), marginal.information(parts)
+    gradient, information = marginal.value_and_gradient(theta)[1], marginal.information(theta)
     assert information == pytest.approx(information.T, abs=1e-8)
     for at in range(terms.n_seen):
         step = np.zeros(terms.size)
         step[at] = 1e-5
-        (up, above), (down, below) = (marginal.evaluate(theta + s) for s in (step, -step))
+        (up, above), (down, below) = (
+            marginal.value_and_gradient(theta + s) for s in (step, -step))
         assert (up - down) / 2e-5 == pytest.approx(gradient[at], abs=1e-4)
-        turn = -(marginal.gradient(above) - marginal.gradient(below)) / 2e-5
+        turn = -(above - below) / 2e-5
         assert turn == pytest.approx(information[at], abs=1e-5 * np.abs(information[at]).max())
+
+
+def test_a_fleet_taken_in_pieces_gives_the_same(small, monkeypatch):
+    terms = Terms(5, 4, 0, has_resonance=True)
+    fitter = Fitter(small, terms, None)
+    whole = Marginal(terms, small, fitter.pairs, fitter.nodes)
+    monkeypatch.setattr("etl.life.vibration_marginal.AT_ONCE", 500)
+    pieces = Marginal(terms, small, fitter.pairs, fitter.nodes)
+    assert len(pieces.blocks) > 5 > len(whole.blocks)
+    for one, other in zip(whole.value_and_gradient(fitter.theta),
+                          pieces.value_and_gradient(fitter.theta), strict=True):
+        assert one == pytest.approx(other, rel=1e-10, abs=1e-9)
+    assert whole.information(fitter.theta) == pytest.approx(
+        pieces.information(fitter.theta), rel=1e-9, abs=1e-7)
+
+
+@pytest.mark.parametrize("concentration", [np.inf, 40.0, 2.0])
+def test_an_unexplained_end_counts_by_its_share_of_all_that_could_take_it(concentration):
+    hazard, factor, rival = 0.004, 1.3, 0.002
+    found = expected_failure(
+        np.log([[hazard]]), np.ones((1, 1)), np.full((1, 1), factor), np.array([concentration]),
+        np.array([rival]))[0]
+    law = stats.gamma(concentration, scale=factor / concentration)
+    exact = (hazard * factor / (hazard * factor + rival) if np.isinf(concentration) else
+             integrate.quad(lambda z: law.pdf(z) * hazard * z / (hazard * z + rival), 0, 50,
+                            limit=200)[0])
+    assert found == pytest.approx(exact, abs=0.02)
 
 
 def test_unknown_velocities_are_integrated_as_an_integral_says():
@@ -112,7 +141,7 @@ def test_unknown_velocities_are_integrated_as_an_integral_says():
 
     exact = np.log(integrate.quad(density, -4.0, 4.0, epsabs=0, limit=200)[0]) - 60.0
     exact -= 0.5 * np.log(2 * np.pi)  # of the normal law of velocities, left out of `density`
-    assert fitter.marginal.evaluate(theta)[0] == pytest.approx(exact, abs=0.05)
+    assert fitter.marginal.value(theta) == pytest.approx(exact, abs=0.05)
 
 
 # The shares of the modes are ours; the ratios of a clamped beam's frequencies are

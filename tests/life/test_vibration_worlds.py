@@ -35,10 +35,10 @@ def worlds():
 
 def test_lives_exponents_and_resonance_are_found_again(worlds):
     exponents = [inside(found.draws.exponent, found.truth.m) for found in worlds]
-    assert share(exponents) >= 0.75
-    assert abs(np.mean([error.mean() for _, error in exponents])) < 0.20
+    assert share(exponents) >= 0.80
+    assert abs(np.mean([error.mean() for _, error in exponents])) < 0.10
     for rho in (OFF, ON):
-        assert share([inside(*found.log_b10(AT, rho)) for found in worlds]) >= 0.65
+        assert share([inside(*found.log_b10(AT, rho)) for found in worlds]) >= 0.80
     for found in worlds:
         assert np.median(found.draws.common("resonance")) == pytest.approx(1.8, abs=0.12)
         assert found.fit.exposure.error_sd == pytest.approx(0.3, abs=0.05)
@@ -60,14 +60,14 @@ def test_a_class_mean_for_a_missing_reading_is_too_sure(worlds):
     put = [inside(*found.log_b10(AT, OFF)) for found in (
         believing(NEW, seed, is_imputed=True) for seed in SEEDS)]
     ours = [inside(*found.log_b10(AT, OFF)) for found in worlds]
-    assert share(put) < share(ours) - 0.10
+    assert share(put) < 0.75 < share(ours)
     assert np.mean([error.mean() for _, error in put]) < -0.15
 
 
 def test_chances_of_outlasting_come_true_only_from_joint_draws(worlds):
     gaps = {}
     for is_joint in (True, False):
-        pairs = [outlasting_chances(found, 1, n=120, is_joint=is_joint) for found in worlds]
+        pairs = [outlasting_chances(found, 1, n=800, is_joint=is_joint) for found in worlds]
         gaps[is_joint] = worst_gap(*(np.concatenate(part) for part in zip(*pairs, strict=True)))
     assert gaps[True] < 0.15
     assert gaps[False] > gaps[True]

@@ -91,26 +91,3 @@ def whistle_band_hz(speed: float, cavity_mm: float) -> tuple[float, float]:
     """
     low, high = (value * speed / (cavity_mm * 1e-3) for value in WHISTLE_STROUHAL)
     return low, high
-
-
-def first_tone_speeds_m_s(sound_m_s: float, length_m: float, cavity_mm: float) -> (
-        tuple[float, float]):
-    """Return the speeds at which the first half-wave tone of a length can be fed.
-
-    Onset also needs gain above loss: no alarm.
-    """
-    tone = sound_m_s / (2.0 * length_m)
-    low, high = (tone * cavity_mm * 1e-3 / value for value in WHISTLE_STROUHAL[::-1])
-    return low, high
-
-
-def sound_in_corrugations_m_s(sound_m_s: float, cavity_share: float) -> float:
-    """Return the speed of sound slowed by the cavities.
-
-    Parameters
-    ----------
-    sound_m_s : float
-    cavity_share : float
-        Volume of the cavities over that of the bore.
-    """
-    return sound_m_s / math.sqrt(1.0 + cavity_share)

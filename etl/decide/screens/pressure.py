@@ -1,11 +1,9 @@
-"""Pressure and temperature: rating needed, burst, thrust, surge. The rating sheet rules."""
+"""Pressure and temperature: rating needed, thrust, surge. The rating sheet rules."""
 
 from __future__ import annotations
 
 import math
 
-BURST_RATIO = 4.0
-"""Least burst pressure over rated pressure at 20 degC: ISO 10380, from a second-hand copy."""
 BAR = 1e5
 """Pascal."""
 
@@ -27,16 +25,6 @@ def rating_needed_bar(pressure_bar: float, share_left: float) -> float:
     37.04
     """
     return pressure_bar / share_left
-
-
-def least_burst_bar(rated_bar: float) -> float:
-    """Return the least burst pressure at 20 degC; never a margin to use.
-
-    References
-    ----------
-    ISO 10380, from a second-hand copy.
-    """
-    return BURST_RATIO * rated_bar
 
 
 def effective_diameter_mm(inside_mm: float, outside_mm: float) -> float:
