@@ -114,6 +114,7 @@ SERVICE_POINTS = (
     _c("planned_downtime_h", "number", "stop for a planned replacement", "h"),
     _c("labour_h", "number", "work of one replacement", "h"),
     _c("records_from!", "date", "first day from which removals were recorded"),
+    _c("commissioned_on", "date", "day the place first had a hose in service"),
     _c("retired_on!", "date", "day the place was taken out of use"),
     *IN_EVERY_LOG,
 )

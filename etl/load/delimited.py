@@ -9,6 +9,7 @@ from pathlib import Path
 import duckdb
 
 from etl.errors import InputError
+from etl.load.crowded import is_crowded
 from etl.load.decode import make_plain
 from etl.load.extract import SHOWN, UNREADABLE_COLUMNS, Correction, Dialect, Extract, Wanted
 from etl.load.header import Header, check_names, find_dialect, narrowed
@@ -103,7 +104,8 @@ def read_delimited(job: Job) -> Extract:
     check_names(job.file, header, job.wanted.names)
     extract = None
     is_doubtful = (scanned.ends_in_quote or scanned.n_nul > 0 or scanned.has_long_record
-                   or header is not found)
+                   or header is not found
+                   or is_crowded(plain.path, header.delimiter, len(header.names)))
     if not is_doubtful and len(header.names) > 1:
         extract = _fast(job, plain.path, header, scanned)
     if extract is None:

@@ -28,6 +28,7 @@ SYNONYMS: dict[str, str] = {
     "bend_radius_mm": "bend_radius radius",
     "run_hours_per_year": "run_hours duty_hours hours_per_year",
     "records_from": "recorded_since records_since start_of_records",
+    "commissioned_on": "commissioning_date date_commissioned first_in_service",
     "retired_on": "retired decommissioned out_of_service date_retired",
     "construction": "hose_type hose_design hose_model",
     "core_alloy": "core alloy core_material material",

@@ -85,9 +85,10 @@ def rows_below(
     fills = " or ".join(_may_be_day(name) if name in days else f"{name} is not null"
                         for name in required)
     last = con.execute(
-        f"select {extract.row_number} as record, coalesce({lacks or 'false'}, false) as lacks,"
-        f" coalesce({fills or 'true'}, false) as fills, {cells} from {extract.table}"
-        f" where {extract.filter} order by record desc limit {MOST_BELOW}"
+        f"select record, coalesce({lacks or 'false'}, false) as lacks,"
+        f" coalesce({fills or 'true'}, false) as fills, {cells}"
+        f" from (select {extract.row_number} as record, {cells} from {extract.table}"
+        f" where {extract.filter} order by record desc limit {MOST_BELOW}) order by record desc"
     ).fetchall()
     below: list[Below] = []
     most_cells = max(1, len(extract.header) // 3)

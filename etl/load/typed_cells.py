@@ -8,11 +8,11 @@ corrected silently: it is either read by a declared rule or refused with a reaso
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from etl.errors import InputError
-from etl.load.columns import Column
+from etl.load.columns import Column, Log
 from etl.load.mapping import TypingOptions
 from etl.load.quoting import literal
 from etl.load.seeds import conversion, vocabulary
@@ -30,6 +30,10 @@ DIRECTIVES = {
     "%j": r"\d{1,3}", "%T": r"\d{1,2}:\d{2}:\d{2}", "%z": r"[+-]\d{2}(?::?\d{2})?",
     "%Z": "[A-Za-z/_]+",
 }
+SQL_TYPES = {
+    "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
+    "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
+}
 EMPTY, NEGATIVE = "is empty", "is negative"
 NO_WORD = "is not one of the known words"
 UNREADABLE = {
@@ -44,6 +48,8 @@ class TypedCell:
 
     value: str
     faults: tuple[tuple[str, str], ...]
+    is_read: bool = True
+    """False where no row has such a cell, so that there is nothing to trim or look up."""
 
 
 def typed_cell(column: Column, options: TypingOptions) -> TypedCell:
@@ -77,6 +83,30 @@ def typed_cell(column: Column, options: TypingOptions) -> TypedCell:
     else:
         value = cell
     return TypedCell(value, tuple(_faults(column)))
+
+
+def cells_of(log: Log, options: TypingOptions,
+             filled: Collection[str] | None) -> dict[str, TypedCell]:
+    """Return how each column of a log is read; those empty in every row spare the work.
+
+    Parameters
+    ----------
+    log : Log
+    options : TypingOptions
+        As for `typed_cell`.
+    filled : collection of str or None
+        Columns in which some row has a cell; None takes all for filled.
+    """
+    cells = {}
+    for column in log.columns:
+        # Always made, so that a wrong declaration is told whatever the rows hold.
+        cell = typed_cell(column, options)
+        has_meaning = has_words(column, options) and "" in meanings(column, options)
+        if filled is not None and column.name not in filled and not has_meaning:
+            faults = tuple(fault for fault in cell.faults if fault[1] == EMPTY)
+            cell = TypedCell(f"null::{SQL_TYPES[column.kind]}", faults, False)
+        cells[column.name] = cell
+    return cells
 
 
 def has_words(column: Column, options: TypingOptions) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from etl.load.columns import Column, Log
 from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.quoting import literal
 from etl.load.row_faults import REASONS, REGISTERS, faults_of, kept, reasons
-from etl.load.typed_cells import BLANKS, has_words, typed_cell
+from etl.load.typed_cells import BLANKS, SQL_TYPES, TypedCell, cells_of, has_words
 
 EVENT_DAYS = {
     "installations": ("installed_on",),
@@ -24,10 +24,6 @@ LOOKS = ("inspections", "teardowns")
 """Logs of looks at a hose. One entered in the pages after the data date counts at once, without
 moving that date: it does not say that removals are on record up to its day."""
 TOO_LATE = "lies after the data date"
-SQL_TYPES = {
-    "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
-    "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
-}
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together."""
 FIRST_ENTERED = FIRST_LOAD * 1024 * 4_294_967_296
@@ -46,7 +42,8 @@ def _key_hash(log: Log, seed: str = "") -> str:
     return f"case when row_id is null then {natural} else hash(row_id, 'row_id'{seed}) end"
 
 
-def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
+def typed_statement(log: Log, groups: Mapping[int, TypingOptions],
+                    filled: Collection[str] | None = None) -> str:
     """Return the statement that types a log and notes, in the same pass, what is wrong with a row.
 
     Parameters
@@ -54,6 +51,8 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
     log : Log
     groups : mapping of int to TypingOptions
         The typing groups that have files of this log; none makes an empty table.
+    filled : collection of str or None
+        Columns in which some row has a cell; None takes all for filled.
 
     Returns
     -------
@@ -61,7 +60,7 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions]) -> str:
         Makes ``clean.<log>_typed``: the columns of the catalogue, ``reasons`` (NULL for a good
         row, else a list of column, value and reason), and keys for the steps that follow.
     """
-    parts = [_typed_group(log, number, options, len(groups) > 1)
+    parts = [_typed_group(log, number, options, cells_of(log, options, filled), len(groups) > 1)
              for number, options in sorted(groups.items())] or [_no_rows(log)]
     names = ", ".join(column.name for column in _columns(log))
     days = ", ".join(EVENT_DAYS.get(log.name, ()))
@@ -83,11 +82,13 @@ def _no_rows(log: Log) -> str:
             f"    null::{REASONS} as reasons, null::{REASONS} as cell_reasons limit 0)")
 
 
-def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: bool) -> str:
+def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[str, TypedCell],
+                 is_one_of_many: bool) -> str:
     """Return the select that types the rows of one typing group."""
-    cells = {column.name: typed_cell(column, options) for column in log.columns}
     faults = faults_of(log, cells, "service_point" in options.words)
-    read = ", ".join(f"r.{c.name}, {_trimmed(c, options)} as s_{c.name}" for c in log.columns)
+    read = ", ".join(
+        f"r.{c.name}, {_trimmed(c, options) if cells[c.name].is_read else 'null::varchar'}"
+        f" as s_{c.name}" for c in log.columns)
     values = ", ".join(f"{cell.value} as t_{name}" for name, cell in cells.items())
     result = ", ".join(f"{kept(name, faults)} as {name}" for name in cells if name != "deleted")
     takes_back = "false" if log.name in REGISTERS else "t_row_id is not null"
@@ -105,7 +106,7 @@ def _typed_group(log: Log, number: int, options: TypingOptions, is_one_of_many: 
         f"(with cells as (select r.load_id, r.entry_no, r.source_row, {ROW_NO} as row_no, {read}\n"
         f"        from raw.{log.name} as r{chosen}),\n"
         f"    typed as (select cells.*, {values}\n"
-        f"        from cells{_lookups(log, number, options)}),\n"
+        f"        from cells{_lookups(log, number, options, cells)}),\n"
         f"    marked as (select *, coalesce(t_deleted, false) and {takes_back} as is_taken_back "
         f"from typed)\n"
         f"    select t.load_id, t.entry_no, t.source_row, {result},\n"
@@ -118,24 +119,26 @@ def _trimmed(column: Column, options: TypingOptions) -> str:
     """Return SQL for a cell without outer blanks; NULL when empty or declared to be no date.
 
     Most cells begin and end with a plain visible sign; only the others pay for the slow trim.
+    Texts compare by their bytes, which costs less than to look signs up by number.
     """
     cell = f"r.{column.name}"
-    text = (f"case when unicode({cell}) between 33 and 126 and unicode({cell}[-1]) between 33 "
-            f"and 126 then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
+    text = (f"case when {cell} >= '!' and {cell} < chr(127) and substring({cell}, -1) between '!' "
+            f"and '~' then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
     if column.kind == "date" and options.no_date:
         listed = ", ".join(literal(value) for value in options.no_date)
         return f"case when {text} not in ({listed}) then {text} end"
     return text
 
 
-def _lookups(log: Log, number: int, options: TypingOptions) -> str:
+def _lookups(log: Log, number: int, options: TypingOptions,
+             cells: Mapping[str, TypedCell]) -> str:
     """Return the joins that find the meaning of words."""
     joins = ""
     for column in log.columns:
         name = column.name
         words = (f"from clean.words where log = '{log.name}' and typing_group = {number} "
                  f"and column_name = '{name}'")
-        if has_words(column, options):
+        if cells[name].is_read and has_words(column, options):
             joins += (f"\n        left join (select word, meaning {words}) as w_{name} "
                       f"on w_{name}.word = {_looked_up(column)}")
     return joins

@@ -88,7 +88,7 @@ def build_clean(
     _make_table(con, "keys", ("log", "key_columns"), key_rows())
     _type_register(con, groups)
     for log in OTHERS:
-        run_text(con, typed_statement(log, groups[log.name]))
+        _type_log(con, log, groups[log.name])
     as_of = as_of or default_as_of(con)
     days = {"as_of": as_of, "looks_to": _looks_to(con, as_of)}
     read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
@@ -141,11 +141,23 @@ def _type_register(
     con: duckdb.DuckDBPyConnection, groups: Mapping[str, Mapping[int, TypingOptions]],
 ) -> None:
     """Type the register and number its places, by which the other logs are joined."""
-    run_text(con, typed_statement(REGISTER, groups[REGISTER.name]))
+    _type_log(con, REGISTER, groups[REGISTER.name])
     run_text(con, repeated_statement([REGISTER]))
     run_sql(con, "clean/01_fates")
     run_text(con, clean_statement(REGISTER))
     run_sql(con, "clean/02_points")
+
+
+def _type_log(
+    con: duckdb.DuckDBPyConnection, log: Log, groups: Mapping[int, TypingOptions],
+) -> None:
+    """Type a log; columns that are empty in every row cost one count."""
+    filled: set[str] = set()
+    if groups:
+        counted = ", ".join(f"count({name})" for name in log.names)
+        counts = con.execute(f"select {counted} from raw.{log.name}").fetchone()
+        filled = {name for name, n in zip(log.names, counts or (), strict=True) if n}
+    run_text(con, typed_statement(log, groups, filled))
 
 
 def default_as_of(con: duckdb.DuckDBPyConnection) -> date:

@@ -1,5 +1,7 @@
 import pytest
 
+from etl.load.crowded import is_crowded
+
 HEAD = "installed_on,service_point,hose_id\n"
 ROW = "2020-01-01,P1,H1\n"
 NAME = "installations.csv"
@@ -216,3 +218,21 @@ def test_numbering_is_exact_over_many_blocks(site):
     assert site.rows("select count(*) from raw.installations where source_row::varchar = hose_id") \
         == [(len(expected),)]
     assert site.is_balanced()
+
+
+def test_a_line_of_cells_too_many_is_refused_as_fast_as_it_is_read(site):
+    """Noting each cell with its whole line would take minutes; found by fuzzing."""
+    head = "installed_on,service_point,hose_id\n" + "2020-01-31,P1,H1\n" * 3
+    site.write("installations.csv", head + "x," * 200_000 + "\n2020-02-01,P1,H2\n")
+    site.load()
+    assert site.is_balanced()
+    assert site.rows("select source_row from raw.unreadable") == [(5,)]
+    assert site.rows("select count(*) from raw.installations") == [(4,)]
+
+
+@pytest.mark.parametrize(("text", "crowded"), [
+    ("a,b\n1,2\n" * 50_000, False), ("a,b\n1,2\n" + "1,2,3,4,5,6\n" * 50_000, True),
+    ('a,b\n' + '1,"x, y, z, and so on, and so on"\n' * 5_000, False), ("", False)])
+def test_crowded_files_are_told_from_those_with_commas_in_notes(tmp_path, text, crowded):
+    (tmp_path / "x.csv").write_text(text, encoding="utf-8")
+    assert is_crowded(tmp_path / "x.csv", ",", 2) is crowded

@@ -1,0 +1,153 @@
+"""Feed the readers files that grow from what they make the code do, and check every account.
+
+``python -m tests.bench.fuzz --minutes 20`` runs each target for its share of the time, in a process
+of its own, with the library atheris: coverage of ``etl`` guides what comes next (extra ``fuzz``).
+Whatever a file holds: no error but one written for a user, no row without account (raw = clean +
+superseded + refused), and no more than ten seconds for ten megabytes. What breaks that is printed
+once a kind and its input kept, and the run goes on.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+import traceback
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+
+SHARES = {"texts": 8, "books": 4, "old_books": 2, "parquet": 2, "repeated": 3, "mapping": 1,
+          "journal": 1}
+"""Target -> parts of the time; what reads most forms gets most."""
+LARGEST = 4096
+"""Bytes of one input; `repeated` makes large files of small ones."""
+WHOLE_EVERY = 12
+"""One input in so many goes on to typed rows and lives, which takes ten times as long."""
+SECONDS_PER_MB = 1.0
+SECONDS_FREE = 2.0
+"""Opening the database and its tables takes some of this for any file."""
+
+
+@dataclass
+class Told:
+    """What a run found so far."""
+
+    n_inputs: int = 0
+    n_whole: int = 0
+    slowest_s: float = 0.0
+    kinds: dict[str, list[str]] = field(default_factory=dict)
+    """Kind of a fault -> its input's file and what was said."""
+
+
+class Run:
+    """One target while it runs; survives what its inputs break."""
+
+    def __init__(self, target: Callable[[bytes, bool], float], folder: Path) -> None:
+        """Keep the target and where its findings go."""
+        self.target, self.folder, self.told = target, folder, Told()
+
+    def __call__(self, data: bytes) -> None:
+        """Try one input."""
+        told = self.told
+        told.n_inputs += 1
+        is_whole = told.n_inputs % WHOLE_EVERY == 0
+        told.n_whole += is_whole
+        started = time.process_time()
+        try:
+            allowed = self.target(data, is_whole)
+        except (Exception, SystemExit) as exc:
+            self.note(data, exc)
+            return
+        taken = time.process_time() - started
+        told.slowest_s = max(told.slowest_s, taken)
+        if not is_whole and taken > allowed:
+            self.note(data, TimeoutError(f"{taken:.1f} s where {allowed:.1f} s are allowed"))
+        if told.n_inputs % 50 == 0:
+            self.write()
+
+    def note(self, data: bytes, exc: BaseException) -> None:
+        """Keep the first input of a kind of fault."""
+        frames = traceback.extract_tb(exc.__traceback__)
+        at = next((f"{Path(frame.filename).name}:{frame.lineno}" for frame in reversed(frames)
+                   if "/etl/" in frame.filename), "the account")
+        kind = f"{type(exc).__name__} at {at}"
+        if kind not in self.told.kinds:
+            kept = self.folder / f"finding-{len(self.told.kinds) + 1}"
+            kept.write_bytes(data)
+            self.told.kinds[kind] = [kept.name, str(exc)[:300]]
+            self.write()
+
+    def write(self) -> None:
+        """Write what is known; the library ends the process without a word to anybody."""
+        (self.folder / "told.json").write_text(json.dumps(asdict(self.told)), encoding="utf-8")
+
+
+def child(name: str, folder: Path, seconds: int) -> None:
+    """Run one target until its time is over; does not return."""
+    import atheris
+
+    with atheris.instrument_imports(include=["etl"]):
+        from tests.bench import fuzz_targets
+
+    corpus = folder / "corpus"
+    corpus.mkdir(exist_ok=True)
+    for number, seed in enumerate(fuzz_targets.seeds(name)):
+        (corpus / f"seed-{number:02}").write_bytes(seed)
+    mutate = fuzz_targets.parts_mutator(atheris.Mutate) if name == "books" else None
+    run = Run(fuzz_targets.TARGETS[name], folder)
+    arguments = [sys.argv[0], f"-max_total_time={seconds}", "-timeout=300", "-rss_limit_mb=3000",
+                 f"-max_len={LARGEST if name != 'books' else 4 * LARGEST}", "-verbosity=0",
+                 f"-artifact_prefix={folder}/native-", "-seed=20261126", str(corpus)]
+    more = {"custom_mutator": mutate} if mutate else {}
+    atheris.Setup(arguments, run, **more)
+    atheris.Fuzz()
+
+
+def main() -> int:
+    """Run the targets one after another; print what was tried and found."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.fuzz")
+    parser.add_argument("--minutes", type=float, default=20.0)
+    parser.add_argument("--target", choices=list(SHARES), action="append")
+    parser.add_argument("--out", type=Path, help="keep the corpus and what was found here")
+    parser.add_argument("--child", nargs=3, help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    if given.child:
+        child(given.child[0], Path(given.child[1]), int(given.child[2]))
+    shares = {name: SHARES[name] for name in given.target or SHARES}
+    with tempfile.TemporaryDirectory(prefix="fuzz-") as aside:
+        out = given.out or Path(aside)
+        n_faults = sum(_run(name, out / name, given.minutes * 60 * share / sum(shares.values()))
+                       for name, share in shares.items())
+    return 1 if n_faults else 0
+
+
+def _run(name: str, folder: Path, seconds: float) -> int:
+    """Run one target in a process of its own and print what came of it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    ended = subprocess.run(
+        [sys.executable, "-m", "tests.bench.fuzz", "--child", name, str(folder), f"{seconds:.0f}"],
+        env={**os.environ, "OMP_NUM_THREADS": "1"}, check=False, capture_output=True, text=True)
+    try:
+        told = json.loads((folder / "told.json").read_text(encoding="utf-8"))
+    except OSError:
+        print(f"{name}: did not start.\n{ended.stderr[-1500:]}")
+        return 1
+    native = sorted(item.name for item in folder.glob("native-*")
+                    if "slow" not in item.name)
+    print(f"{name}: {told['n_inputs']} inputs in {seconds / 60:.1f} min, {told['n_whole']} of them "
+          f"to lives, {len(list((folder / 'corpus').iterdir()))} kept in the corpus, slowest "
+          f"{told['slowest_s']:.1f} s; {len(told['kinds'])} kinds of fault, {len(native)} crashes")
+    for kind, (kept, said) in told["kinds"].items():
+        print(f"  {kind} ({kept}): {said}")
+    for item in native:
+        print(f"  the process ended: {item}\n{ended.stderr[-1500:]}")
+    return len(told["kinds"]) + len(native)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
