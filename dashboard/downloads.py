@@ -14,7 +14,7 @@ from dashboard.queries.place import ROWS_AS_LOADED
 from dashboard.queries.places import PLACES
 from dashboard.report.book import month_book
 from dashboard.report.page import month_page
-from etl.sheets import csv_lines, workbook
+from etl.sheets import Sheet, book, csv_lines, workbook
 
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
@@ -22,7 +22,8 @@ PUBLISHED = (
     "forecast", "history", "trial_candidates", "trials",
     "trial_sizes", "trial_screens", "trial_log_rows", "trial_states", "trial_looks",
     "trial_stays", "trial_verdicts", "preventive_ages", "replacement_ages",
-    "due", "planned_work", "spares", "order_list", "spares_what_if",
+    "due", "planned_work", "plan_effect",
+    "unknown_reasons", "spares", "order_list", "spares_what_if",
     "spares_budget", "spares_stand_ins", "refused", "superseded",
     "loads", "corrections", "findings", "exclusions", "doubts", "log_rows", "cost_curve",
     "optional_logs", "method_notes", "formulas", "glossary",
@@ -36,6 +37,9 @@ PUBLISHED = (
 
 PAGED: dict[str, PagedTable] = {"places": PLACES, "rows_as_loaded": ROWS_AS_LOADED}
 """Tables of the pages, handed out under the filters of the address."""
+
+METHOD_BESIDE = {"order_list": "spares"}
+"""Tables whose workbook says on a second sheet, once, how their figures are made."""
 
 AS_LOADED = ("rows_as_loaded", "log_rows", "log_columns", "refused", "corrections")
 """Tables that tell what the files hold, whose units are those of the files or of the catalogue."""
@@ -66,10 +70,19 @@ def install(app: flask.Flask) -> None:
         if kind == "csv":
             answer = flask.Response(csv_lines(names, batches), mimetype="text/csv")
         else:
-            answer = flask.Response(workbook(table, names, batches), mimetype=XLSX)
+            answer = flask.Response(_workbook(table, names, batches), mimetype=XLSX)
         name = f"{table}-{as_of.isoformat()}.{kind}"
         answer.headers["Content-Disposition"] = f"attachment; filename={name}"
         return answer
+
+
+def _workbook(table: str, names: list[str], batches: Iterable[list[tuple[Any, ...]]]) -> bytes:
+    """Return a table as a workbook, with its method on a sheet of its own where one is due."""
+    if table not in METHOD_BESIDE:
+        return workbook(table, names, batches)
+    how = edition.method(METHOD_BESIDE[table])
+    return book([Sheet(table, names, batches),
+                 Sheet("how", ["title", "words"], [[(how["title"], how["words"])]])])
 
 
 def _install_report(app: flask.Flask) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import dash
 
 from dashboard.parts import problem_page
+from dashboard.queries import edition
 from dashboard.queries.edition import EditionError, explain
 
 log = logging.getLogger("braidlife.pages")
@@ -21,7 +22,8 @@ def answer_fault(fault: Exception) -> Any:
     log.debug("details", exc_info=fault)
     title, text = in_words(fault)
     if CONTENT in where:
-        return problem_page(title, text), {"title": title}
+        back = ("/start", "Load files") if title == edition.LACKING else ("/", "This month")
+        return problem_page(title, text, back), {"title": title}
     dash.set_props("shell-notice", {"children": f"{title} {text}"})
     return dash.no_update if len(where) == 1 else [dash.no_update] * len(where)
 
@@ -30,7 +32,8 @@ def in_words(fault: BaseException) -> tuple[str, str]:
     """Return title and text of a fault as a reader of the pages is told of it."""
     known = explain(fault)
     if known is not None:
-        return getattr(fault, "title", EditionError.title), known
+        lacking = edition.LACKING if edition.is_older(fault) else EditionError.title
+        return getattr(fault, "title", lacking), known
     return (
         "This could not be shown.",
         "The fault was written to the log of the server. Your data are untouched.",

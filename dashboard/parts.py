@@ -164,15 +164,19 @@ def interval(
     )
 
 
-def axis_header(axis: Axis, written: Callable[[float], str]) -> html.Span:
-    """Return the printed scale of a column of dots on lines."""
-    return html.Span(
+def axis_header(axis: Axis, written: Callable[[float], str], name: str = "") -> html.Span:
+    """Return the printed scale of a column of dots on lines, under the column's name.
+
+    The name stands beside the drawing where a phone shows each row as a block.
+    """
+    scale = html.Span(
         [
             html.Span(written(tick), style={"left": f"{axis.position(tick):.2f}%"})
             for tick in axis.ticks
         ],
         className="scale",
     )
+    return html.Span([name, scale], **{"data-head": name}) if name else scale
 
 
 def graph(id: str, figure: go.Figure | None, height: int, label: str) -> html.Figure:
@@ -222,7 +226,7 @@ def table(
     className: str = "",  # noqa: N803  (the name Dash gives it)
 ) -> html.Table:  # fmt: skip
     """Return a plain table; on a phone each row becomes a block with its headings beside it."""
-    names = [h if isinstance(h, str) else "" for h in head]
+    names = [h if isinstance(h, str) else getattr(h, "data-head", "") for h in head]
     body = [
         html.Tr([html.Td(cell, **{"data-head": name}) for name, cell in zip(names, row)])  # noqa: B905
         for row in rows

@@ -13,6 +13,8 @@ from dashboard.figures.axis import linear_axis
 from dashboard.queries.edition import Row
 
 MOST_LINES = 12
+MOST_SURE = 0.995
+"""A share of draws that all agree is no certainty: it is said as over 99 %."""
 """Lines shown at once; the work list holds them all."""
 ORIGINS = {"recorded here": "as recorded here", "recorded in class": "as recorded in its class",
            "register": "by the register, without labour"}  # fmt: skip
@@ -180,8 +182,9 @@ def age_words(row: Row, currency: str) -> list[str]:
     if row["saving_per_year"] is not None:
         is_advised = row["preventive_age_days"] is not None
         lead = "That age " if is_advised else "Even the best age "
-        said.append(f"{lead}{saving_words(row, currency)}; a chance of "
-                    f"{words.percent(row['saving_probability'])} that it saves at all.")
+        chance = words.percent(min(row["saving_probability"], MOST_SURE))
+        said.append(f"{lead}{saving_words(row, currency)}; a chance of {chance} that it saves "
+                    "at all.")
     costs = (("a planned change", "cost_per_planned_change"), ("a failure", "cost_per_failure"))
     text = "; ".join(_cost_words(what, row[column], currency) for what, column in costs)
     origin = row.get("planned_cost_origin")

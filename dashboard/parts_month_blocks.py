@@ -6,9 +6,12 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, parts_due, parts_month, words
-from dashboard.queries import due, edition
+from dashboard import parts, parts_due, parts_month, parts_prevented, words
+from dashboard.queries import due, edition, track
 from dashboard.queries import month as asked
+
+LEAST_MORE = 0.01
+"""Failures that removals without a reason add below which they are not spoken of."""
 
 
 def ten_block(now: dict[str, Any]) -> html.Section:
@@ -37,6 +40,13 @@ def due_block(now: dict[str, Any]) -> html.Section:
     return parts_due.due_list(due.soon(), due.year(), mark, now["currency"])
 
 
+def prevented_block(now: dict[str, Any]) -> html.Section | None:
+    """Return what the planned changes prevent."""
+    behind = ["By month, site, line and class: ", parts.download_links("plan_effect")]
+    mark = parts.how(edition.method("plan_effect"), behind, now["as_of"])
+    return parts_prevented.prevented_block(due.prevented(), mark, now["currency"])
+
+
 def soonest_block(now: dict[str, Any]) -> html.Section:
     """Return the hoses most likely to fail within 90 days."""
     rows = asked.soonest()
@@ -55,6 +65,14 @@ def _planned_cost(now: dict[str, Any]) -> str:
     return f" ({words.money(cost, now['currency'])} in twelve months)" if cost else ""
 
 
+def _unknown_cost() -> str:
+    """Return how many more failures lie ahead if removals without a reason are shared out."""
+    row = track.unknown_reasons()
+    more = row["failures_factor"] - 1.0 if row else 0.0
+    return (f" Removals without a reason left out: shared out by age, failures are about "
+            f"{words.percent(more)} more.") if more >= LEAST_MORE else ""
+
+
 def cost_block(now: dict[str, Any]) -> html.Section:
     """Return cost by month, past and ahead."""
     past, ahead = asked.cost_past(), asked.cost_ahead()
@@ -69,7 +87,7 @@ def cost_block(now: dict[str, Any]) -> html.Section:
             "no cost is on record yet: prices of parts, or costs beside the removals, give it"))
     caption = (
         "What failures cost, and are expected to cost with a 90 % range; planned changes"
-        f"{_planned_cost(now)} not counted."
+        f"{_planned_cost(now)} not counted.{_unknown_cost()}"
     )
     if not ahead:
         caption = "What the failures of a month cost. No cost can be forecast yet."

@@ -38,5 +38,6 @@ def screens(now: Row, name: str) -> html.Section | None:
                      now["as_of"])  # fmt: skip
     folded = html.Details([html.Summary(words.count(n, "screen")), parts_teardown.screens(rows)],
                           className="fold")  # fmt: skip
-    caption = "Register, latest look and catalogue against published lines. They rank, never clear."
+    caption = ["Register, latest look and catalogue against published lines. They rank, never "
+               "clear. ", parts.link("Work out more", "/physics", place=name)]
     return parts.section("Rough physics", caption, folded, how=mark)

@@ -14,6 +14,7 @@ from dash import ALL, Input, Output, State, dcc, html
 from dashboard import actions, parts, parts_entries, units
 from dashboard.parts_record import send
 from dashboard.queries import record as asked
+from dashboard.questions import read_inside
 
 VELOCITY = "vibration_mm_s_rms"
 MOST_ROWS = 120
@@ -23,8 +24,9 @@ CAUTION = (
     "cracks hide under the braid. Isolate and lock out before hands come near; never put pressure "
     "on a hose with found damage. Local codes and licensed practice come first.",
 )
-SAVED = {"inspection": "The inspection is saved.", "correct": "The right values are saved.",
-         "takeback": "The row is taken back."}
+SAVED = {"inspection": "The inspection is saved. Once the next edition is made, it can be put "
+                       "right under “A row is wrong”.",
+         "correct": "The right values are saved.", "takeback": "The row is taken back."}
 NO_ROW = "This row is not on record now. Reload the page."
 
 
@@ -92,7 +94,7 @@ def _rows(place: str) -> html.Div:
 def _chosen(which: object, place: str) -> tuple[str, dict[str, str]] | None:
     """Return log and typed cells of the row that was chosen."""
     try:
-        log, file, number = json.loads(str(which))
+        log, file, number = read_inside(which)
         row = asked.row_as_loaded(place, str(log), str(file), int(number))
     except (ValueError, TypeError):
         return None
@@ -117,7 +119,8 @@ def choose(which: object, place: object) -> Any:
         html.P("As the log is kept: days like 2026-02-28, its units (bar, mm, mm/s, °C) and words. "
                "What stood there before is kept.", className="caption wide"), *boxes,
         html.Div([send("Save the right values", "correct", kind="main"),
-                  send("Take the row back", "takeback")], className="wide back-next"),
+                  send("Take the row back", "takeback",
+                       confirm="Press again to take it back")], className="wide back-next"),
     ], className="form")  # fmt: skip
 
 

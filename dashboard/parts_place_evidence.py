@@ -157,7 +157,8 @@ def line_table(rows: Sequence[Row]) -> html.Table:
                            attention=bool(row["is_failure_prone"]), absent="no hose to judge by"),
             words.evidence(row["n_failures"] or 0, row["n_suspensions"] or 0),
         ])  # fmt: skip
-    head = ["Place", parts.axis_header(axis, lambda tick: f"{tick:g}×"), "Hoses"]
+    scale = parts.axis_header(axis, lambda tick: f"{tick:g}×", "Against like places")
+    head = ["Place", scale, "Hoses"]
     return parts.table(head, body, "on-line")
 
 

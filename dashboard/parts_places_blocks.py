@@ -50,7 +50,7 @@ def table_block(
     rows = grids.grid(
         "places-grid", parts_places_cells.grid_columns(shared), label="Places by expected cost",
         filters=given, filter_names=list(parts_places.FILTERS),
-        n_rows=asked.PLACES.count(given),
+        n_rows=asked.PLACES.count(given), row_height=parts_places_cells.ROW_HEIGHT,
     )  # fmt: skip
     mark = parts.how(edition.method("expected_cost"), "Every place of the register.", now["as_of"])
     caption = (

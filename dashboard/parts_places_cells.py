@@ -14,6 +14,8 @@ from dashboard.parts_month import Scale, money_scale
 from dashboard.queries.edition import Row
 
 LONGEST_UNIT = 6
+ROW_HEIGHT = 106
+"""Pixels: a next step with four lines of reason, of which the last is its caution."""
 RATES = ratio_axis(5.0)
 """Failures here over failures at like places, from a fifth to five times."""
 
@@ -52,17 +54,19 @@ def _cost_title(unit: str) -> str:
 def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
-        column("rank", "Rank", width=56, minWidth=56, maxWidth=56, cellClass="quiet-text"),
-        column("service_point", "Place", "Place", width=280, minWidth=180),
-        column("construction", "Hose now", "TwoLines", width=130, minWidth=104),
+        column("rank", "Rank", width=48, minWidth=48, maxWidth=48, cellClass="quiet-text"),
+        column("service_point", "Place", "Place", width=270, minWidth=152, cellClass="tall-rows"),
+        column("construction", "Hose now", "TwoLines", width=130, minWidth=98,
+               cellClass="tall-rows"),
         interval_column("relative_rate", "Against like places", RATES, _times, width=160,
-                        minWidth=116),
-        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=84),
+                        minWidth=118),
+        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=80, cellClass="tall-rows"),
         interval_column("expected_cost", _cost_title(shared.scale.short), shared.cost,
-                        words.number, has_figure=True, width=200, minWidth=150),
+                        words.number, has_figure=True, width=190, minWidth=136),
         interval_column("failure_probability_90_days", "Fails within 90 days",
-                        shared.chance, words.percent, has_figure=True, width=186, minWidth=146),
-        column("next_step", "Next step", "TwoLines", width=290, minWidth=134),
+                        shared.chance, words.percent, has_figure=True, width=180, minWidth=134),
+        column("next_step", "Next step", "TwoLines", width=310, minWidth=190,
+               cellClass="tall-rows"),
     ]  # fmt: skip
 
 
@@ -147,8 +151,8 @@ def _cost_cell(row: Row, shared: Drawing) -> dict[str, Any]:
 
 def _cost_words(row: Row, shared: Drawing) -> str:
     cost, lower, upper = shared.amounts(row)
-    span = words.spread(lower, upper)
-    return f"{words.number(cost, 3)} {shared.scale.long} a year, 90 % range {span}"
+    span = words.spread(lower, upper, 3)
+    return f"{shared.scale.long}{words.SPACE}{words.number(cost, 3)} a year, 90 % range {span}"
 
 
 def _chance_cell(row: Row, shared: Drawing) -> dict[str, Any]:
@@ -181,14 +185,15 @@ def _narrow_item(row: Row, shared: Drawing) -> html.Li:
         n_failures=row["n_failures"] or 0, attention=bool(row["is_failure_prone"]),
         absent="cost not known",
     )  # fmt: skip
-    figure = cells["expected_cost"].get("figure", "")
     name = [parts.place_link(row["service_point"]), *parts.hazards(row["hazards"])]
     next_step = [html.B(cells["next_step"]["first"]), " · ", cells["n_failures"]["first"]]
     return html.Li([
         html.Div(name),
         html.Div(cells["service_point"]["below"], className="below"),
-        html.Div([drawn, html.Span(figure)], className="drawn"),
+        html.Div([drawn], className="drawn"),
+        html.Div(_cost_words(row, shared) if cost is not None else "", className="below"),
         html.Div(next_step),
+        html.Div(cells["next_step"]["below"], className="below"),
     ])  # fmt: skip
 
 

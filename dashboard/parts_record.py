@@ -21,10 +21,15 @@ from dashboard.words_record import (
 )
 
 
-def send(label: str, do: str, about: str = "", value: str = "", kind: str = "") -> html.Button:
-    """Return a button that sends one thing to the record, once however often it is pressed."""
+def send(label: str, do: str, about: str = "", value: str = "", kind: str = "",
+         confirm: str = "") -> html.Button:
+    """Return a button that sends one thing to the record, once however often it is pressed.
+
+    With `confirm`, words that then stand on it, the first press only asks and the second sends.
+    """
+    asked = {"data-confirm": confirm} if confirm else {}
     return html.Button(label, type="button", className=f"tall {kind}".strip(), **{
-        "data-send": do, "data-about": about, "data-value": value})
+        "data-send": do, "data-about": about, "data-value": value}, **asked)
 
 
 def field(name: str) -> dict[str, str]:

@@ -77,7 +77,8 @@ def _file(number: int, file: Report, choice: Any) -> html.Section:
         html.Ul(fate, className="list") if fate else None, *messages,
         parts_start_map.form(number, file, choice) if choice else None,
         html.Div([send("Look again", "choose", name, str(number), kind="main"),
-                  send("Remove this file", "remove", name, kind="quiet")], className="back-next"),
+                  send("Remove this file", "remove", name, kind="quiet",
+                       confirm="Press again to remove it")], className="back-next"),
         html.Details([html.Summary("The first rows as they would be stored"),
                       parts_check.preview(file), parts_check.corrections(file)], className="fold"),
     )

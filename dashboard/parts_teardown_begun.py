@@ -58,7 +58,7 @@ def _waiting(rows: list[Row]) -> html.Section | None:
 
 def _item(row: Row) -> html.Li:
     concluded = "" if row["mechanism"] in (None, "unknown") else (
-        f", {words.mechanism(row['mechanism'])}")
+        f" · {words.mechanism(row['mechanism'])}")
     return html.Li([
         html.Div([record_link(row["hose_id"] or "hose without a tag", row["hose_id"],
                               row["service_point"], row["removed_on"]),

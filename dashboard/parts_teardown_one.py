@@ -37,7 +37,8 @@ def one(now: Row, rows: list[Row]) -> html.Div:
             words.count(first["n_checked"], "finding") + " checked",
             unread if first["n_unread"] else None,
             f"people concluded: {parts_teardown.concluded(first)}",
-            record_link("its record", first["hose_id"], place, first["removed_on"])),
+            record_link("its record", first["hose_id"], place, first["removed_on"]),
+            parts.link("rough physics of the place", "/physics", place=place) if place else None),
         parts.section("What the findings say", first["basis"], parts_teardown.leaders(rows),
                       how=how(now)),
         html.Div([

@@ -162,10 +162,12 @@ def context(rows: Sequence[Row], basis: str) -> list[Any]:
     ]  # fmt: skip
 
 
-def faults(rows: Sequence[Row], scores: Scores, span: str, basis: str) -> list[Any]:
+def faults(
+    rows: Sequence[Row], scores: Scores, span: str, basis: str, unknown: Row | None
+) -> list[Any]:
     """Return plainly where the method was wrong, and what it cannot know."""
     return [*_outside(rows, span), *_beyond(scores), *_unsure(scores), *_beaten(scores),
-            *_always(basis)]
+            unknown_words(unknown), *_always(basis)]
 
 
 def _outside(rows: Sequence[Row], span: str) -> list[str]:
@@ -242,13 +244,34 @@ def _beaten(scores: Scores) -> list[str]:
     return out
 
 
+def unknown_words(row: Row | None) -> str:
+    """Return what removals without a reason would change.
+
+    Examples
+    --------
+    >>> row = {"n_unknown": 305, "n_unknown_failed": 186.3, "failures_factor": 1.0764}
+    >>> unknown_words(row).replace(words.SPACE, " ")
+    'Removals without a reason (305) count as no failure, then and since. Shared out by age, about \
+186 of them were: failures would then be about 8 % more than recorded, and than forecast.'
+    """
+    said = "count as no failure, then and since"
+    if row is None or not row["n_unknown"]:
+        return f"Removals without a reason {said}; there is none on record."
+    more = words.percent(row["failures_factor"] - 1.0)
+    return (f"Removals without a reason ({row['n_unknown']:,}) {said}. Shared out by age, about "
+            f"{words.number(row['n_unknown_failed'], 3)} of them were: failures would then be "
+            f"about {more} more than recorded, and than forecast.")
+
+
 def _always(basis: str) -> list[str]:
     """Return what no score of this kind can show."""
     out = [
         "Hoses are taken to come out unfailed as often as they did before: where planned work "
         "grows or stops, the forecast of failures lies high or low until the records show it.",
-        "Removals without a reason count as no failure, then and since.",
     ]  # fmt: skip
+    if basis == AS_KNOWN:
+        out.append("Where logs come late, forecasts allow for failures that were not on record "
+                   "yet, as far as the delays known then told.")  # fmt: skip
     if basis == RECONSTRUCTED:
         out.append("Reconstructed forecasts see every row whose event had happened, also rows "
                    "that nobody had entered yet, and today's corrections: real ones would have "

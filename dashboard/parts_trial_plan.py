@@ -131,8 +131,8 @@ def _frequency(item: Row | None) -> Any:
         return html.Span("length, stiffness, mass or vibration not recorded", className="absent")
     low, high, shaken = item["lower"], item["upper"], item["limit_value"]
     is_near = low is not None and high is not None and low <= shaken <= high
-    near = (html.Div(f"the {words.number(shaken, 3)} Hz measured there lie inside: resonance is "
-                     "possible", className="warned") if is_near else
+    near = (html.Div(f"the {words.number(shaken, 3)} Hz measured there are inside: resonance is "
+                     "possible", className="below warned") if is_near else
             html.Div(f"measured there {words.number(shaken, 3)} Hz, outside", className="below"))
     return html.Div([f"{words.number(item['value'], 3)} Hz ({words.spread(low, high, 3)})", near])
 

@@ -17,7 +17,8 @@ LANE = 13
 
 def sentence(state: Row) -> list[Any]:
     """Return the sentence of a trial: what is shown, favoured or decided."""
-    return [parts.strong(state["trial"], state["state"] == "safety stop"), ": ", state["words"]]
+    said = state["words"].replace("Decided:", "decided:", 1)
+    return [parts.strong(state["trial"], state["state"] == "safety stop"), ": ", said]
 
 
 def context(state: Row) -> list[str | None]:

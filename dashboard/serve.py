@@ -19,6 +19,7 @@ from dashboard.accounts.who import has_accounts_in as has_accounts
 from dashboard.actions import LARGEST
 from dashboard.app import create_app
 from dashboard.loopback import is_loopback
+from dashboard.queries import warm
 from dashboard.routes import HEALTH
 
 THREADS = 8
@@ -80,17 +81,15 @@ def _listener(store: Path, host: str, port: int) -> socket.socket:
     return listener
 
 
-def _server(app: Any, listener: socket.socket, channels: dict[int, Any] | None,
-            proxy: str = "") -> Any:
+def _server(app: Any, listener: socket.socket, channels: dict[int, Any] | None) -> Any:
     """Return a web server with threads of its own on a socket that listens.
 
-    A server before it, named by its address, may say whether its connection is encrypted.
+    What a server before it says in headers goes on to the door, which knows whom to believe.
     """
-    believed = {"trusted_proxy": proxy, "trusted_proxy_headers": {"x-forwarded-proto"}}
     return waitress.create_server(
         app, map=channels, sockets=[listener], threads=THREADS,
-        ident="", clear_untrusted_proxy_headers=True, max_request_body_size=LARGEST,
-        connection_limit=_connections(), asyncore_use_poll=True, **(believed if proxy else {}),
+        ident="", clear_untrusted_proxy_headers=False, max_request_body_size=LARGEST,
+        connection_limit=_connections(), asyncore_use_poll=True,
     )
 
 
@@ -120,7 +119,8 @@ def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes:
     SIGTERM and SIGINT end it after the requests that were begun. A new edition needs no restart:
     the next request reads it, and those that were begun end with the one they began with.
     """
-    listener, proxy = _listener(store, host, port), front(store).address
+    listener = _listener(store, host, port)
+    front(store)  # settings that cannot be read stop it here, in words
     # Made once, before any process splits off: they all know the same tokens.
     app = _app(store, host, names)
     logs.to_stderr(is_json)
@@ -130,8 +130,9 @@ def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes:
     log.info("serving", extra={"about": {"port": taken}})
 
     def answer(is_left: Callable[[], bool]) -> None:
+        warm.install(app)  # in each process: it remembers its own answers
         channels: dict[int, Any] = {}
-        stop.run(_server(app, listener, channels, proxy), channels, is_left)
+        stop.run(_server(app, listener, channels), channels, is_left)
 
     number = n_processes or min(MOST_PROCESSES, len(os.sched_getaffinity(0)))
     if number == 1:

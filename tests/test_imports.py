@@ -23,9 +23,13 @@ MAY_IMPORT = {
     "etl.backup": ("etl.errors", "etl.load", "etl.backup_archive", "etl.backup_snapshot"),
     "etl.backup_restore": ("etl.errors", "etl.load", "etl.backup_archive"),
     "etl.month_store": ("etl.errors", "etl.load"),
+    "etl.outcome": ("etl.load",),
     "etl.demo": ("etl.errors", "etl.paths"),
+    "etl.track_aside": ("etl.errors",),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
+    "etl.scale": ("etl.errors", "etl.settings", "etl.life", "etl.decide", "etl.load", "etl.build",
+                  "etl.scale"),
     # What is entered is checked and judged as loaded rows are, by the same functions.
     "etl.entry": ("etl.audit", "etl.errors", "etl.settings", "etl.decide", "etl.load", "etl.build",
                   "etl.entry"),
@@ -42,18 +46,24 @@ MAY_IMPORT = {
     "dashboard.actions": ("dashboard", "etl.audit", "etl.entry", "etl.errors"),
     "dashboard.actions_incoming": ("dashboard", "etl.entry", "etl.errors"),  # its wing for files
     "dashboard.units": ("dashboard", "etl.paths"),  # one table of factors for loading and showing
+    # formulas for figures that a reader types: the same functions as the screens of every place
+    "dashboard.queries.physics": ("dashboard", "etl.decide.screens", "etl.load.seeds"),
     "dashboard.downloads": ("dashboard", "etl.sheets"),
     "dashboard.report": ("dashboard", "etl.sheets"),
 }
 ONLY_IN = {
-    "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.run", "etl.export", "etl.fit_file",
+    "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.run", "etl.outcome", "etl.export",
+               "etl.fit_file", "etl.scale.folder", "etl.scale.partitions", "etl.scale.atoms",
+               "etl.scale.places",
                "etl.month_store", "dashboard.queries.edition", "dashboard.queries.opened"),
     "reliability": ("etl.life.plotting",),
     "matplotlib": ("etl.life.plotting",),
+    "distributed": ("etl.scale.cluster",),
+    "fsspec": ("etl.scale.folder",),
     "typer": ("etl.cli", "etl.cli_account"),
     "waitress": ("dashboard.serve", "dashboard.stop"),
 }
-HEAVY = ("reliability", "matplotlib", "dashboard")
+HEAVY = ("reliability", "matplotlib", "dashboard", "distributed", "dask")
 """Never at module level of etl: they cost seconds of every command."""
 
 

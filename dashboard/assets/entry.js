@@ -32,10 +32,24 @@
     window.setTimeout(done, 6000);
   }
 
+  /* What takes something away asks on the first press, for as long as one needs to read it. */
+  function isMeant(button) {
+    if (!button.dataset.confirm || button.dataset.armed) { return true; }
+    var words = button.firstChild;
+    var label = words.nodeValue;
+    button.dataset.armed = "yes";
+    words.nodeValue = button.dataset.confirm;
+    window.setTimeout(function () {
+      delete button.dataset.armed;
+      words.nodeValue = label;
+    }, 6000);
+    return false;
+  }
+
   document.addEventListener("click", function (event) {
     var button = event.target.closest && event.target.closest("[data-send]");
     var host = button && button.closest("[data-sends-to]");
-    if (!host || host.getAttribute("aria-busy") === "true") { return; }
+    if (!host || host.getAttribute("aria-busy") === "true" || !isMeant(button)) { return; }
     var sent = { do: button.dataset.send, about: button.dataset.about || "", value: button.dataset.value || "" };
     busy(host);
     /* The last letter typed into a box is handed to the page a moment after it was typed. */

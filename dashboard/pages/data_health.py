@@ -9,6 +9,7 @@ from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
 
 from dashboard import grids, parts, parts_choice, parts_health
 from dashboard import parts_health_blocks as blocks
+from dashboard.accounts import done
 from dashboard.downloads import PAGED
 from dashboard.queries import edition
 from dashboard.queries import health as asked
@@ -40,6 +41,7 @@ def layout(**query: Any) -> html.Div:
                       blocks.optional(asked.optional_logs())], className="columns wide-narrow"),
             html.Div([blocks.findings(asked.findings()), blocks.exclusions(asked.exclusions())],
                      className="columns wide-narrow"),
+            done.block(),
         ],
         className="page",
     )  # fmt: skip

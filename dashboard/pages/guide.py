@@ -24,6 +24,7 @@ def layout(**_: Any) -> html.Div:
             parts_guide.ways(),
             parts_guide.words_meant(glossary),
             parts_guide.methods(notes, asked.formulas()),
+            parts_guide.goals(asked.goals()),
             parts_guide.unit_choice(),
             parts_guide.columns(asked.log_columns()),
             parts.caution(*words.CAUTION_FORECAST),

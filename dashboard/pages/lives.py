@@ -41,7 +41,7 @@ def layout(
             parts.context_line(
                 words_lives.capital(words.mechanism(mechanism)), "calendar days",
                 "pooled over like kinds" if estimate == "pooled" else "each kind by itself",
-                f"{info['n_lives']:,} hoses, {info['n_failures']:,} failed",
+                f"{words.count(info['n_lives'], 'hose')}, {info['n_failures']:,} failed",
                 f"90 % ranges, data to {words.date(info['as_of'])}",
             ),
             None if is_known else parts.empty(

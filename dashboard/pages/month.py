@@ -35,7 +35,7 @@ def layout(**_: Any) -> html.Div:
             html.Div(
                 [html.Div([blocks.ten_block(now),
                            parts_moved.moved_block(earlier.compared(), now["currency"]),
-                           blocks.cost_block(now)]),
+                           blocks.cost_block(now), blocks.prevented_block(now)]),
                  html.Div([blocks.due_block(now), blocks.soonest_block(now)])],
                 className="columns wide-narrow",
             ),

@@ -68,7 +68,8 @@ def rows(request: Any) -> Any:
         return dash.no_update, dash.no_update
     shared = parts_places_cells.drawing(asked.summary(), edition.info()["currency"])
     found = grids.answer(asked.PLACES, request, parts_places_cells.cell_maker(shared))
-    return found, grids.room(found["rowCount"])
+    return found, grids.room(
+        found["rowCount"], row_height=parts_places_cells.ROW_HEIGHT)
 
 
 @callback(

@@ -56,7 +56,8 @@ def layout(**query: Any) -> html.Div:
             html.Div([
                 blocks.outcomes(rows, span, groups[group], choices,
                                 how("track_record", "track_forecasts")),
-                blocks.faults(parts_track.faults(rows, scores, span, basis)),
+                blocks.faults(parts_track.faults(rows, scores, span, basis,
+                                                asked.unknown_reasons())),
             ], className="columns wide-narrow"),
             blocks.scores_table(scores, span, how("track_scores", "track_scores")),
             blocks.chances(scores, how("track_scores", "track_scores")),

@@ -12,6 +12,22 @@ MOST_VALUES = 100_000
 Row = dict[str, Any]
 
 
+class LackingError(KeyError):
+    """A row was asked for a column that its edition does not have."""
+
+
+class Told(Row):
+    """A row of an edition, which says so where the edition lacks what a page asks of it."""
+
+    def __missing__(self, name: str) -> Any:
+        """Tell a column that is not there from any other name that is not found."""
+        raise LackingError(name)
+
+    def __or__(self, other: Any) -> Any:
+        """Return a row of the same kind with what was added."""
+        return Told({**self, **other})
+
+
 class Answers:
     """Answers that an edition has given already: it never changes, so they stay true.
 
@@ -31,7 +47,7 @@ class Answers:
             if question not in self._kept:
                 return None
             self._kept.move_to_end(question)
-            return [dict(row) for row in self._kept[question]]
+            return [Told(row) for row in self._kept[question]]
 
     def keep(self, question: tuple[str, str], rows: list[Row]) -> None:
         """Remember an answer, and forget those that were not asked for longest."""
@@ -40,7 +56,7 @@ class Answers:
         with self._lock:
             earlier = self._kept.pop(question, None)
             self._n_values += _size(rows) - (0 if earlier is None else _size(earlier))
-            self._kept[question] = [dict(row) for row in rows]
+            self._kept[question] = [Told(row) for row in rows]
             while self._n_values > MOST_KEPT_VALUES:
                 self._n_values -= _size(self._kept.popitem(last=False)[1])
 

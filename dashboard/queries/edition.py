@@ -15,7 +15,7 @@ from typing import Any
 import duckdb
 import flask
 
-from dashboard.queries.answers import Answers
+from dashboard.queries.answers import Answers, LackingError, Told
 from dashboard.queries.answers import Row as Row
 from dashboard.queries.opened import LONGEST_DOWNLOAD_S, LONGEST_S, REBUILD, bounded
 from dashboard.queries.opened import NAME as NAME
@@ -26,6 +26,8 @@ from dashboard.queries.opened import OverBoundError as OverBoundError
 CONFIG_KEY = "BRAIDLIFE_EDITIONS"
 NO_CURRENCY = "currency units"
 """Stands for the currency where no mapping declares one."""
+LACKING = "This page needs an edition of this version."
+"""Title of a page that asks for what the edition does not have."""
 UNREADABLE = f"The edition's file is damaged or cannot be read. {REBUILD}"
 DAMAGED = (duckdb.IOException, duckdb.FatalException, duckdb.InternalException,
            duckdb.SerializationException)
@@ -84,7 +86,7 @@ def ask(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> list[
 def as_rows(result: duckdb.DuckDBPyConnection) -> list[Row]:
     """Return the rows of a result, one dict a row."""
     names = [column[0] for column in result.description or ()]
-    return [dict(zip(names, row, strict=True)) for row in result.fetchall()]
+    return [Told(zip(names, row, strict=True)) for row in result.fetchall()]
 
 
 def ask_one(statement: str, values: Mapping[str, Any] | Sequence[Any] = ()) -> Row | None:
@@ -149,7 +151,7 @@ def explain(fault: BaseException) -> str | None:
     """
     if isinstance(fault, EditionError):
         return str(fault)
-    if isinstance(fault, (duckdb.CatalogException, duckdb.BinderException)):
+    if is_older(fault):
         return (
             "The edition was made by another version of Braidlife and lacks something that this "
             f"page shows. {REBUILD}"
@@ -158,6 +160,11 @@ def explain(fault: BaseException) -> str | None:
         flask.current_app.config[CONFIG_KEY].forget()
         return UNREADABLE
     return None
+
+
+def is_older(fault: BaseException) -> bool:
+    """Tell whether a fault means that another version made the edition."""
+    return isinstance(fault, (duckdb.CatalogException, duckdb.BinderException, LackingError))
 
 
 def method(key: str) -> Row:

@@ -2,7 +2,19 @@
 
 from __future__ import annotations
 
+import csv
+from pathlib import Path
+
 from dashboard.queries.edition import Row, ask
+
+GOALS = Path(__file__).resolve().parent.parent / "goals.csv"
+"""Measured with the software, so it comes with it and not with an edition."""
+
+
+def goals() -> list[Row]:
+    """Return the goals of the calculations with the figures last measured."""
+    with GOALS.open(newline="", encoding="utf-8") as file:
+        return list(csv.DictReader(file))
 
 
 def methods() -> list[Row]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -98,6 +98,8 @@ class Editions:
         self._store = store
         self._lock = threading.Lock()
         self._opened: Opened | None = None
+        self.when_opened: Callable[[], object] = lambda: None
+        """Called when a new edition has been opened; must not wait for it."""
 
     def current(self) -> Opened:
         """Return the current edition, opened.
@@ -113,6 +115,7 @@ class Editions:
                 try:
                     # The older connection is dropped, not closed: a request may still read it.
                     self._opened = Opened(name, self._open(name))
+                    self.when_opened()
                 except EditionError:
                     # A load may have replaced the edition between reading its name and opening it.
                     if name == self._current_name():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dashboard.queries.edition import Row, ask
+from dashboard.queries.edition import Row, ask, ask_one
 
 
 def bases() -> list[str]:
@@ -56,3 +56,8 @@ def flags(basis: str) -> list[Row]:
         order by f.as_of, f.service_point""",
         [basis],
     )
+
+
+def unknown_reasons() -> Row | None:
+    """Return the fleet's removals without a reason, shared out."""
+    return ask_one("select * from unknown_reasons where application_class = 'all'")

@@ -35,6 +35,7 @@ PUBLISHED = {
     "countermeasures": "mechanism, countermeasure",
     "finding_vocabulary": "finding",
     "place_screens": "service_point, screen, compared_with",
+    "place_duty": "service_point",
     "vibration_summary": "status",
     "vibration_constructions": "construction",
     "vibration_lives": "application_class, construction, velocity_mm_s",
@@ -46,6 +47,8 @@ PUBLISHED = {
     "replacement_ages": "service_point",
     "due": "due_on, service_point",
     "planned_work": "scope, scope_name, month",
+    "plan_effect": "scope, scope_name, n_months",
+    "unknown_reasons": "application_class",
     "spares": "part_number",
     "order_list": "part_number",
     "spares_what_if":

@@ -109,8 +109,10 @@ def look(page: Any, address: str) -> list[str]:
     page.evaluate(SHIFT)
     page.wait_for_selector(".page h1")
     page.wait_for_load_state("networkidle")
-    has_table = page.locator(".grid").count()
-    page.wait_for_timeout(2500 if has_table else 400)  # its rows are asked for when it is drawn
+    for table in page.locator(".grid").all():  # its rows are asked for when it is drawn
+        if table.is_visible():
+            table.locator(".ag-row, .ag-overlay-no-rows-center").first.wait_for()
+    page.wait_for_timeout(400)
     page.remove_listener("console", note)
     moved = page.evaluate("() => window.moved")
     return [*faults, *page.evaluate(CUT), *([f"moved by {moved:.2f}"] if moved > 0.1 else [])]
@@ -132,10 +134,11 @@ def main() -> None:
         for state, store in stores(given.store, Path(work)).items():
             if given.state and state not in given.state:
                 continue
+            paths = addresses(store)  # before serving: an application takes the callbacks along
             with served(store) as base:
                 for size in given.size or SIZES:
                     for scheme in given.scheme or ("light", "dark"):
-                        _look_at(browser, base, addresses(store), state, size, scheme, given)
+                        _look_at(browser, base, paths, state, size, scheme, given)
         browser.close()
 
 

@@ -58,8 +58,9 @@ def main() -> None:
         for store in map(Path, sys.argv[1:]):
             print(f"{store.parent.name}/{store.name}: requests, kB, first paint ms, sentence ms;"
                   " cold, then warm")
+            paths = addresses(store)  # before serving: an application takes the callbacks along
             with served(store) as base:
-                for path in addresses(store):
+                for path in paths:
                     context = browser.new_context(viewport={"width": 1440, "height": 900})
                     cold, warm = (visit(context, base + path) for _ in range(2))
                     context.close()

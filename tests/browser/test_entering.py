@@ -184,6 +184,8 @@ def test_an_inspection_and_a_corrected_row_come_back_on_the_page_of_the_place(
     page.locator("#enter-which").click()
     page.get_by_role("option", name="replacements, 2021-02-01").click()
     page.wait_for_selector("[data-send=correct]")
+    page.click("[data-send=takeback]")  # the first press only asks
+    page.wait_for_selector("[data-send=takeback]:has-text('Press again to take it back')")
     page.get_by_label("mechanism").fill("torsion_fatigue")
     page.click("[data-send=correct]")
     page.wait_for_selector("#enter-said:has-text('The right values are saved')")

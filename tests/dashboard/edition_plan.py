@@ -33,7 +33,18 @@ def plan(places: list[Row], fits: list[Row]) -> dict[str, list[Row]]:
     work = [{"month": dt.date(2026 + (at > 1), (at + 10) % 12 + 1, 1), "scope": "fleet",
              "scope_name": "all", "mean": 2.5, "lower": 1.0, "upper": 4.0, "cost_mean": 3000.0,
              "cost_lower": 1200.0, "cost_upper": 4800.0} for at in range(12)] if due else []
-    return {"preventive_ages": kinds, "replacement_ages": ages, "due": due, "planned_work": work}
+    effect = [
+        {"scope": "fleet", "scope_name": "all", "n_months": n, "month": dt.date(2026, 10, 31),
+         "n_planned": 2 * n, "failures_without_plan": 9.0 * n, "failures_with_plan": 8.5 * n,
+         "prevented": 0.5 * n, "prevented_lower": 0.3 * n, "prevented_upper": 0.8 * n,
+         "cost_without_plan": 9000.0 * n, "cost_prevented": 600.0 * n,
+         "cost_prevented_lower": 350.0 * n, "cost_prevented_upper": 900.0 * n,
+         "added_changes": 1.5 * n, "added_cost": 400.0 * n} for n in range(1, 13)] if due else []
+    return {"preventive_ages": kinds, "replacement_ages": ages, "due": due, "planned_work": work,
+            "plan_effect": effect,
+            "unknown_reasons": [{
+                "application_class": "all", "n_failed": 100, "n_unfailed": 60, "n_unknown": 12,
+                "n_unknown_failed": 7.4, "failures_factor": 1.074}] if due else []}
 
 
 def _figures(pays: bool, age: float) -> Row:

@@ -98,6 +98,12 @@ create table place_screens (service_point varchar, screen varchar, title varchar
     compared_with varchar, value double, lower double, upper double, limit_value double,
     unit varchar, ratio double, rank integer, n_ranked integer, source varchar,
     status varchar, cannot_tell varchar);
+create table place_duty (service_point varchar, construction varchar, dn double,
+    pressure_bar double, temperature_c double, flow_velocity_m_s double, live_length_mm double,
+    bend_radius_mm double, vibration_mm_s_rms double, vibration_hz double,
+    natural_frequency_hz double, run_hours_per_year double, displacement_mm double,
+    core_alloy varchar, rated_pressure_bar double, min_bend_radius_dynamic_mm double,
+    bending_stiffness_n_m2 double, mass_kg_per_m double);
 create table trials (trial varchar, service_point varchar, arm varchar, construction varchar,
     state varchar, started_on date, ended_on date, n_hoses integer, n_failures integer,
     days_in_service double);
@@ -126,6 +132,13 @@ create table due (due_on date, due_month date, service_point varchar, part_numbe
     still_running_probability double, n_failures integer, n_suspensions integer);
 create table planned_work (month date, scope varchar, scope_name varchar, mean double,
     lower double, upper double, cost_mean double, cost_lower double, cost_upper double);
+create table unknown_reasons (application_class varchar, n_failed integer, n_unfailed integer,
+    n_unknown integer, n_unknown_failed double, failures_factor double);
+create table plan_effect (scope varchar, scope_name varchar, n_months integer, month date,
+    n_planned integer, failures_without_plan double, failures_with_plan double, prevented double,
+    prevented_lower double, prevented_upper double, cost_without_plan double,
+    cost_prevented double, cost_prevented_lower double, cost_prevented_upper double,
+    added_changes double, added_cost double);
 create table spares (part_number varchar, construction varchar, dn integer, n_places integer,
     mean_3_months double, lower_3_months double, upper_3_months double, stock_3_months integer,
     mean_6_months double, lower_6_months double, upper_6_months double, stock_6_months integer,
@@ -137,13 +150,15 @@ create table spares (part_number varchar, construction varchar, dn integer, n_pl
     budget_12_months_upper double, budget_12_months_p50 double, budget_12_months_p90 double,
     live_length_mm double, end_a varchar, end_b varchar, n_failures integer,
     n_suspensions integer, minimum_order integer, stock_counted_on date, next_due_on date,
-    shortage_probability double, overstock integer, level_met double, share_served double,
-    stock_level_if_lives_certain integer, shelf_life_days double, shelf_cap integer,
+    shortage_probability double, days_covered integer, overstock integer,
+    level_met double, share_served double, stock_level_if_lives_certain integer,
+    shelf_life_days double, shelf_cap integer,
     lead_time_days_upper double, is_lead_time_recorded boolean, reason varchar);
-create table order_list (part_number varchar, quantity integer, construction varchar, dn integer,
-    unit_price double, order_cost decimal(18, 2), currency varchar, why varchar,
+create table order_list (part_number varchar, quantity integer, needed_by date,
+    construction varchar, dn integer, unit_price double, order_cost decimal(18, 2),
+    currency varchar, why varchar,
     stock_level integer, reorder_point integer, on_hand integer, on_order integer,
-    n_failures integer, n_suspensions integer, data_date date, edition integer, method varchar);
+    n_failures integer, n_suspensions integer, data_date date, edition integer);
 create table spares_what_if (part_number varchar, policy varchar, lead_time_factor double,
     is_stated_level boolean, service_level double, lead_time_days double, mean double,
     stock_level integer, level_met double, order_now integer, order_cost double,

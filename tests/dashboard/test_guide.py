@@ -6,10 +6,11 @@ from pathlib import Path
 
 import dash
 
-from dashboard.queries import edition
+from dashboard.queries import edition, guide
 from dashboard.shell import nav_pages
 from dashboard.words_guide import JOURNEYS
 from etl.load.columns import LOGS
+from tests.bench.goal_rows import Goal, keep
 from tests.dashboard.page_reader import Reader
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -26,6 +27,28 @@ def test_the_page_shows_ways_words_methods_and_columns(full):
     for part in ("Three ways through", "What the words mean", "The time of one hose at one place.",
                  "S(t) = exp(−(t/η)^β)", "Source: a handbook", "part_number*", "stock · 1 columns"):
         assert part in text
+
+
+def test_the_goals_are_shown_with_what_was_measured_and_missed(full):
+    text = full.text("/guide")
+    rows = guide.goals()
+    assert {"met"} < {row["word"] for row in rows} <= {"met", "NOT MET", "-"}
+    n_wanted = sum(row["word"] != "-" for row in rows)
+    n_met = sum(row["word"] == "met" for row in rows)
+    assert f"{n_met} of {n_wanted} figures with a goal meet it" in text
+    for row in rows:
+        assert row["what"] in text
+        assert row["figure"] in text
+
+
+def test_a_goal_measured_again_takes_the_place_of_its_figures(tmp_path):
+    path = tmp_path / "goals.csv"
+    keep("G10", [Goal("some error", 0.3, at_most=0.2)], "quick", path)
+    keep("G2", [Goal("a share", 0.9, at_least=0.87), Goal("a size", 5.0)], "quick", path)
+    keep("G10", [Goal("some error", 0.1, at_most=0.2)], "full", path)
+    assert path.read_text().splitlines()[1:] == [
+        "G2,a share,0.9,>= 0.87,met,quick", "G2,a size,5,,-,quick",
+        "G10,some error,0.1,<= 0.2,met,full"]
 
 
 def test_an_edition_without_any_of_it_says_so_in_words(empty):

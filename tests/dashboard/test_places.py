@@ -8,6 +8,7 @@ from dashboard import parts_places, words
 from dashboard.parts import place_href
 from tests.dashboard.edition_maker import HOSTILE, tables
 from tests.dashboard.page_reader import found
+from tests.dashboard.page_reader import words as said
 
 NOT_WORDS = re.compile(r"\b(nan|NaN|None|NaT|inf|null|undefined|Traceback)\b")
 
@@ -90,6 +91,7 @@ def test_a_narrow_screen_gets_a_list_and_can_ask_for_more(full):
     once = ask("narrow", None)["places-list"]["children"]
     assert len(found(once, "Li")) == 15
     assert "site=Estwater" in str(ask("narrow", 1)["places-downloads"])
+    assert re.search(r"£.{1,9}[\d,]+ a year, 90 % range [\d,]+ to [\d,]+", " ".join(said(once)))
 
 
 @pytest.mark.parametrize("place", tables("full")["service_points"][::7] + [

@@ -67,7 +67,7 @@ def test_a_plan_shows_rule_size_arms_pairs_and_rows_to_record(full):
     shown = full.text("/trials/HD-1%20discharge").replace("\u00a0", " ")
     for part in ("The rule, to be fixed before the start", "Safety:", "Claim:", "Choice:",
                  "6 pairs of 8 possible pairs, about 26 hoses in all", "74.0 bar left",
-                 "the 24.0 Hz measured there lie inside: resonance is possible",
+                 "the 24.0 Hz measured there are inside: resonance is possible",
                  "bend or least radius not recorded", "A coin tossed from the number 20260101",
                  "one machine", "one line"):
         assert part in shown, part
