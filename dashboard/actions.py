@@ -33,7 +33,7 @@ from etl.errors import BraidlifeError, InputError
 
 __all__ = ["LARGEST", "Hose", "Record", "Running", "Taken", "Writer"]
 KEY = "BRAIDLIFE_ACTIONS"
-LOGS = ("teardowns", "inspections", "installations", "replacements")
+LOGS = ("teardowns", "inspections", "installations", "replacements", "trials")
 """Logs that the pages write to."""
 AGAIN = "Reload the page; what was saved before is kept."
 NOT_HERE = ("Nothing can be entered here: pages that other machines can reach take no entries as "

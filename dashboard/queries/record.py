@@ -73,7 +73,7 @@ limit 1
 CORRECTABLE = """
 select log, source_file, source_row, happened_on, fate
 from log_rows
-where service_point = $place and fate <> 'superseded' and log <> 'service_points'
+where service_point = $place and fate <> 'superseded' and log not in ('service_points', 'trials')
 order by happened_on desc nulls last, log, source_file, source_row
 limit $most
 """
