@@ -31,7 +31,7 @@ from etl.entry.running import Judge, Running, judge_of
 from etl.entry.take import Taken, faults_of, n_rows_entered, take
 from etl.errors import BraidlifeError, InputError
 
-__all__ = ["LARGEST", "Hose", "Record", "Running", "Taken", "Writer"]
+__all__ = ["LARGEST", "Hose", "Record", "Running", "Taken", "Writer", "faults_of"]
 KEY = "BRAIDLIFE_ACTIONS"
 LOGS = ("teardowns", "inspections", "installations", "replacements", "trials")
 """Logs that the pages write to."""
