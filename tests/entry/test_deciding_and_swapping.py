@@ -1,12 +1,15 @@
-"""A trial decided in the pages: its rows once more, with the decision, and nothing else changed."""
+"""Trials decided and hoses swapped in the pages: rows of the logs, and nothing else changed."""
 
 import datetime as dt
+import shutil
+from pathlib import Path
 
 import duckdb
 import pytest
 
 from etl import run
 from etl.entry.decision import decided_rows
+from etl.entry.swap import kept_rows, swap_rows
 from etl.entry.take import n_rows_entered, take
 from etl.errors import InputError
 from etl.load import archive
@@ -32,6 +35,8 @@ BEFORE = [
         ("A-2", "hard", "C-2", None, "01", 10.0, "at the end, look"),
         ("=B", "hard", "C-2", dt.date(2021, 3, 1), "02", 10.0, None))]
 """The rows of a trial as its edition holds them."""
+HERE = {"service_point": "A-1", "hose_id": "009", "construction": "C-2", "part_number": "00124"}
+THERE = {"service_point": "Å 3", "hose_id": None, "construction": "C-2", "part_number": None}
 SAID = ("hard adopted", "2021-08-01", "twice the life, no early failure")
 
 
@@ -48,12 +53,26 @@ def published(store):
         return [dict(zip(names, row, strict=True)) for row in found.fetchall()]
 
 
-def test_a_decision_is_in_the_next_edition_beside_all_else_that_the_rows_said(store, tmp_path):
-    archive.add(store, write_logs(tmp_path / "trials", LOG))
-    assert decide(store, BEFORE, 0, *SAID).is_new
-    assert not decide(store, BEFORE, 0, *SAID).is_new
-    assert n_rows_entered(store, "trials") == 3
+@pytest.fixture(scope="module")
+def built(loaded, tmp_path_factory):
+    """Store with an edition made after a decision and a swap, each entered twice."""
+    folder = tmp_path_factory.mktemp("decided")
+    store = Path(shutil.copytree(loaded, folder / "store"))
+    archive.add(store, write_logs(folder / "trials", LOG))
+    swapped = swap_rows("2021-06-01", HERE, THERE | {"hose_id": "012"})
+    for is_new in (True, False):
+        assert decide(store, BEFORE, 0, *SAID).is_new is is_new
+        for log, rows in swapped.items():
+            assert take(store, log, "0" * 16, "Ann", rows, PLACES).is_new is is_new
+    assert kept_rows(store, "0" * 16) == swapped
+    assert kept_rows(store, "1" * 16) == {}
     run.load(None, store)
+    return store
+
+
+def test_a_decision_is_in_the_next_edition_beside_all_else_that_the_rows_said(built):
+    store = built
+    assert n_rows_entered(store, "trials") == 3
     rows = published(store)
     assert [row["state"] for row in rows] == [*["decided: hard adopted"] * 3, "running"]
     days = {row["service_point"]: row["ended_on"] for row in rows}
@@ -106,3 +125,26 @@ def test_an_edition_that_lacks_columns_is_not_built_upon(tmp_path):
     lacking = [{name: cell for name, cell in row.items() if name != "rule"} for row in BEFORE]
     with pytest.raises(InputError, match="another version"):
         decided_rows(tmp_path, "0" * 16, lacking, 0, *SAID)
+
+
+def test_each_hose_goes_on_at_the_other_place_with_its_age_and_make(built):
+    with duckdb.connect(str(current_edition(built)), read_only=True) as con:
+        found = con.execute(
+            "select service_point, hose_id, construction, entry_age_days, removal_reason "
+            "from lives where service_point in ('A-1', 'Å 3') and (installed_on = '2021-06-01' or "
+            "removed_on = '2021-06-01') order by all").fetchall()
+        assert con.execute("select count(*) from refused where source_file like '%.jsonl'"
+                           ).fetchone() == (0,)
+    days = {tag: float((dt.date(2021, 6, 1) - begun).days) for tag, begun in (
+        ("009", dt.date(2021, 2, 1)), ("012", dt.date(2020, 4, 1)))}
+    assert found == [
+        ("A-1", "009", "C-2", 0.0, "relocated"), ("A-1", "012", "C-2", days["012"], "in service"),
+        ("Å 3", "009", "C-2", days["009"], "in service"), ("Å 3", "012", "C-2", 0.0, "relocated")]
+
+
+@pytest.mark.parametrize(("day", "there"), [
+    ("soon", THERE), ("2021-06-01", THERE | {"service_point": "A-1"}),
+    ("2021-06-01", THERE | {"hose_id": "009"})])
+def test_what_is_no_swap_is_refused(day, there):
+    with pytest.raises(InputError, match="two different places"):
+        swap_rows(day, HERE, there)
