@@ -70,11 +70,12 @@ def _method(note: Row, formulas: Sequence[Row]) -> html.Details:
 
 def goals(rows: Sequence[Row]) -> html.Div:
     """Return the goals of the calculations with the figures measured."""
-    caption = ("Measured with this version, on invented fleets whose truth is known. EXP(N) is the "
-               "time of N exponentials on the same machine, so that figures of speed compare; "
-               "a narrow run leaves out vectors of 512 bits, with which exponentials alone get "
-               "several times faster. Shares from quick runs carry a chance error of a few "
-               "hundredths.")
+    caption = ("Measured with this version, on invented fleets whose truth is known.")
+    said = html.P("Speed is counted in EXP(N): the time in which the same machine works out one "
+                  "exponential for each of the N lives, so that machines compare. A narrow run "
+                  "does without the processor's widest instructions, with which exponentials "
+                  "alone get several times faster. Shares from quick runs carry a chance error "
+                  "of a few hundredths.", className="caption")
     n_wanted = sum(row["word"] != "-" for row in rows)
     n_met = sum(row["word"] == "met" for row in rows)
     head = ("Goal", "What was measured", "Figure", "Wanted", "", "Run")
@@ -82,7 +83,7 @@ def goals(rows: Sequence[Row]) -> html.Div:
               row["run"]] for row in rows]
     return _part("goals", caption, html.Details([
         html.Summary(f"{n_met} of {n_wanted} figures with a goal meet it"),
-        parts.table(head, lines, "goals")], className="method"))
+        said, parts.table(head, lines, "goals")], className="method"))
 
 
 def unit_choice() -> html.Div:

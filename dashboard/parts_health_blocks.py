@@ -40,11 +40,12 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
     ]
     if total["n_refused_files"]:
         out.append(f", {words.count(total['n_refused_files'], 'file')} refused whole")
-    if not doubts:
+    there = [doubt for doubt in doubts if doubt["n_rows"]]
+    if not there:
         return [*out, "."]
     # Removals without a reason alone can turn suspensions into failures.
-    first = next((d for d in doubts if d["doubt"] == "removals without a reason"), doubts[0])
-    rows = words.count(first["n_rows"] or 0, "row")
+    first = next((d for d in there if d["doubt"] == "removals without a reason"), there[0])
+    rows = words.count(first["n_rows"], "row")
     return [*out, f". The doubt that matters most, {first['doubt']} ({rows}): ",
             parts.strong(first["effect"] or "its effect is not known"), "."]  # fmt: skip
 

@@ -122,8 +122,8 @@ def _lines(lines: Sequence[Line]) -> Any:
             html.Div([units.sentence(line.what), html.Div(
                 units.sentence(line.note), className="below") if line.note else None]),
             html.Div([html.Strong(value), span]),
-            line.source if line.source.startswith(line.status) else
-            f"{line.source}; {line.status}",
+            html.Div(line.source if line.source.startswith(line.status) else
+                     f"{line.source}; {line.status}", className="rests"),
         ])  # fmt: skip
     return parts.table(["Worked out", "Figure", "Rests on"], body, "worked-out")
 
@@ -133,7 +133,7 @@ def summary(place: str, n_known: int) -> html.P:
     if not place:
         return parts.context_line("no place chosen: figures as typed")
     return parts.context_line(
-        "for ", parts.place_link(place),
+        html.Span(["for ", parts.place_link(place)]),
         f"{words.count(n_known, 'figure')} from register, latest look and catalogue; "
         "type over any")
 

@@ -33,14 +33,15 @@ def prevented_block(rows: Sequence[Row], how: Any, currency: str) -> html.Sectio
         [words.count(row["n_months"], "month"),
          parts.interval(row["prevented"], row["prevented_lower"], row["prevented_upper"], axis,
                         label=failures_words(row)) if row["prevented_lower"] >= 0.0 else None,
-         failures_words(row), money_words(row, currency)]
+         _two_lines(*_failures(row)), _two_lines(*_changes(row)),
+         _two_lines(*_saved(row, currency)), _two_lines(*_added(row, currency))]
         for row in rows
     ]  # fmt: skip
-    caption = ("Failures forecast with hoses coming out by habit alone, less those with the "
-               "planned changes on top; dot = expected, bar = 90 % range of what is not known of "
-               "the lives. A hose changed early also fails less in the years after.")
-    head = ["Within", parts.axis_header(axis, words.number, "Failures"), "Failures prevented",
-            "Worth, and work added"]
+    caption = ("Failures expected if hoses keep coming out as they do now, less those expected if "
+               "the planned changes are made as well; dot = expected, bar = 90 % range. What a "
+               "hose changed early saves after these months is not counted.")
+    head = ["Within", parts.axis_header(axis, "{:g}".format, "Failures prevented"),
+            "Of all expected", "Planned changes", "Saved on failures", "Added work costs"]
     return parts.section(TITLE, caption, parts.table(head, body, "prevented"), how=how)
 
 
@@ -60,13 +61,34 @@ def failures_words(row: Row) -> str:
     return said if row["prevented_lower"] >= 0.0 else f"{said}; new hoses may fail sooner than old"
 
 
-def money_words(row: Row, currency: str) -> str:
-    """Return what the failures prevented would have cost, and what the work added costs."""
+def _failures(row: Row) -> tuple[str, str]:
+    """Return how many failures are prevented of how many, and the range."""
+    span = words.spread(row["prevented_lower"], row["prevented_upper"])
+    if row["prevented_lower"] < 0.0:
+        span += "; new hoses may fail sooner than old"
+    return (f"{words.number(row['prevented'])} of "
+            f"{words.number(row['failures_without_plan'])}"), span
+
+
+def _changes(row: Row) -> tuple[str, str]:
+    """Return how many changes are planned, and how many come on top of those made anyway."""
+    more = row["added_changes"]
+    said = f"{words.number(abs(more))} {'more' if more > 0 else 'fewer'} than without the plan"
+    return words.number(row["n_planned"]), said if more else ""
+
+
+def _saved(row: Row, currency: str) -> tuple[str, str]:
+    """Return what the failures prevented would have cost."""
     if not row["cost_prevented"]:
-        return "no cost of a failure is known there"
-    span = words.spread(row["cost_prevented_lower"], row["cost_prevented_upper"], 3)
-    said = f"{words.money(row['cost_prevented'], currency)} of failures ({span})"
-    if row["added_cost"]:
-        said += (f"; {words.money(row['added_cost'], currency)} for "
-                 f"{words.number(row['added_changes'])} changes more than by habit")
-    return said
+        return "not known", "no cost of a failure is known there"
+    return (words.money(row["cost_prevented"], currency),
+            words.spread(row["cost_prevented_lower"], row["cost_prevented_upper"], 3))
+
+
+def _added(row: Row, currency: str) -> tuple[str, str]:
+    """Return what the changes on top of those made anyway cost."""
+    return (words.money(row["added_cost"], currency) if row["added_cost"] else "not known"), ""
+
+
+def _two_lines(first: str, below: str) -> html.Div:
+    return html.Div([html.Div(first), html.Div(below, className="below") if below else None])

@@ -63,12 +63,12 @@ def quantity_words(row: Row) -> list[str]:
 
 def needed(row: Row) -> list[Any]:
     """Return by when an order is needed, and when one placed at the data date would come."""
-    comes = f"ordered now, about {words.date(row['comes_on'])}"
+    comes = f"ordered now, it comes about {words.date(row['comes_on'])}"
     if row["needed_by"] is None:
         return ["within the year", html.Div(comes, className="below")]
-    late = "too late: " if row["comes_on"] > row["needed_by"] else ""
+    late = ": too late" if row["comes_on"] > row["needed_by"] else ""
     when = words.date(row["needed_by"]) if row["days_covered"] else "at once"
-    return [when, html.Div(late + comes, className="below")]
+    return [when, html.Div(comes + late, className="below")]
 
 
 def part_link(part_number: str) -> Any:

@@ -76,8 +76,9 @@ def order_block(total: Row, rows: Sequence[Row], currency: str, how: Any) -> htm
                    className="caption")] if more > 0 else []  # fmt: skip
     return parts.section(
         "Order now", ["Stock here and on order is at or below the reorder point; dearest first. "
-                      "Needed by: the day from which on stock keeps the wanted chance of no "
-                      "shortage no longer. The list to send, its method on the second sheet: ",
+                      "Needed by: after that day the stock left is not enough for the "
+                      "wanted chance of no shortage. The list to send, its method on the second "
+                      "sheet: ",
                       parts.download_links("order_list")],
         body, *rest, how=how,
     )  # fmt: skip

@@ -14,7 +14,7 @@ SPANS = {"1": "one month", "3": "three months", "6": "six months", "12": "twelve
 RIVALS = {
     "last year": "last year's average",
     "constant rate": "a constant rate",
-    "plug-in": "the likeliest life, taken as certain",
+    "plug-in": "the likeliest life taken as certain",
 }
 SCOPES = {
     "fleet": "whole fleet", "site": "sites", "application_class": "application classes",
@@ -122,13 +122,18 @@ def range_words(row: Row) -> str:
     --------
     >>> range_words({"lower": -0.06, "upper": 0.118, "n_windows_apart": 24})
     '−6 to 12\\xa0%'
+    >>> range_words({"lower": 0.006, "upper": 0.0139})
+    '0.6 to 1.4\\xa0%'
     >>> range_words({"lower": None, "upper": None, "n_windows_apart": 2})
     'range not known: too few spans that do not overlap (2)'
     """
     if row["lower"] is None:
         return f"range not known: too few spans that do not overlap ({row['n_windows_apart']})"
-    low, high = (f"{100 * row[end]:.0f}".replace("-0", "0").replace("-", "−")
-                 for end in ("lower", "upper"))
+    low, high = (f"{100.0 * row[end]:.0f}" for end in ("lower", "upper"))
+    if low == high:
+        low, high = (f"{100.0 * row[end]:.1f}" for end in ("lower", "upper"))
+    low, high = (end.lstrip("-") if not float(end) else end.replace("-", "−")
+                 for end in (low, high))
     return f"{low} to {high}{words.SPACE}%"
 
 

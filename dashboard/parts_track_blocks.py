@@ -65,9 +65,8 @@ def scores_table(scores: Scores, span: str, how: Any) -> html.Section:
         ])  # fmt: skip
     return parts.section(
         f"How good, over {SPANS[span]}",
-        ["Below each figure its own 90 % range. Inside: nine tenths would be right (counts placed "
-         "at random within their step, since whole-number ranges hold too much). Nearer: less "
-         "distance between forecast and outcome, by the ranked probability score. ",
+        ["Below each figure its own 90 % range. Inside: nine in ten would be right. Nearer: "
+         "the forecast missed what came by less than the other would have. ",
          parts.download_links("track_scores")],
         parts.table(head, body) if body else parts.empty("No span of this length is over yet."),
         how=how,
@@ -113,7 +112,8 @@ def chances(scores: Scores, how: Any) -> html.Section:
          "the chance. Rust: the difference is beyond chance. ",
          parts.download_links("track_scores")],
         html.Ul(said, className="list") if said else None,
-        parts.table(head, body) if body else parts.empty("No span is over yet."), how=how,
+        parts.table(head, body, "chances") if body else parts.empty("No span is over yet."),
+        how=how,
     )  # fmt: skip
 
 
@@ -125,7 +125,7 @@ def _brier(scores: Scores, months: int) -> str:
             if parts_track.is_beyond(row, 0.0) else
             f"{parts_track.gain_words(row)} from {parts_track.RIVALS[rival]}"
             for rival, row in rows if row and row["value"] is not None]  # fmt: skip
-    return f"Within {CHANCE_SPANS[months]} (squared error): {'; '.join(told)}." if told else ""
+    return f"Within {CHANCE_SPANS[months]}: {'; '.join(told)}." if told else ""
 
 
 def flags(rows: Sequence[Row], ratio: Row | None, faster: Row | None, how: Any) -> html.Section:

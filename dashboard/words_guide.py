@@ -64,8 +64,9 @@ JOURNEYS = (
                  "what is in store and on order, and the service level with its reason."),
             Step("/spares", "Spares", "Ask what if: a longer lead time, another service level, "
                  "the plan left out. The answer comes at once."),
-            Step("/spares", "Spares", "The budget by month has a P50 and a P90; parts that could "
-                 "stand in are named with what speaks against them."),
+            Step("/spares", "Spares", "The budget by month has a middle and a sum that is "
+                 "enough nine times in ten; parts that could stand in are named with what speaks "
+                 "against them."),
         ),
     ),
 )

@@ -11,27 +11,27 @@ CAUTION = (
 FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
     "vibration": (
         ("vibration_mm_s_rms", "Measured velocity at the pipe end, rms", "mm/s"),
-        ("vibration_hz", "Its main frequency", "Hz"),
+        ("vibration_hz", "Main frequency of that vibration", "Hz"),
         ("amplitude_mm", "Shaking at mid-span, peak", "mm"),
         ("pitch_mm", "Pitch of the corrugations", "mm"),
         ("run_hours_per_year", "Running a year", "h")),
     "frequency": (
         ("live_length_mm", "Live length", "mm"),
         ("bending_stiffness", "Bending stiffness", "N m2"),
-        ("pull_n_mm", "Or: sideways pull over deflection, ends kept parallel", "N/mm"),
+        ("pull_n_mm", "Or: sideways pull divided by deflection, ends kept parallel", "N/mm"),
         ("mass_kg_per_m", "Mass of the empty hose", "kg/m"),
         ("density_kg_m3", "Density of what fills it (water 1,000; 0 for gas)", "kg/m³"),
-        ("tension_n", "Tension in the wall less pressure times area; minus if slack", "N"),
+        ("tension_n", "Pull along the hose's wall, less pressure times area; minus if slack", "N"),
         ("natural_hz", "Natural frequency by a bump test", "Hz"),
         ("low_rpm", "Machine speed, or the lowest of a variable drive", "1/min"),
         ("high_rpm", "Highest speed of a variable drive", "1/min"),
-        ("n_vanes", "Vanes, lobes or plungers", "")),
+        ("n_vanes", "Number of vanes, lobes or plungers", "")),
     "bend": (
         ("bend_radius_mm", "Bend radius, to the centre line", "mm"),
         ("offset_mm", "Offset, or whole travel where it moves to both sides", "mm"),
         ("angle_deg", "Angle of an even bend", "degrees"),
         ("pipe_m", "Length of austenitic pipe that grows", "m"),
-        ("rise_k", "Its rise of temperature", "K")),
+        ("rise_k", "Rise of that pipe's temperature", "K")),
     "pressure": (
         ("pressure_bar", "Working pressure", "bar"),
         ("temperature_c", "Working temperature", "degC"),
@@ -42,11 +42,11 @@ FIELDS: dict[str, tuple[tuple[str, str, str], ...]] = {
         ("dn_mm", "Bore", "mm"),
         ("outside_mm", "Outside diameter of the corrugations", "mm"),
         ("flow_velocity_m_s", "Flow velocity", "m/s"),
-        ("n_corrugations", "Corrugations of the hose", ""),
+        ("n_corrugations", "Number of corrugations of the hose", ""),
         ("axial_n_mm", "Axial stiffness of the whole hose", "N/mm"),
-        ("half_mass_g", "Half a corrugation with its fluid", "g"),
+        ("half_mass_g", "Mass of half a corrugation with its fluid", "g"),
         ("tip_mm", "Width of a corrugation's tip", "mm"),
-        ("cavity_mm", "Cavity with the radius of its upstream edge", "mm")),
+        ("cavity_mm", "Gap between corrugations, plus the radius of its upstream edge", "mm")),
 }  # fmt: skip
 """Subject -> what it asks: name in the address, words, unit as stored."""
 TITLES = {

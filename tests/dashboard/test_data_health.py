@@ -2,7 +2,7 @@
 
 import pytest
 
-from dashboard import parts_health
+from dashboard import parts_health, parts_health_blocks
 
 
 def rows(reader, **filters):
@@ -18,6 +18,19 @@ def test_the_sentence_counts_rows_and_names_the_largest_doubt(full):
     for part in ("522 of 538 rows", "12 refused", "14 cells set right",
                  "if all were failures, 3 of the ten places would change"):
         assert part in text
+
+
+def test_a_doubt_without_rows_is_not_the_one_that_matters_most():
+    total = {"n_files": 1, "n_clean": 3, "n_records": 3, "n_corrected": 0, "n_refused_files": 0}
+    none = {"doubt": "removals without a reason", "n_rows": 0, "effect": "as suspensions"}
+    some = {"doubt": "lives not fitted", "n_rows": 2, "effect": "left out"}
+
+    def said(*doubts):
+        return str(parts_health_blocks.sentence(total, {"n_refused": 0, "n_excluded": 0}, doubts))
+
+    assert "doubt" not in said(none)
+    assert "lives not fitted (2" in said(none, some).replace("\\xa0", " ")
+    assert "without a reason (1" in said(some, none | {"n_rows": 1})
 
 
 def test_a_file_refused_whole_comes_first_with_its_cure(full):

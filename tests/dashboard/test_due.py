@@ -135,7 +135,7 @@ def test_a_kind_shows_its_age_or_why_none(full):
 def test_the_month_says_what_the_plan_prevents_with_its_range_and_what_it_adds(full, empty):
     text = " ".join(full.text("/").split())
     assert "What this plan prevents" in text
-    assert "6.0 (3.6 to 9.6) of 110 forecast, by 24 changes" in text
-    assert "for 18 changes more than by habit" in text
+    assert "6.0 of 110 3.6 to 9.6" in text
+    assert "18 more than without the plan" in text
     assert "failures are about 7 % more" in text
     assert "What this plan prevents" not in empty.text("/")
