@@ -186,7 +186,7 @@ def read_settings(path: Path) -> Settings:
     """
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Settings()
     except OSError as exc:
         raise InputError(f"{path.name}: cannot be read ({exc.strerror}). Give the right to read "

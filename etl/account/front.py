@@ -34,7 +34,7 @@ def front(store: Path) -> Front:
     path = store / "settings.toml"
     try:
         about = path.stat()
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Front()
     except OSError as exc:
         raise InputError(f"{path.name}: cannot be looked at ({exc.strerror}). Give the right to "
