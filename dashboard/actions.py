@@ -31,9 +31,9 @@ from etl.entry.running import Judge, Running, judge_of
 from etl.entry.take import Taken, faults_of, n_rows_entered, take
 from etl.errors import BraidlifeError, InputError
 
-__all__ = ["LARGEST", "Hose", "Record", "Running", "Taken", "Writer"]
+__all__ = ["LARGEST", "Hose", "Record", "Running", "Taken", "Writer", "faults_of"]
 KEY = "BRAIDLIFE_ACTIONS"
-LOGS = ("teardowns", "inspections", "installations", "replacements")
+LOGS = ("teardowns", "inspections", "installations", "replacements", "trials")
 """Logs that the pages write to."""
 AGAIN = "Reload the page; what was saved before is kept."
 NOT_HERE = ("Nothing can be entered here: pages that other machines can reach take no entries as "

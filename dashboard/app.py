@@ -16,6 +16,7 @@ from dashboard import (
     parts_entries,
     parts_place_enter,
     parts_start_page,
+    parts_trial_enter,
     routes,
     shell,
     terms,
@@ -76,6 +77,7 @@ def create_app(store: Path, hosts: tuple[str, ...] = (), names: tuple[str, ...] 
     parts_entries.register(app)
     parts_place_enter.register(app)
     parts_start_page.register(app)
+    parts_trial_enter.register(app)
     routes.install(app)
     terms.install()
     door.install_callbacks(app)

@@ -11,7 +11,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, dcc, html
 
-from dashboard import actions, parts, parts_entries, units
+from dashboard import actions, actions_swap, parts, parts_entries, units
 from dashboard.parts_record import send
 from dashboard.queries import record as asked
 from dashboard.questions import read_inside
@@ -26,7 +26,10 @@ CAUTION = (
 )
 SAVED = {"inspection": "The inspection is saved. Once the next edition is made, it can be put "
                        "right under “A row is wrong”.",
-         "correct": "The right values are saved.", "takeback": "The row is taken back."}
+         "correct": "The right values are saved.", "takeback": "The row is taken back.",
+         "swap": "The swap is saved: the hoses of both places are moved, each with its age."}
+SWAP = ("For hoses that changed over although no log says so. Each comes out as relocated and goes "
+        "in at the other place with the age it had; the rows can be put right like any other.")
 NO_ROW = "This row is not on record now. Reload the page."
 
 
@@ -52,6 +55,8 @@ def block(place: str) -> html.Section:
                           parts.caution(*CAUTION)], className="fold"),
             html.Details([html.Summary("A row is wrong"), _rows(place),
                           html.Div(id="enter-row")], className="fold"),
+            html.Details([html.Summary("Its hose changed places with another"), _swap()],
+                         className="fold"),
         ], className="screen", **{"data-sends-to": "enter-sent", "data-turn": place}),
         parts_entries.edition_line(),
     )  # fmt: skip
@@ -77,6 +82,15 @@ def _inspection() -> html.Div:
         _box("natural_frequency_hz", "Natural frequency by a bump test, Hz"),
         dmc.Textarea(id=field("note"), label="Note", value="", autosize=True, minRows=2),
         send("Save the inspection", "inspection", kind="main"),
+    ], className="form")  # fmt: skip
+
+
+def _swap() -> html.Div:
+    return html.Div([
+        html.P(SWAP, className="caption wide"),
+        _box("swap_with", "The other place, as the register names it"),
+        _box("swapped_on", "Day, like 2026-02-28"),
+        send("Save the swap", "swap", kind="main", confirm="Press again to save it"),
     ], className="form")  # fmt: skip
 
 
@@ -133,18 +147,15 @@ def _cell(log: str, name: str, value: str) -> Any:
 
 def press(sent: Any, place: object, token: object, which: object, values: list[Any],
           ids: list[Any]) -> str:
-    """Save an inspection or a correction."""
+    """Save an inspection, a correction or a swap."""
     if not isinstance(sent, dict) or sent.get("do") not in SAVED:
         return ""
     fields = {str(item["index"]): str(value or "").strip()
               for item, value in zip(ids, values, strict=True)}
     try:
-        made = (_inspected(fields, str(place)) if sent.get("do") == "inspection"
-                else _corrected(sent, fields, which, str(place)))
-        if made is None:
+        taken = _take(sent, fields, which, str(place), token)
+        if taken is None:
             return NO_ROW
-        log, rows = made
-        taken = actions.save(token, str(sent.get("id")), log, fields.get("who", ""), rows)
         if not taken.is_kept:
             return f"Not saved: {taken.words}"
         actions.make_edition(token)
@@ -152,6 +163,18 @@ def press(sent: Any, place: object, token: object, which: object, values: list[A
         return str(exc)
     parts_entries.watch()
     return SAVED[str(sent.get("do"))] if taken.is_new else "Saved before; it counts once."
+
+
+def _take(sent: Mapping[str, Any], fields: Mapping[str, str], which: object, place: str,
+          token: object) -> actions.Taken | None:
+    """Keep what was sent; None where the row that it is about is gone."""
+    entry_id, who = str(sent.get("id")), fields.get("who", "")
+    if sent.get("do") == "swap":
+        return actions_swap.swap(token, entry_id, who, place, fields.get("swap_with", ""),
+                                 fields.get("swapped_on", ""))
+    made = (_inspected(fields, place) if sent.get("do") == "inspection"
+            else _corrected(sent, fields, which, place))
+    return None if made is None else actions.save(token, entry_id, made[0], who, made[1])
 
 
 def _inspected(fields: Mapping[str, str], place: str) -> tuple[str, list[dict[str, str]]]:

@@ -9,6 +9,7 @@ from dash import html
 from dashboard import (
     parts,
     parts_arms,
+    parts_trial_enter,
     parts_trial_plan,
     parts_trial_rule,
     parts_trial_watch,
@@ -54,15 +55,15 @@ def decided_block(state: Row) -> html.Section:
     """Return what was decided, and what follows for the choice of constructions."""
     mine = [row for row in asked.verdicts() if row["trial"] == state["trial"]]
     if state["decision"] is None:
-        body: Any = parts.empty(
-            "Nothing is decided. Enter the decision in the trials log, with the arm's name and "
-            "what becomes of it: “stiff adopted”.")
+        body: Any = parts.empty("Nothing is decided.")
     elif mine:
         body = parts_arms.verdicts_table(mine)
     else:
         body = parts.empty(f"“{state['decision']}” names no single arm as adopted or left out, so "
                            "nothing follows for other places.")
-    return parts.section("Decision", "", body)
+    rows = asked.as_published(state["trial"])
+    return parts.section("Decision", "", body, parts_trial_enter.who_decided(rows),
+                         parts_trial_enter.block(state))
 
 
 def planned(row: Row, info: Row) -> html.Div:

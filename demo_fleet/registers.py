@@ -112,6 +112,7 @@ def _trial_row(place: Place, trial: dict[str, Any]) -> Row:
         "trial": trial["trial"], "service_point": place.name, "arm": place.arm,
         "construction": trial["arms"][place.arm], "started_on": trial["started_on"],
         "ended_on": trial.get("ended_on"), "decision": trial.get("decision"),
+        "decision_reason": trial.get("decision_reason"),
         "pair": place.equipment, "planned_end_on": trial.get("planned_end_on"),
         "planned_failures": trial.get("planned_failures"),
         "early_failure_limit": trial.get("early_failure_limit"),

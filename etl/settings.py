@@ -184,10 +184,13 @@ def read_settings(path: Path) -> Settings:
         The file is not TOML, a key is unknown (the nearest known one is named), or a value has
         the wrong type or form.
     """
-    if not path.is_file():
-        return Settings()
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return Settings()
+    except OSError as exc:
+        raise InputError(f"{path.name}: cannot be read ({exc.strerror}). Give the right to read "
+                         "it, or put it right.") from exc
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as exc:
         raise InputError(f"{path.name}: not readable as TOML ({exc}). Correct the file.") from exc
     known = {field.name: getattr(Settings(), field.name) for field in fields(Settings)}

@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Iterable
 from typing import Any
 
-from dashboard.queries.edition import EditionError, Row, ask, ask_one, cursor
+from dashboard.queries.edition import EditionError, ask, ask_one, cursor
+from dashboard.queries.edition import Row as Row
 
 LIFE = """
 select life_id, hose_id, service_point, installed_on, removed_on, application_class, construction,
@@ -70,10 +71,18 @@ order by happened_on, cells
 limit 1
 """
 
+SEATED = """
+select service_point, hose_id, construction, part_number, installed_on
+from lives
+where service_point = $place and installed_on < $day and coalesce(removed_on > $day, true)
+order by installed_on desc, life_id desc
+limit 1
+"""
+
 CORRECTABLE = """
 select log, source_file, source_row, happened_on, fate
 from log_rows
-where service_point = $place and fate <> 'superseded' and log <> 'service_points'
+where service_point = $place and fate <> 'superseded' and log not in ('service_points', 'trials')
 order by happened_on desc nulls last, log, source_file, source_row
 limit $most
 """
@@ -136,6 +145,11 @@ def rows_published() -> dict[str, int]:
 def row_as_loaded(place: str, log: str, file: str, number: int) -> Row | None:
     """Return one row that names a place, with its cells as read."""
     return ask_one(ROW, {"place": place, "log": log, "file": file, "row": number})
+
+
+def seated(place: str, day: dt.date) -> Row | None:
+    """Return the hose that sat at a place before a day and after it; None where none did."""
+    return ask_one(SEATED, {"place": place, "day": day})
 
 
 def correctable(place: str, most: int) -> list[Row]:

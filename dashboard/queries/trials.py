@@ -100,6 +100,13 @@ def registered(trial: str | None = None) -> list[Row]:
             t.started_on""", {"trial": trial})
 
 
+def as_published(trial: str) -> list[Row]:
+    """Return the rows of a trial whole, with the columns that its log has."""
+    return ask(
+        """select * from trials where trial = ?
+        order by service_point, arm, construction, started_on""", [trial])
+
+
 def verdicts() -> list[Row]:
     """Return what decided trials say of constructions, newest first."""
     return ask(

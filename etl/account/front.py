@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from etl.account.limits import plain_address
+from etl.errors import InputError
 from etl.settings import read_settings
 
 
@@ -35,6 +36,9 @@ def front(store: Path) -> Front:
         about = path.stat()
     except FileNotFoundError:
         return Front()
+    except OSError as exc:
+        raise InputError(f"{path.name}: cannot be looked at ({exc.strerror}). Give the right to "
+                         "read the store.") from exc
     return _front(path, about.st_mtime_ns, about.st_size, about.st_ino)
 
 

@@ -16,7 +16,8 @@ from etl.load.row_faults import REGISTERS
 from etl.load.typing import type_alone
 from etl.load.warehouse import connect, run_layer
 
-MOST_ROWS = 40
+MOST_ROWS = 200
+"""A trial is decided in one entry, a row for each of its places."""
 LONGEST_CELL = 2000
 """Signs; a note is a few sentences, not a file."""
 

@@ -231,6 +231,7 @@ TRIALS = (
     _c("started_on*", "date", "first day"),
     _c("ended_on!", "date", "last day"),
     _c("decision", "text", "what was decided"),
+    _c("decision_reason", "text", "why it was decided so"),
     _c("pair", "tag", "pair of like places, the same for both arms"),
     _c("planned_end_on", "date", "last day, fixed before the start"),
     _c("planned_failures", "number", "failures in both arms at which all error of the test is "

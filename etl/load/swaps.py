@@ -44,11 +44,16 @@ def moves(swaps: Sequence[Swap]) -> tuple[list[Move], list[Move]]:
     out, into = [], []
     for swap in swaps:
         day = swap.on.isoformat()
-        tags = swap.hoses or [f"{place} until {day}" for place in swap.places]
+        tags = swap.hoses or [made_tag(place, day) for place in swap.places]
         out += [Move(day, place, tag) for place, tag in zip(swap.places, tags, strict=True)]
         into += [Move(day, place, tag)
                  for place, tag in zip(reversed(swap.places), tags, strict=True)]
     return out, into
+
+
+def made_tag(service_point: str, day: str) -> str:
+    """Return the tag of a hose that has none of its own: where it sat until its swap."""
+    return f"{service_point} until {day}"
 
 
 def insert_moves(con: duckdb.DuckDBPyConnection, load_id: int, swaps: Sequence[Swap]) -> int:

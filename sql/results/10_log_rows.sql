@@ -1,5 +1,5 @@
 -- results.log_rows: one row per loaded row that names a service point, with its cells as read and its fate.
--- Reads raw.service_points, raw.installations, raw.replacements, raw.inspections, raw.teardowns, raw.loads, clean.refused, clean.superseded.
+-- Reads raw.service_points, raw.installations, raw.replacements, raw.inspections, raw.teardowns, raw.trials, raw.loads, clean.refused, clean.superseded.
 create or replace table results.log_rows as
 with every_row as (
     select 'service_points' as log, load_id, entry_no, source_row, service_point, null::varchar as day, other_cells,
@@ -25,6 +25,11 @@ with every_row as (
         to_json(struct_pack(examined_on, service_point, hose_id, removed_on, finding, value, examiner, note,
             row_id, deleted))
     from raw.teardowns
+    union all
+    select 'trials', load_id, entry_no, source_row, service_point, started_on, other_cells,
+        to_json(struct_pack(trial, service_point, arm, construction, started_on, ended_on, decision, decision_reason, pair,
+            planned_end_on, row_id, deleted))
+    from raw.trials
 ),
 
 fates as (

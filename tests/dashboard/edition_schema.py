@@ -106,7 +106,10 @@ create table place_duty (service_point varchar, construction varchar, dn double,
     bending_stiffness_n_m2 double, mass_kg_per_m double);
 create table trials (trial varchar, service_point varchar, arm varchar, construction varchar,
     state varchar, started_on date, ended_on date, n_hoses integer, n_failures integer,
-    days_in_service double);
+    days_in_service double, decision varchar, decision_reason varchar, pair varchar, planned_end_on
+    date, planned_failures double, early_failure_limit double, expected_life_ratio double,
+    expected_life_ratio_log_sd double, coin_seed bigint, rule varchar, row_id varchar, entered_by
+    varchar, entered_at varchar);
 create table preventive_ages (application_class varchar, construction varchar,
     n_failures integer, n_suspensions integer, shape double, shape_lower double,
     shape_upper double, cost_per_failure double, cost_per_planned_change double,

@@ -145,7 +145,11 @@ def _registered(places: list[Row]) -> list[Row]:
     return [
         {"trial": trial, "service_point": places[0]["service_point"], "arm": arm,
          "construction": construction, "state": state, "started_on": dt.date(2025, 2, 1),
-         "ended_on": ended, "n_hoses": 5, "n_failures": failed, "days_in_service": 900.0}
+         "ended_on": ended, "n_hoses": 5, "n_failures": failed, "days_in_service": 900.0,
+         "decision": state.partition(": ")[2] or None, "pair": "01", "rule": RULE,
+         "decision_reason": "fewer failures" if ended else None,
+         "entered_by": "Ann" if ended else None,
+         "entered_at": "2026-04-01T08:00:00+00:00" if ended else None}
         for trial, state, ended in (("T-1", "running", None),
                                     ("T-2", "decided: stiffer outlasts", dt.date(2026, 3, 31)))
         for arm, construction, failed in (("flexible", "C-316-CP1", 4), ("stiff", "C-321-OP2H", 1))

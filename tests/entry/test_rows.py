@@ -81,7 +81,7 @@ def test_a_day_to_come_is_refused():
 
 
 @pytest.mark.parametrize(("log", "rows", "said"), [
-    ("inspections", [], "1 to 40 rows"), ("inspections", [{}] * (MOST_ROWS + 1), "1 to 40 rows"),
+    ("inspections", [], "1 to 200 rows"), ("inspections", [{}] * (MOST_ROWS + 1), "1 to 200 rows"),
     ("no log", [{}], "no log"), ("service_points", [{"service_point": "x"}], "is a register"),
     ("../inspections", [{}], "no log"), ("inspections", [{"x; drop table": "1"}], "no column"),
     ("inspections", [{"note": "x" * 2001}], "at most 2,000"),
