@@ -46,7 +46,8 @@ def section(
     under = caption if isinstance(caption, list) else [caption]
     head: list[Child] = [html.H2(title)]
     if any(under) or how:
-        head.append(html.Div([html.P(under, className="caption"), how], className="caption-line"))
+        said = html.P(under, className="caption") if any(under) else None
+        head.append(html.Div([said, how], className="caption-line"))
     return html.Section([*head, *children], className=f"block {className}".strip())
 
 

@@ -52,8 +52,9 @@ def due_list(rows: Sequence[Row], year: Row, how: Any, currency: str) -> html.Se
     more = html.P(f"and {words.count(rest, 'hose')} on other lines, in the work list",
                   className="caption") if rest else None  # fmt: skip
     caption = [f"Grouped by line; {work_words(rows)}. The work list: ", parts.download_links("due")]
-    return parts.section(title, caption, html.Div(shown), more, html.P(
-        year_words(year, currency), className="caption"), parts.caution(*CAUTION_WORK), how=how)
+    rest_of_year = html.P(year_words(year, currency), className="caption after-list")
+    return parts.section(title, caption, html.Div(shown), more, rest_of_year,
+                         parts.caution(*CAUTION_WORK), how=how)
 
 
 def _nothing(year: Row) -> str:

@@ -15,6 +15,8 @@ PARTS = {"ways": "Three ways through", "words": "What the words mean",
          "methods": "How each figure is made", "goals": "How well the calculations do",
          "units": "Units", "columns": "Columns of the logs"}
 """Anchors of the page, in order."""
+MET = {"met": "yes", "NOT MET": "no"}
+RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 
 def contents() -> html.Nav:
@@ -78,12 +80,43 @@ def goals(rows: Sequence[Row]) -> html.Div:
                   "of a few hundredths.", className="caption")
     n_wanted = sum(row["word"] != "-" for row in rows)
     n_met = sum(row["word"] == "met" for row in rows)
-    head = ("Goal", "What was measured", "Figure", "Wanted", "", "Run")
-    lines = [[row["goal"], row["what"], row["figure"], row["wanted"], row["word"].lower(),
-              row["run"]] for row in rows]
+    head = ("What was measured", "Figure", "Wanted", "Met", "Run")
+    lines = [[row["what"], figure(row["figure"]), wanted(row["wanted"]),
+              MET.get(row["word"], ""), row["run"]] for row in rows]
     return _part("goals", caption, html.Details([
         html.Summary(f"{n_met} of {n_wanted} figures with a goal meet it"),
         said, parts.table(head, lines, "goals")], className="method"))
+
+
+def figure(text: str) -> str:
+    """Return a figure as it is read: thousands set apart, tiny ones as a power of ten.
+
+    Examples
+    --------
+    >>> figure("1.325e+04"), figure("2.868e-10"), figure("0.3367"), figure("1e-06")
+    ('13,250', '2.9 × 10⁻¹⁰', '0.3367', '10⁻⁶')
+    """
+    value = float(text)
+    if value and abs(value) < 1e-3:
+        first, power = f"{value:.1e}".split("e")
+        raised = str(int(power)).translate(RAISED)
+        return f"10{raised}" if first == "1.0" else f"{first} × 10{raised}"
+    return f"{value:,.0f}" if abs(value) >= 1000.0 else f"{value:g}"
+
+
+def wanted(text: str) -> str:
+    """Return what a figure is wanted to be, in words.
+
+    Examples
+    --------
+    >>> wanted("<= 12"), wanted(">= 2000"), wanted("18 to 18"), wanted("0.8 to 1"), wanted("")
+    ('at most 12', 'at least 2,000', '18', '0.8 to 1', 'no goal')
+    """
+    low, _, high = text.partition(" to ")
+    if high:
+        return figure(low) if low == high else f"{figure(low)} to {figure(high)}"
+    sign, _, value = text.partition(" ")
+    return f"at {'most' if sign == '<=' else 'least'} {figure(value)}" if value else "no goal"
 
 
 def unit_choice() -> html.Div:

@@ -71,8 +71,8 @@ def refused_columns() -> list[dict[str, Any]]:
     return [
         grids.column("source_file", "File and row", "TwoLines", minWidth=125),
         grids.column("value", "Cell", "TwoLines", minWidth=105),
-        grids.column("reason", "Why refused", minWidth=125, wrapText=True),
-        grids.column("remedy", "What to do", minWidth=240, wrapText=True, **WIDE),
+        grids.column("reason", "Why refused", "TwoLines", minWidth=125, cellClass="wrapped"),
+        grids.column("remedy", "What to do", "TwoLines", minWidth=240, cellClass="wrapped", **WIDE),
     ]
 
 
@@ -85,8 +85,8 @@ def refused_cells(rows: Sequence[Row]) -> list[dict[str, Any]]:
                                      + _log(row["log"])},
             "value": {"first": row["value"] if row["value"] else "empty",
                       "below": row["column_name"] or "whole row"},
-            "reason": row["reason"] or "not said",
-            "remedy": row["remedy"] or "see the row",
+            "reason": {"first": row["reason"] or "not said"},
+            "remedy": {"first": row["remedy"] or "see the row"},
         }
         for row in rows
     ]  # fmt: skip

@@ -86,7 +86,7 @@ def context(edition: Row) -> html.P:
     return parts.context_line(
         words.count(edition["n_service_points"], "place"),
         words.count(edition["n_in_service"], "hose") + " in service",
-        f"{edition['n_failures']:,} of {edition['n_lives']:,} hoses on record failed",
+        f"{edition['n_failures']:,} of {words.count(edition['n_lives'], 'hose')} on record failed",
         html.Span([words.count(edition["n_refused"], "log row"), " refused ", refused])
         if edition["n_refused"]
         else None,
@@ -105,8 +105,10 @@ def report_links() -> html.P:
 def ten_table(rows: list[Row], scale: Scale) -> html.Table:
     """Return the places to act on: why, expected cost, next step."""
     axis = linear_axis([_over(row["expected_cost_upper"], scale) for row in rows])
-    head = [parts.spoken("Rank"), "Place", "Why", parts.axis_header(axis, words.number),
-            scale.short, "Next step"]
+    costs: tuple[Any, Any] = (parts.axis_header(axis, words.number), scale.short)
+    if all(row["expected_cost"] is None for row in rows):
+        costs = ("Expected cost", "")  # no scale of what nobody knows
+    head = [parts.spoken("Rank"), "Place", "Why", *costs, "Next step"]
     return parts.table(head, [_ten_row(row, axis, scale) for row in rows], "ten")
 
 

@@ -14,7 +14,7 @@ from dashboard.parts_month import Scale, money_scale
 from dashboard.queries.edition import Row
 
 LONGEST_UNIT = 6
-ROW_HEIGHT = 106
+ROW_HEIGHT = 112
 """Pixels: a next step with four lines of reason, of which the last is its caution."""
 RATES = ratio_axis(5.0)
 """Failures here over failures at like places, from a fifth to five times."""
@@ -55,17 +55,17 @@ def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
         column("rank", "Rank", width=48, minWidth=48, maxWidth=48, cellClass="quiet-text"),
-        column("service_point", "Place", "Place", width=270, minWidth=152, cellClass="tall-rows"),
+        column("service_point", "Place", "Place", width=270, minWidth=146, cellClass="tall-rows"),
         column("construction", "Hose now", "TwoLines", width=130, minWidth=98,
                cellClass="tall-rows"),
         interval_column("relative_rate", "Against like places", RATES, _times, width=160,
-                        minWidth=118),
-        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=80, cellClass="tall-rows"),
+                        minWidth=116),
+        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=112, cellClass="tall-rows"),
         interval_column("expected_cost", _cost_title(shared.scale.short), shared.cost,
-                        words.number, has_figure=True, width=190, minWidth=136),
+                        words.number, has_figure=True, width=190, minWidth=130),
         interval_column("failure_probability_90_days", "Fails within 90 days",
-                        shared.chance, words.percent, has_figure=True, width=180, minWidth=134),
-        column("next_step", "Next step", "TwoLines", width=310, minWidth=190,
+                        shared.chance, words.percent, has_figure=True, width=180, minWidth=130),
+        column("next_step", "Next step", "TwoLines", width=310, minWidth=176,
                cellClass="tall-rows"),
     ]  # fmt: skip
 

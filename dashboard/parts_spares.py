@@ -109,10 +109,10 @@ def service(row: Row) -> str:
 def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     """Return the columns of the table of parts for a span of months."""
     return [
-        grids.column("part_number", "Part", "Place", minWidth=105, width=190),
+        grids.column("part_number", "Part", "Place", minWidth=124, width=190),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
                               axes[months], lambda tick: f"{tick:g}", has_figure=True,
-                              minWidth=150, width=215),
+                              minWidth=136, width=215),
         grids.column("stock_level", "Hold", "TwoLines", minWidth=95, width=110, **WIDE),
         grids.column("order_now", "Order now", "TwoLines", minWidth=95, width=130),
         grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),

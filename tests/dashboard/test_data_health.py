@@ -46,8 +46,8 @@ def test_every_refused_row_is_there_with_file_row_value_reason_and_remedy(full):
     first = answer["rowData"][0]
     assert first["source_file"] == {"first": "replacements.csv", "below": "row 901, replacements"}
     assert first["value"] == {"first": "31/02/2024", "below": "removed_on"}
-    assert first["reason"] == "not a date like 2024-02-29"
-    assert first["remedy"] == "correct the date"
+    assert first["reason"]["first"] == "not a date like 2024-02-29"
+    assert first["remedy"]["first"] == "correct the date"
 
 
 @pytest.mark.parametrize(("filters", "n"), [
@@ -75,4 +75,4 @@ def test_an_empty_cell_is_called_empty():
            "reason": None, "remedy": None, "log": "parts"}
     cell = parts_health.refused_cells([row])[0]
     assert cell["value"] == {"first": "empty", "below": "whole row"}
-    assert cell["reason"] == "not said"
+    assert cell["reason"]["first"] == "not said"

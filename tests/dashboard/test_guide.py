@@ -6,6 +6,7 @@ from pathlib import Path
 
 import dash
 
+from dashboard import parts_guide
 from dashboard.queries import edition, guide
 from dashboard.shell import nav_pages
 from dashboard.words_guide import JOURNEYS
@@ -38,7 +39,8 @@ def test_the_goals_are_shown_with_what_was_measured_and_missed(full):
     assert f"{n_met} of {n_wanted} figures with a goal meet it" in text
     for row in rows:
         assert row["what"] in text
-        assert row["figure"] in text
+        assert parts_guide.figure(row["figure"]) in text
+        assert parts_guide.wanted(row["wanted"]) in text
 
 
 def test_a_goal_measured_again_takes_the_place_of_its_figures(tmp_path):

@@ -74,6 +74,16 @@ def test_page_shows_the_first_ten_of_the_ranking(full):
         href.removeprefix("/places/") for href in links[:10]]
 
 
+def test_costs_that_nobody_knows_have_no_scale():
+    none = {f"expected_cost{end}": None for end in ("", "_lower", "_upper")}
+    none |= dict.fromkeys(("site", "line", "application_class", "hazards"))
+    none |= {"n_failures": 1, "n_suspensions": 0}
+    rows = [row | none for row in tables("full")["ranking"][:2]]
+    head = str(parts_month.ten_table(rows, parts_month.money_scale([None], "GBP")).children[0])
+    assert "Expected cost" in head
+    assert "scale" not in head
+
+
 def test_money_scale_changes_unit_with_the_amount():
     assert parts_month.money_scale([9_999.0, None], "EUR").factor == 1
     assert parts_month.money_scale([10_000.0], "EUR").short == "€ k"
