@@ -91,14 +91,15 @@ def install(app: flask.Flask, store: Path, hosts: Sequence[str] = ()) -> None:
     app.post("/check-file")(_check_file)
 
 
-def _actions() -> Actions:
+def at_hand() -> Actions:
+    """Return what this server writes to and how."""
     found: Actions = flask.current_app.config[KEY]
     return found
 
 
 def why_not(role: str = "recorder") -> str | None:
     """Return why this request may not do what a role may; None where it may."""
-    actions = _actions()
+    actions = at_hand()
     host = urlsplit(f"//{flask.request.host}").hostname or ""
     if asking.has_accounts():
         if not asking.may(role):
@@ -114,7 +115,7 @@ def why_not(role: str = "recorder") -> str | None:
 
 def token(role: str = "recorder") -> str:
     """Return what a page of ours has to send back with every write."""
-    return _actions().token if why_not(role) is None else ""
+    return at_hand().token if why_not(role) is None else ""
 
 
 def guard(given: object, role: str = "recorder") -> None:
@@ -140,7 +141,7 @@ def guard(given: object, role: str = "recorder") -> None:
     if origin.netloc != flask.request.host or started != "same-origin":
         raise RefusedError("This request was started by another site. Nothing was saved.")
     if not isinstance(given, str) or not hmac.compare_digest(
-            given.encode("utf-8", "replace"), _actions().token.encode("ascii")):
+            given.encode("utf-8", "replace"), at_hand().token.encode("ascii")):
         raise RefusedError(f"This page is from before the server was started anew. {AGAIN}")
 
 
@@ -179,7 +180,7 @@ def save(given: object, entry_id: str, log: str, who: str, rows: Sequence[Mappin
     if log not in LOGS:
         raise RefusedError("Nothing can be entered in this log.")
     named = [str(row.get("service_point", "")) for row in rows]
-    return take(_actions().store, log, entry_id, name_of(who), rows, asked.places(named),
+    return take(at_hand().store, log, entry_id, name_of(who), rows, asked.places(named),
                 about)
 
 
@@ -202,45 +203,45 @@ def save_photograph(given: object, sent: object) -> str:
         content = base64.b64decode(str(sent).partition(",")[2], validate=True)
     except (binascii.Error, ValueError) as exc:
         raise InputError(photographs.NO_PHOTOGRAPH) from exc
-    return photographs.keep_photograph(_actions().store, content)
+    return photographs.keep_photograph(at_hand().store, content)
 
 
 def make_edition(given: object) -> None:
     """Start the job that brings all entries into a new edition."""
     guard(given)
     audit_note("edition asked for")
-    job.start(_actions().store)
+    job.start(at_hand().store)
 
 
 def audit_note(what: str) -> None:
     """Keep in the audit log what this request asked for."""
-    audit.note(_actions().store, what, name_of("pages of this machine"))
+    audit.note(at_hand().store, what, name_of("pages of this machine"))
 
 
 def progress() -> job.Progress:
     """Return what that job does."""
-    return job.progress(_actions().store)
+    return job.progress(at_hand().store)
 
 
 def n_waiting() -> int:
     """Return how many entered rows no edition has seen yet."""
     seen = asked.rows_published()
-    return sum(max(0, n_rows_entered(_actions().store, log) - seen.get(log, 0)) for log in LOGS)
+    return sum(max(0, n_rows_entered(at_hand().store, log) - seen.get(log, 0)) for log in LOGS)
 
 
 def record(hose: Hose) -> Record:
     """Return what was entered about a hose."""
-    return read_record(_actions().store, hose)
+    return read_record(at_hand().store, hose)
 
 
 def begun() -> list[tuple[Hose, Record]]:
     """Return the records that wait to be finished."""
-    return open_records(_actions().store)
+    return open_records(at_hand().store)
 
 
 def suggest(found: Mapping[str, str]) -> Running:
     """Return what findings suggest, by the weights and the prior of the edition."""
-    judges, name = _actions().judges, asked.edition_name()
+    judges, name = at_hand().judges, asked.edition_name()
     if name not in judges:
         made = judge_of(asked.known())
         judges.clear()
@@ -251,7 +252,7 @@ def suggest(found: Mapping[str, str]) -> Running:
 def typed_row(log: str, source_file: str, cells: Mapping[str, str]) -> dict[str, str]:
     """Return a loaded row in the words and units of the store."""
     named = asked.places([str(cells.get("service_point", ""))])
-    return correction.as_typed(_actions().store, log, source_file, cells, named)
+    return correction.as_typed(at_hand().store, log, source_file, cells, named)
 
 
 def columns(log: str) -> list[str]:
@@ -272,7 +273,7 @@ def correcting(log: str, before: Mapping[str, str], after: Mapping[str, str] | N
 
 def _photograph(name: str) -> flask.Response:
     """Hand out a photograph; its address holds the hash of its content."""
-    found = photographs.find_photograph(_actions().store, name)
+    found = photographs.find_photograph(at_hand().store, name)
     if found is None:
         flask.abort(404)
     answer = flask.Response(found.path.read_bytes(), mimetype=found.media_type)
@@ -283,7 +284,7 @@ def _photograph(name: str) -> flask.Response:
 def _check_file() -> tuple[flask.Response, int]:
     """Check a file that is sent as it is; answers with the report, or with why there is none."""
     flask.request.max_content_length = LARGEST
-    actions = _actions()
+    actions = at_hand()
     try:
         guard(flask.request.headers.get("X-Braidlife-Token"))
         if not actions.looking.acquire(blocking=False):

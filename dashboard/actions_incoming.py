@@ -35,7 +35,7 @@ def install(app: flask.Flask) -> None:
 
 
 def _store() -> Path:
-    found: actions.Actions = flask.current_app.config[actions.KEY]
+    found = actions.at_hand()
     return found.store
 
 
@@ -66,7 +66,7 @@ def look_over(given: object) -> dict[str, Any]:
         It is not allowed, another file is being checked, or it cannot be done.
     """
     actions.guard(given, "keeper")
-    looking = flask.current_app.config[actions.KEY].looking
+    looking = actions.at_hand().looking
     if not looking.acquire(timeout=30):
         raise actions.RefusedError(actions.BUSY)
     try:

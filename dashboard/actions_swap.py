@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 
-import flask
-
 from dashboard import actions
 from dashboard.queries import record as asked
 from etl.entry.swap import LOGS, kept_rows, swap_rows
@@ -17,12 +15,8 @@ def swap(given: object, entry_id: str, who: str, place: str, other: str, on: str
 
     Parameters
     ----------
-    given : object
-        The page's token.
-    entry_id : str
-        Made in the browser; the same one sent again counts once.
-    who : str
-        As given; where there are accounts, the account's own name stands in its place.
+    given, entry_id, who
+        As of `dashboard.actions.save`.
     place, other : str
         Service points.
     on : str
@@ -31,7 +25,6 @@ def swap(given: object, entry_id: str, who: str, place: str, other: str, on: str
     Returns
     -------
     Taken
-        With what is wrong, where nothing was kept.
 
     Raises
     ------
@@ -41,8 +34,8 @@ def swap(given: object, entry_id: str, who: str, place: str, other: str, on: str
         Nothing sat at one of the places before that day, or it cannot be kept.
     """
     actions.guard(given)
-    found: actions.Actions = flask.current_app.config[actions.KEY]
-    kept = kept_rows(found.store, entry_id)
+    store = actions.at_hand().store
+    kept = kept_rows(store, entry_id)
     if set(kept) != set(LOGS):
         day = _day(on)
         kept = swap_rows(day.isoformat(), _seat(place, day), _seat(other, day)) | kept

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import flask
-
 from dashboard import actions
 from dashboard.queries import record as asked
 from dashboard.queries import trials
@@ -16,12 +14,8 @@ def decide(given: object, entry_id: str, who: str, trial: str, decision: str, en
 
     Parameters
     ----------
-    given : object
-        The page's token.
-    entry_id : str
-        Made in the browser; the same one sent again counts once.
-    who : str
-        As given; where there are accounts, the account's own name stands in its place.
+    given, entry_id, who
+        As of `dashboard.actions.save`.
     trial : str
     decision, ended_on, reason : str
         As entered.
@@ -29,7 +23,6 @@ def decide(given: object, entry_id: str, who: str, trial: str, decision: str, en
     Returns
     -------
     Taken
-        With what is wrong, where nothing was kept.
 
     Raises
     ------
@@ -39,8 +32,8 @@ def decide(given: object, entry_id: str, who: str, trial: str, decision: str, en
         Nothing would change, no reason is given, or it cannot be kept.
     """
     actions.guard(given)
-    found: actions.Actions = flask.current_app.config[actions.KEY]
+    store = actions.at_hand().store
     n_seen = asked.rows_published().get(LOG, 0)
-    rows = decided_rows(found.store, entry_id, trials.as_published(trial), n_seen,
+    rows = decided_rows(store, entry_id, trials.as_published(trial), n_seen,
                         decision, ended_on, reason)
     return actions.save(given, entry_id, LOG, who, rows)

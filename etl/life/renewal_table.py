@@ -113,7 +113,7 @@ class _Table:
         """Read places between the same nodes of age."""
         n_draws, _, n_rates, n_figures = self.values.shape
         z = np.ascontiguousarray(rate.T)
-        weight = (_cubic(at).astype(np.float32)[None, :, :, None]
+        weight = (cubic_shares(at).astype(np.float32)[None, :, :, None]
                   * self.rates.polynomials(z)[:, :, None, :])
         near = self.values[:, start:start + 4].reshape(n_draws, 4 * n_rates, n_figures)
         found = np.asarray(weight.reshape(n_draws, at.size, 4 * n_rates) @ near, np.float32)
@@ -245,8 +245,23 @@ def _is_near(table: _Table, law: CellLaw, age: Floats, rate: Singles) -> bool:
     return True
 
 
-def _cubic(at: Floats) -> Floats:
-    """Return the shares of four nodes, at 0 to 3, in what lies at these positions."""
+def cubic_shares(at: Floats) -> Floats:
+    """Return the shares of four nodes, at 0 to 3, in what lies at these positions.
+
+    Parameters
+    ----------
+    at : ndarray, any shape
+
+    Returns
+    -------
+    ndarray, shape (*at.shape, 4)
+        Adding up to 1: those of the cubic through the four (Lagrange).
+
+    Examples
+    --------
+    >>> cubic_shares(np.array(1.5)).tolist()
+    [-0.0625, 0.5625, 0.5625, -0.0625]
+    """
     one, two, three = at - 1.0, at - 2.0, at - 3.0
     return np.stack([one * two * three / -6.0, at * two * three / 2.0,
                      at * one * three / -2.0, at * one * two / 6.0], axis=-1)

@@ -3,6 +3,8 @@
 A place's forecast depends on the law of its cell, on the age of its hose and on its rate. Where a
 cell has thousands of places, four hundred ages and rates are forecast as any place would be, and
 all others lie between them. Where that is not near enough, places are forecast one by one.
+`etl.life.renewal_table` reads single fleets so; here the nodes must be the same however the fleet
+is parted, and most places are only added up, so that their shares of the nodes are.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from etl.life.renewal import N_MONTHS, CellLaw, forecast_places
+from etl.life.renewal_table import YOUNG_DAYS, cubic_shares
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -26,8 +29,6 @@ ERROR_OF_DRAW = 0.02
 """The same of a single draw, and of the variances."""
 SMALL = 0.01
 """Shares are of so many failures where fewer are expected."""
-YOUNG_DAYS = 10.0
-"""Ages are spread evenly in the logarithm of age plus this: young hoses age faster."""
 AGES = np.linspace(np.log(YOUNG_DAYS), np.log(20.0 * 365.25 + YOUNG_DAYS), 29)
 RATES = np.linspace(-4.0, 2.0, 16)
 """Logarithms of the rates; below, failures are in proportion to the rate."""
@@ -151,8 +152,4 @@ def _cubic(nodes: Floats, at: Floats) -> tuple[Ints, Floats]:
     step = nodes[1] - nodes[0]
     x = np.clip((at - nodes[0]) / step, 0.0, nodes.size - 1.0)
     first = np.clip(np.floor(x).astype(np.int64) - 1, 0, nodes.size - 4)
-    t = x - first
-    one, two, three = t - 1.0, t - 2.0, t - 3.0
-    return first, np.stack([
-        one * two * three / -6.0, t * two * three / 2.0, t * one * three / -2.0,
-        t * one * two / 6.0], axis=-1)
+    return first, cubic_shares(x - first)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from etl import run
+from tests.faults.lived import enter
 from tests.faults.small import FIRST, SECOND, new_store, write_logs
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -38,6 +39,19 @@ def both_store(tmp_path_factory):
 def store(first_store, tmp_path):
     """Copy of the first store that a test may harm."""
     return Path(shutil.copytree(first_store, tmp_path / "store"))
+
+
+@pytest.fixture
+def lived_in(store):
+    """Store with a load, entries, a photograph, a setting and a file for its owner alone."""
+    enter(store, 1)
+    (store / "accounts.json").write_text("{}")
+    (store / "accounts.json").chmod(0o600)
+    (store / "track").mkdir()
+    (store / "track" / "2021-07-31-sign.sign").write_text("abc empty\n")
+    (store / "work.spill").mkdir()
+    (store / "editions" / "edition-000009.tmp").write_text("half")
+    return store
 
 
 @pytest.fixture
