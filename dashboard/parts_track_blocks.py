@@ -141,8 +141,9 @@ def flags(rows: Sequence[Row], ratio: Row | None, faster: Row | None, how: Any) 
             f"({words.spread(ratio['lower'], ratio['upper'])}).")  # fmt: skip
     if faster and faster["value"] is not None:
         n = round(faster["value"] * faster["n_forecasts"])
-        said.append(f"{n} of {faster['n_forecasts']} failed more often since than like places did; "
-                    f"the others did not, or not yet.")  # fmt: skip
+        said.append(f"{n} of the {faster['n_forecasts']} flagged long enough ago to judge failed "
+                    "more often since than like places did; "
+                    "the others did not, or not yet.")  # fmt: skip
     rows = rows[::-1]
     head = ["Place", "Flagged at the end of", "Then", "Since", "Like places since", "Now"]
     rest = [html.Details([

@@ -31,7 +31,8 @@ def registered(state: Row, info: Row) -> html.Div:
     hazards = sorted({word for seat in asked.registered(name) for word in seat["hazards"] or ()})
     return html.Div(
         [
-            html.P([parts.link("Trials", "/trials"), f" · {state['application_class']} ",
+            html.P([parts.link("Trials", "/trials"),
+                    html.Span(f" · {state['application_class']} "),
                     *parts.hazards(hazards)], className="lead"),
             parts.headline(*parts_trial_watch.sentence(state)),
             parts.context_line(*parts_trial_watch.context(state)),

@@ -40,7 +40,7 @@ def test_failures_of_the_method_are_said_plainly(page, full):
 def test_chances_and_flags_stand_beside_what_came(page):
     assert "Flagged as failing 2.4 times as fast as like places" in page
     assert "2.1 times as often (1.5 to 2.7)" in page
-    assert "9 of 12 failed more often since" in page
+    assert "9 of the 12 flagged long enough ago to judge failed more often since" in page
     assert "no like place" in page
     assert "30 % failed (28 to 32 %)" in page
 
