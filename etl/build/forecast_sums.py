@@ -57,36 +57,38 @@ class ScopeSums:
     """
 
     def __init__(self, keys: dict[str, pd.Series[str]], n_draws: int) -> None:
-        """Begin with nothing. Places alike in every scope are added up together first."""
+        """Begin with nothing."""
         found = {scope: pd.factorize(values, sort=True) for scope, values in keys.items()}
-        codes = np.column_stack([code for code, _ in found.values()])
-        alike, group = np.unique(codes, axis=0, return_inverse=True)
-        self._group = group.ravel()
-        self._scopes = {
-            scope: (tuple(str(name) for name in names), alike[:, at])
-            for at, (scope, (_, names)) in enumerate(found.items())}
-        self._parts = np.zeros((4, alike.shape[0], n_draws * N_MONTHS))
+        self._code = {scope: np.asarray(code, np.int64) for scope, (code, _) in found.items()}
+        self._names = {scope: tuple(str(name) for name in names)
+                       for scope, (_, names) in found.items()}
+        self._parts = {scope: np.zeros((4, len(names), n_draws * N_MONTHS))
+                       for scope, names in self._names.items()}
 
     def add(self, block: PlaceForecast, price: Floats) -> None:
         """Add a block of places; a price that is NaN counts as nothing."""
         cost = np.nan_to_num(price[block.places])
-        mean, spread = block.expected, block.month_variance.cumsum(axis=2)
-        group = self._group[block.places]
-        for part, (weight, values) in zip(self._parts, (
-                (np.ones(cost.size), mean), (np.ones(cost.size), spread),
-                (cost, mean), (cost**2, spread)), strict=True):
-            add_rows(part, group, values, weight)
+        mean, spread = (values.reshape(cost.size, -1).astype(np.float64) for values in
+                        (block.expected, block.month_variance.cumsum(axis=2)))
+        one = np.ones(cost.size)
+        terms = ((one, mean), (one, spread), (cost, mean), (cost**2, spread))
+        whole = np.stack([weight @ values for weight, values in terms])
+        for scope, code in self._code.items():
+            group = code[block.places]
+            if np.all(group == group[0]):  # as of kinds, since a block is of one
+                if group[0] >= 0:
+                    self._parts[scope][:, group[0]] += whole
+                continue
+            for part, (weight, values) in zip(self._parts[scope], terms, strict=True):
+                add_rows(part, group, values, weight)
 
     def moments(self) -> dict[str, Moments]:
         """Return the sums of each scope."""
-        shape = (-1, self._parts.shape[2] // N_MONTHS, N_MONTHS)
-        found = {}
-        for scope, (names, code) in self._scopes.items():
-            parts = np.zeros((4, len(names), self._parts.shape[2]))
-            for part, fine in zip(parts, self._parts, strict=True):
-                add_rows(part, code, fine)
-            found[scope] = Moments(names, *(part.reshape(shape) for part in parts))
-        return found
+        return {
+            scope: Moments(names, *(
+                part.reshape(len(names), part.shape[1] // N_MONTHS, N_MONTHS)
+                for part in self._parts[scope]))
+            for scope, names in self._names.items()}
 
 
 class PartSums:
@@ -117,7 +119,7 @@ class PartSums:
 
     def counts(self) -> Counts:
         """Return the sums."""
-        shape = (-1, self._parts.shape[2] // N_MONTHS, N_MONTHS)
+        shape = (len(self._names), self._parts.shape[2] // N_MONTHS, N_MONTHS)
         return Counts(self._names, *(part.reshape(shape) for part in self._parts))
 
 
@@ -142,4 +144,4 @@ def add_rows(
     numbers, at = np.unique(group[counted], return_inverse=True)
     each = np.ones(counted.size) if weight is None else weight[counted]
     member = sparse.csr_array((each, (at.ravel(), counted)), shape=(numbers.size, group.size))
-    total[numbers] += member @ values.reshape(group.size, -1).astype(np.float64)
+    total[numbers] += member @ values.reshape(group.size, -1).astype(np.float64, copy=False)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from etl.build.due_table import Plan
 from etl.build.forecast import forecast_months, scope_keys
+from etl.build.forecast_sums import add_rows
 from etl.build.removals import Removal
 from etl.build.replacement_ages import N_DRAWS, Costs, law_of
 from etl.build.statistics import LifeStatistics
@@ -138,24 +139,30 @@ def plan_effect(
     price, work = (np.nan_to_num(values[mine]) for values in (costs.failure, costs.planned))
     months = forecast_months(found)
     tail = (1.0 - confidence) / 2.0
-    rows = []
+    frames = [pd.DataFrame(columns=list(COLUMNS)).astype(COLUMNS)]
     for scope, keys in scope_keys(places).items():
         code, names = pd.factorize(keys, sort=True)
-        for number, name in enumerate(names):
-            here = code[mine] == number
-            failures = gone[here].sum(axis=0)
-            money = (price[here, None, None] * gone[here]).sum(axis=0)
-            frame = pd.DataFrame({
-                "n_months": np.arange(1, N_MONTHS + 1), "month": months, "scope": scope,
-                "scope_name": str(name), "n_planned": due[here].sum(axis=0),
-                "added_changes": added[here].sum(axis=0), "added_cost": work[here] @ added[here]})
-            for what, values in (("prevented", failures), ("cost_prevented", money)):
-                lower, upper = np.quantile(values, [tail, 1.0 - tail], axis=0)
-                frame[what], frame[f"{what}_lower"], frame[f"{what}_upper"] = (
-                    values.mean(axis=0), lower, upper)
-            rows.append(frame)
-    return pd.concat([pd.DataFrame(columns=list(COLUMNS)).astype(COLUMNS), *rows],
-                     ignore_index=True)
+        group = code[mine]
+
+        def total(
+            values: Floats, weight: Floats | None = None, at: Ints = group, n: int = len(names)
+        ) -> Floats:
+            sums = np.zeros((n, int(np.prod(values.shape[1:]))))
+            add_rows(sums, at, values, weight)
+            return sums.reshape(n, *values.shape[1:])
+
+        n_planned = total(due.astype(np.float64))
+        parts = {"n_planned": n_planned.astype(np.int64), "added_changes": total(added),
+                 "added_cost": total(added, work)}
+        for what, values in (("prevented", total(gone)), ("cost_prevented", total(gone, price))):
+            lower, upper = np.quantile(values, [tail, 1.0 - tail], axis=1)
+            parts |= {what: values.mean(axis=1), f"{what}_lower": lower, f"{what}_upper": upper}
+        frames.append(pd.DataFrame({
+            "n_months": np.tile(np.arange(1, N_MONTHS + 1), len(names)),
+            "month": np.tile(months, len(names)), "scope": scope,
+            "scope_name": np.repeat([str(name) for name in names], N_MONTHS),
+            **{name: values.ravel() for name, values in parts.items()}}))
+    return pd.concat(frames, ignore_index=True)
 
 
 def _effects(

@@ -33,7 +33,7 @@ N_RATES = 14
 LEAST_LOG_RATE = -5.0
 """Below it, failures are in proportion to the rate."""
 N_LOOKED_AT = 24
-WORTH = 1.5
+WORTH = 3.0
 """Places for each one forecast for the table, from which it is cheaper."""
 AT_ONCE = 256
 """Places read at once."""

@@ -8,7 +8,7 @@ from etl.life import renewal_table
 from etl.life.renewal import CellLaw, forecast_places
 from etl.life.renewal_table import NUMBERS, VARIANCES, forecast_many
 
-N, N_DRAWS = 700, 20
+N, N_DRAWS = 1300, 20
 
 
 def world(
@@ -88,7 +88,7 @@ def test_other_places_do_not_move_a_place():
     law, age, z = world(5)
     all_places = gathered(forecast_many(law, np.arange(N), age, z))["expected"]
     some = np.arange(0, N, 7)[:80]
-    kept = np.r_[some, np.setdiff1d(np.arange(N), some)[:560]]
+    kept = np.r_[some, np.setdiff1d(np.arange(N), some)[:1130]]
     order = np.arange(kept.size)
     found = np.full((kept.size, N_DRAWS, 12), np.nan)
     for block in forecast_many(law, order, age[kept], z[kept]):
