@@ -7,24 +7,14 @@ from pathlib import Path
 
 import dash
 
-from dashboard import (
-    actions,
-    actions_incoming,
-    downloads,
-    headers,
-    logs,
-    parts_entries,
-    parts_place_enter,
-    parts_start_page,
-    parts_trial_enter,
-    routes,
-    shell,
-    terms,
-    theme,
-    words,
-)
+from dashboard import actions, downloads, headers, logs, routes, shell, terms, theme, words
 from dashboard.accounts import door
+from dashboard.actions import incoming as actions_incoming
 from dashboard.faults import answer_fault
+from dashboard.parts import entries as parts_entries
+from dashboard.parts.place import enter as parts_place_enter
+from dashboard.parts.start import page as parts_start_page
+from dashboard.parts.trial import enter as parts_trial_enter
 from dashboard.queries import edition
 
 INDEX = """<!DOCTYPE html>

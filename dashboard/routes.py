@@ -14,7 +14,7 @@ from werkzeug.exceptions import HTTPException
 from dashboard import questions
 from dashboard.faults import in_words
 from dashboard.queries import edition, lives, place, trials
-from dashboard.record_view import is_hose
+from dashboard.record.view import is_hose
 
 log = logging.getLogger("braidlife.pages")
 SHELL = "/<path:path>"

@@ -15,7 +15,7 @@ from etl.backup import back_up as back_up
 from etl.backup_restore import restore as restore
 from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
-from etl.build.track_record import make_track_record
+from etl.build.track.record import make_track_record
 from etl.demo import make_demo_logs
 from etl.errors import InputError, StoreError
 from etl.export import export_table

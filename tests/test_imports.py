@@ -44,9 +44,9 @@ MAY_IMPORT = {
     "dashboard.accounts": ("dashboard", "etl.account", "etl.audit", "etl.errors"),
     # the one door for writing
     "dashboard.actions": ("dashboard", "etl.audit", "etl.entry", "etl.errors"),
-    "dashboard.actions_incoming": ("dashboard", "etl.entry", "etl.errors"),  # its wing for files
-    "dashboard.actions_trial": ("dashboard", "etl.entry"),  # for trials
-    "dashboard.actions_swap": ("dashboard", "etl.entry", "etl.errors"),  # and for swapped hoses
+    "dashboard.actions.incoming": ("dashboard", "etl.entry", "etl.errors"),  # its wing for files
+    "dashboard.actions.trial": ("dashboard", "etl.entry"),  # for trials
+    "dashboard.actions.swap": ("dashboard", "etl.entry", "etl.errors"),  # and for swapped hoses
     "dashboard.units": ("dashboard", "etl.paths"),  # one table of factors for loading and showing
     # formulas for figures that a reader types: the same functions as the screens of every place
     "dashboard.queries.physics": ("dashboard", "etl.decide.screens", "etl.load.seeds"),

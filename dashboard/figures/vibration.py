@@ -10,7 +10,7 @@ import plotly.graph_objects as go
 from dashboard import units, words
 from dashboard.figures.marks import Row, band, column, line, log_ticks, spaced, word
 from dashboard.theme import LIGHT
-from dashboard.words_vibration import BANDS
+from dashboard.words.vibration import BANDS
 
 COLOURS = (("petrol", "petrol-soft"), ("rust", "rust-soft"), ("ochre", "ochre-soft"),
            ("ink", "grey"))  # fmt: skip

@@ -8,7 +8,9 @@ from typing import Any
 import dash
 from dash import ClientsideFunction, Input, Output, State, callback, dcc, html
 
-from dashboard import actions, parts, parts_check, parts_entries
+from dashboard import actions, parts
+from dashboard.parts import entries as parts_entries
+from dashboard.parts.start import check as parts_check
 
 log = logging.getLogger("braidlife.pages")
 dash.register_page(

@@ -7,10 +7,12 @@ from typing import Any
 import dash
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
 
-from dashboard import grids, parts, parts_choice, parts_health
-from dashboard import parts_health_blocks as blocks
+from dashboard import grids, parts
 from dashboard.accounts import done
 from dashboard.downloads import PAGED
+from dashboard.parts import choice as parts_choice
+from dashboard.parts.health import blocks
+from dashboard.parts.health import sections as parts_health
 from dashboard.queries import edition
 from dashboard.queries import health as asked
 

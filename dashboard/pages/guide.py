@@ -7,7 +7,8 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_guide, words
+from dashboard import parts, words
+from dashboard.parts import guide as parts_guide
 from dashboard.queries import guide as asked
 
 dash.register_page(__name__, path="/guide", name="Guide", order=11, title="Guide · Braidlife")

@@ -8,8 +8,11 @@ from urllib.parse import unquote
 import dash
 from dash import Input, Output, State, callback, html
 
-from dashboard import grids, parts, parts_cell_page, parts_choice, parts_hoses
+from dashboard import grids, parts
 from dashboard.downloads import PAGED
+from dashboard.parts import choice as parts_choice
+from dashboard.parts.kind import hoses as parts_hoses
+from dashboard.parts.kind import page as parts_cell_page
 from dashboard.queries import lives as asked
 
 dash.register_page(

@@ -8,9 +8,12 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, html
 
-from dashboard import parts, parts_choice, parts_lives, words, words_lives
+from dashboard import parts, words
+from dashboard.parts import choice as parts_choice
+from dashboard.parts import matrix as parts_lives
 from dashboard.queries import edition
 from dashboard.queries import lives as asked
+from dashboard.words import lives as words_lives
 
 dash.register_page(__name__, path="/lives", name="Lives", order=3, title="Lives · Braidlife")
 PATH = "/lives"

@@ -7,8 +7,12 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import actions_incoming, parts, parts_month, parts_moved, parts_start_page, words
-from dashboard import parts_month_blocks as blocks
+from dashboard import parts, words
+from dashboard.actions import incoming as actions_incoming
+from dashboard.parts.month import blocks
+from dashboard.parts.month import moved as parts_moved
+from dashboard.parts.month import sections as parts_month
+from dashboard.parts.start import page as parts_start_page
 from dashboard.queries import earlier, edition
 from dashboard.queries import month as asked
 

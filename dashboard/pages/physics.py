@@ -7,11 +7,12 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_physics
-from dashboard import words_physics as told
-from dashboard.parts_physics import every_field, from_register, typed
+from dashboard import parts
+from dashboard.parts import physics as parts_physics
+from dashboard.parts.physics import every_field, from_register, typed
 from dashboard.queries import edition
 from dashboard.queries import physics as asked
+from dashboard.words import physics as told
 
 dash.register_page(__name__, path="/physics", name="Rough physics",
                    title="Rough physics · Braidlife")  # fmt: skip

@@ -8,8 +8,12 @@ from urllib.parse import unquote
 import dash
 from dash import html
 
-from dashboard import parts, parts_due, parts_place, parts_place_cause, parts_place_enter
-from dashboard import parts_place_blocks as blocks
+from dashboard import parts
+from dashboard.parts import due as parts_due
+from dashboard.parts.place import blocks
+from dashboard.parts.place import cause as parts_place_cause
+from dashboard.parts.place import enter as parts_place_enter
+from dashboard.parts.place import told as parts_place
 from dashboard.queries import due, edition
 from dashboard.queries import place as asked
 from dashboard.queries.edition import Row

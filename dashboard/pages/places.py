@@ -7,8 +7,10 @@ from typing import Any
 import dash
 from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, html
 
-from dashboard import grids, parts, parts_places, parts_places_cells, units, words
-from dashboard import parts_places_blocks as blocks
+from dashboard import grids, parts, units, words
+from dashboard.parts.places import blocks
+from dashboard.parts.places import cells as parts_places_cells
+from dashboard.parts.places import sections as parts_places
 from dashboard.queries import edition
 from dashboard.queries import places as asked
 

@@ -8,11 +8,11 @@ from urllib.parse import urlencode
 import dash
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
 
-from dashboard import grids, parts, parts_choice, parts_spares
-from dashboard import parts_spares_blocks as blocks
-from dashboard import parts_spares_money as money
-from dashboard import parts_spares_what_if as what_if
-from dashboard.parts_spares_chosen import chosen_part
+from dashboard import grids, parts
+from dashboard.parts import choice as parts_choice
+from dashboard.parts.spares import blocks, money, what_if
+from dashboard.parts.spares import sections as parts_spares
+from dashboard.parts.spares.chosen import chosen_part
 from dashboard.queries import edition
 from dashboard.queries import spares as asked
 from dashboard.queries.paged import asked_filters

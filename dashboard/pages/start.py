@@ -5,7 +5,7 @@ from __future__ import annotations
 import dash
 from dash import html
 
-from dashboard import parts_start_page
+from dashboard.parts.start import page as parts_start_page
 
 dash.register_page(__name__, path="/start", name="Load files", title="Load files · Braidlife")
 

@@ -8,7 +8,10 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_teardown, parts_teardown_begun, parts_teardown_one, words
+from dashboard import parts, words
+from dashboard.parts.teardown import begun as parts_teardown_begun
+from dashboard.parts.teardown import one as parts_teardown_one
+from dashboard.parts.teardown import told as parts_teardown
 from dashboard.queries import edition
 from dashboard.queries import teardown as asked
 from dashboard.queries.edition import Row

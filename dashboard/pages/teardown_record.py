@@ -9,9 +9,12 @@ from urllib.parse import unquote
 import dash
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, dcc, html
 
-from dashboard import actions, parts, parts_entries, parts_record, parts_record_side, words
-from dashboard.record_press import pressed
-from dashboard.record_view import stay_at, view_of
+from dashboard import actions, parts, words
+from dashboard.parts import entries as parts_entries
+from dashboard.record import screens as parts_record
+from dashboard.record import side as parts_record_side
+from dashboard.record.press import pressed
+from dashboard.record.view import stay_at, view_of
 
 dash.register_page(
     __name__, path_template="/teardown/<hose>", name="Teardown record",

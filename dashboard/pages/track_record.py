@@ -7,8 +7,10 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_choice, parts_track, words
-from dashboard import parts_track_blocks as blocks
+from dashboard import parts, words
+from dashboard.parts import choice as parts_choice
+from dashboard.parts.track import blocks
+from dashboard.parts.track import told as parts_track
 from dashboard.queries import edition
 from dashboard.queries import track as asked
 

@@ -8,8 +8,9 @@ from urllib.parse import unquote
 import dash
 from dash import html
 
-from dashboard import parts, parts_trial_page
+from dashboard import parts
 from dashboard.downloads import PAGED
+from dashboard.parts.trial import page as parts_trial_page
 from dashboard.queries import edition
 from dashboard.queries import trials as asked
 

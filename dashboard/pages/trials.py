@@ -7,8 +7,9 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_trials, words
-from dashboard import parts_trials_blocks as blocks
+from dashboard import parts, words
+from dashboard.parts.trial import blocks
+from dashboard.parts.trial import candidates as parts_trials
 from dashboard.queries import edition
 from dashboard.queries import trials as asked
 

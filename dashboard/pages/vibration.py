@@ -7,11 +7,13 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, parts_choice, parts_vibration, units, words
-from dashboard import words_vibration as told
+from dashboard import parts, units, words
+from dashboard.parts import choice as parts_choice
+from dashboard.parts import vibration as parts_vibration
 from dashboard.queries import edition
 from dashboard.queries import teardown as cause
 from dashboard.queries import vibration as asked
+from dashboard.words import vibration as told
 
 dash.register_page(__name__, path="/vibration", name="Vibration", order=4,
                    title="Vibration · Braidlife")  # fmt: skip

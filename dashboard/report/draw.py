@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from dashboard import words
 from dashboard.figures.axis import linear_axis
-from dashboard.parts_month import Scale
+from dashboard.parts.month.sections import Scale
 from dashboard.queries.edition import Row
 
 WIDTH, HEIGHT = 1080.0, 230.0

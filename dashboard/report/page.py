@@ -9,9 +9,12 @@ from typing import Any
 
 from dash import html
 
-from dashboard import parts, parts_due, parts_month, parts_spares, words
-from dashboard.parts_prevented import prevented_block
-from dashboard.parts_spares_money import budget_block
+from dashboard import parts, words
+from dashboard.parts import due as parts_due
+from dashboard.parts.month import sections as parts_month
+from dashboard.parts.month.prevented import prevented_block
+from dashboard.parts.spares import sections as parts_spares
+from dashboard.parts.spares.money import budget_block
 from dashboard.queries import due, edition, health, month, spares
 from dashboard.queries.edition import Row
 from dashboard.report.draw import cost_drawing

@@ -16,10 +16,10 @@ from etl.build.plan_effect import plan_effect
 from etl.build.rates import seen_and_expected
 from etl.build.removals import removal_laws
 from etl.build.replacement_ages import Costs
-from etl.build.spares_frames import add_spares
+from etl.build.spares.frames import add_spares
 from etl.build.statistics import LifeStatistics
-from etl.build.trial_plans import add_trial_plans
-from etl.build.trial_table import (
+from etl.build.trial.plans import add_trial_plans
+from etl.build.trial.table import (
     adopted_by_class,
     decided,
     places_in_trial,

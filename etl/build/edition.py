@@ -19,9 +19,9 @@ from etl.build.reference_tables import add_reference_tables
 from etl.build.screens_table import add_screens
 from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
-from etl.build.track_record import add_track_record
-from etl.build.trial_watch import add_trial_watch
-from etl.build.vibration_table import add_vibration
+from etl.build.track.record import add_track_record
+from etl.build.trial.watch import add_trial_watch
+from etl.build.vibration.table import add_vibration
 from etl.load import archive, warehouse
 from etl.load.publish import next_number
 from etl.settings import Settings

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from etl.decide.evidence import EvidenceTable
-from etl.decide.evidence_level import Exclusion, ExclusionRule
+from etl.decide.evidence.findings import EvidenceTable
+from etl.decide.evidence.level import Exclusion, ExclusionRule
 from etl.load.seeds import rows
 
 NO_MECHANISM = "unknown"

@@ -10,7 +10,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
-from etl.build.trial_table import derating
+from etl.build.trial.table import derating
 from etl.decide.eligibility import derated_pressure_bar
 from etl.decide.screens import flow, frequency, vibration
 from etl.decide.screens.sheet import level_mm_s

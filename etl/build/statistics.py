@@ -18,8 +18,8 @@ from etl.build.words import fit_note
 from etl.life.bounds import LifeBounds, likelihood_ratio_bounds
 from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
 from etl.life.fit import StrataFit, fit_arranged, fit_strata
-from etl.life.pooling import PooledDraws, pool_strata
-from etl.life.pooling_data import PoolingData
+from etl.life.pooling.data import PoolingData
+from etl.life.pooling.pool import PooledDraws, pool_strata
 from etl.life.strata import arrange_strata
 from etl.life.weibull import mean_life
 from etl.settings import Settings

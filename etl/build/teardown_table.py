@@ -14,7 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.evidence_tables import Evidence, read_evidence
-from etl.decide.evidence import (
+from etl.decide.evidence.findings import (
     NOT_CHECKED,
     PRESENT,
     EvidenceTable,
@@ -24,7 +24,7 @@ from etl.decide.evidence import (
     posterior,
     with_prevalence_cap,
 )
-from etl.decide.evidence_learn import (
+from etl.decide.evidence.learn import (
     LEAST_CONFIRMED,
     LearntWeights,
     checking_habit,
@@ -32,8 +32,8 @@ from etl.decide.evidence_learn import (
     site_log_score,
     times_looked_for,
 )
-from etl.decide.evidence_level import judge
-from etl.decide.evidence_next import expected_information, next_checks
+from etl.decide.evidence.level import judge
+from etl.decide.evidence.next import expected_information, next_checks
 from etl.load.warehouse import run_layer
 
 Floats = NDArray[np.float64]

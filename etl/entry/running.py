@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from etl.build.evidence_tables import Evidence, read_evidence
 from etl.build.teardown_table import Method, choose_method, tell
-from etl.decide.evidence import ABSENT, NOT_CHECKED, PRESENT, posterior
-from etl.decide.evidence_next import next_checks
+from etl.decide.evidence.findings import ABSENT, NOT_CHECKED, PRESENT, posterior
+from etl.decide.evidence.next import next_checks
 
 STATES = {"present": PRESENT, "absent": ABSENT, "not checked": NOT_CHECKED}
 N_NEXT = 3

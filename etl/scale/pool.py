@@ -17,7 +17,7 @@ from etl.build.strata import Failures, Strata, failures_of, strata_of
 from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
 from etl.life.curve_fit import fit_curves
 from etl.life.curves import Curves, merge
-from etl.life.pooling import PooledDraws, pool_strata
+from etl.life.pooling.pool import PooledDraws, pool_strata
 from etl.scale.atoms import Atom
 from etl.settings import Settings
 

@@ -14,7 +14,7 @@ import time
 
 import numpy as np
 
-from etl.decide.evidence import (
+from etl.decide.evidence.findings import (
     EvidenceTable,
     contributions,
     coverage,
@@ -22,9 +22,9 @@ from etl.decide.evidence import (
     posterior,
     with_prevalence_cap,
 )
-from etl.decide.evidence_learn import checking_habit, learn_weights
-from etl.decide.evidence_level import judge
-from etl.decide.evidence_next import next_checks
+from etl.decide.evidence.learn import checking_habit, learn_weights
+from etl.decide.evidence.level import judge
+from etl.decide.evidence.next import next_checks
 from tests.decide.evidence_world import (
     VIBRATION,
     make_cases,

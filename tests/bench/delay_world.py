@@ -8,10 +8,10 @@ import numpy as np
 
 from etl.build.lives import Lives
 from etl.build.strata import Strata
-from etl.build.track_delay import MOST_MONTHS, late_forecasts, watched_lives
-from etl.build.track_laws import Present, cell_law, pooled_forecasts
+from etl.build.track.delay import MOST_MONTHS, late_forecasts, watched_lives
+from etl.build.track.laws import Present, cell_law, pooled_forecasts
 from etl.life.fit import fit_strata
-from etl.life.pooling import PooledDraws
+from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import DAYS_A_MONTH
 from etl.life.reporting_delay import recorded_share, starts
 

@@ -21,11 +21,11 @@ import numpy as np
 from scipy import stats
 
 from etl import run
-from etl.build import track_origin
+from etl.build.track import origin as track_origin
 from etl.decide.scores import count_crps, is_covered, randomised_pit, ratio_bounds
-from etl.decide.spares import lead_time_slices
-from etl.decide.spares_law import CLASSES, demand_law
-from etl.decide.spares_stock import demand_over
+from etl.decide.spares.law import CLASSES, demand_law
+from etl.decide.spares.need import lead_time_slices
+from etl.decide.spares.stock import demand_over
 from etl.life.count_forecasts import CountForecasts
 from etl.life.counts import count_quantile
 from etl.load.publish import current_edition

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from etl.decide.evidence import contributions
+from etl.decide.evidence.findings import contributions
 from tests.bench import bench_evidence as bench
 from tests.bench.goal_rows import Goal
 from tests.decide.test_evidence import FAIR, SMALL, STRONG, WEAK, case

@@ -16,10 +16,10 @@ from collections.abc import Iterator
 import numpy as np
 from scipy import stats
 
-from etl.decide.trial_design import MONTHS, chosen_size, claims, planned_failures, sizes
-from etl.decide.trial_posterior import Prior, life_ratio, pair_log_likelihood
-from etl.decide.trial_safety import early_limit, must_stop
-from etl.decide.trial_value import value_of_trial
+from etl.decide.trial.design import MONTHS, chosen_size, claims, planned_failures, sizes
+from etl.decide.trial.posterior import Prior, life_ratio, pair_log_likelihood
+from etl.decide.trial.safety import early_limit, must_stop
+from etl.decide.trial.value import value_of_trial
 from tests.bench import trial_worlds
 from tests.bench.bench_fit import exp_pass
 from tests.bench.goal_rows import Goal

@@ -12,11 +12,11 @@ import numpy as np
 import pandas as pd
 from lifelines import WeibullAFTFitter
 
-from etl.life.vibration_draws import draw_vibration
-from etl.life.vibration_fit import Fitter, fit_vibration
-from etl.life.vibration_lives import stands_apart
-from etl.life.vibration_plain import plain_fit
-from etl.life.vibration_sampler import sample_vibration
+from etl.life.vibration.draws import draw_vibration
+from etl.life.vibration.fit import Fitter, fit_vibration
+from etl.life.vibration.lives import stands_apart
+from etl.life.vibration.plain import plain_fit
+from etl.life.vibration.sampler import sample_vibration
 from tests.bench.bench_fit import exp_pass
 from tests.bench.goal_rows import Goal
 from tests.bench.goal_run import run

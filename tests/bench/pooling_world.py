@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.life.curves import exposure_curves
-from etl.life.pooling_data import PoolingData
+from etl.life.pooling.data import PoolingData
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.decide.trial_posterior import (
+from etl.decide.trial.posterior import (
     Prior,
     pair_log_likelihood,
     posterior_weights,
     second_longer,
 )
-from etl.decide.trial_sign_flip import LEVEL, coin_patterns, pair_differences, stop_patterns
+from etl.decide.trial.sign_flip import LEVEL, coin_patterns, pair_differences, stop_patterns
 
 Floats = NDArray[np.float64]
 

@@ -5,15 +5,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from etl.errors import FitError
-from etl.life.vibration_data import VibrationData
-from etl.life.vibration_draws import VibrationDraws, draw_places, draw_vibration
-from etl.life.vibration_exposure import exposure_design, exposure_from
-from etl.life.vibration_fit import VibrationFit, fit_vibration
-from etl.life.vibration_hull import LEAST_PLACES, LEAST_SUPPORT, WIDEST, support
-from etl.life.vibration_lives import log_median_here, population_log_b10
-from etl.life.vibration_plain import plain_fit
-from etl.life.vibration_sampler import sample_vibration
-from etl.life.vibration_terms import Terms
+from etl.life.vibration.data import VibrationData
+from etl.life.vibration.draws import VibrationDraws, draw_places, draw_vibration
+from etl.life.vibration.exposure import exposure_design, exposure_from
+from etl.life.vibration.fit import VibrationFit, fit_vibration
+from etl.life.vibration.hull import LEAST_PLACES, LEAST_SUPPORT, WIDEST, support
+from etl.life.vibration.lives import log_median_here, population_log_b10
+from etl.life.vibration.plain import plain_fit
+from etl.life.vibration.sampler import sample_vibration
+from etl.life.vibration.terms import Terms
 from tests.bench.vibration_world import Truth, World, make
 
 AT = np.log(13.0 / 8.0)

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from etl.life.vibration_data import VibrationData
-from etl.life.vibration_resonance import resonance
+from etl.life.vibration.data import VibrationData
+from etl.life.vibration.resonance import resonance
 
 DAYS = 365.25
 PLANNED_DAYS = 6 * DAYS

@@ -10,7 +10,7 @@ from etl.build.lives import Lives
 from etl.build.place_survival import N_AGES, place_survival
 from etl.build.statistics import LifeStatistics
 from etl.build.strata import Strata
-from etl.life.pooling import PooledDraws
+from etl.life.pooling.pool import PooledDraws
 
 N_DRAWS = 50
 

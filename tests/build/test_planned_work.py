@@ -22,7 +22,7 @@ from etl.build.replacement_ages import (
 from etl.build.statistics import LifeStatistics
 from etl.build.strata import Strata
 from etl.decide.preventive import Verdict
-from etl.life.pooling import PooledDraws
+from etl.life.pooling.pool import PooledDraws
 from etl.settings import Settings
 from tests.sql.tiny import AS_OF as TINY_AS_OF
 from tests.sql.tiny import ONE_PLACE, build

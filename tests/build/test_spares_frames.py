@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from etl.build.spares_budget import budget_table
-from etl.build.spares_demand import PartDemand
-from etl.build.spares_stand_ins import stand_in_table
-from etl.build.spares_table import COLUMNS, spares_table
-from etl.build.spares_what_if import FACTORS, LEVELS, POLICIES, what_if_table
-from etl.decide.spares import ServiceLevel
+from etl.build.spares.budget import budget_table
+from etl.build.spares.demand import PartDemand
+from etl.build.spares.stand_ins import stand_in_table
+from etl.build.spares.table import COLUMNS, spares_table
+from etl.build.spares.what_if import FACTORS, LEVELS, POLICIES, what_if_table
+from etl.decide.spares.need import ServiceLevel
 from tests.build.spoiled import copies, faulty
 
 MONTHS = np.arange(1.0, 13.0)

@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from etl.build.track_delay import mixed, watched_lives
-from etl.build.track_record import _share
-from etl.build.track_view import AS_KNOWN, Origin
+from etl.build.track.delay import mixed, watched_lives
+from etl.build.track.record import _share
+from etl.build.track.view import AS_KNOWN, Origin
 from etl.life.renewal import CellLaw, forecast_places
 from etl.life.reporting_delay import exposure_ages, recorded_share, starts
 from etl.load.warehouse import run_sql

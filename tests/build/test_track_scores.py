@@ -4,8 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from etl.build.track_flags import flag_scores
-from etl.build.track_scores import BY_GROUPS, BY_MONTHS, count_scores, units_of
+from etl.build.track.flags import flag_scores
+from etl.build.track.scores import BY_GROUPS, BY_MONTHS, count_scores, units_of
 from etl.decide.scores import count_crps, is_covered, mean_pinball, randomised_pit
 from etl.life.count_forecasts import mixture_counts
 

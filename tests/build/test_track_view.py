@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from etl.build.track_record import _origins
-from etl.build.track_view import AS_KNOWN, RECONSTRUCTED, EventFile, known_then, origins_of
+from etl.build.track.record import _origins
+from etl.build.track.view import AS_KNOWN, RECONSTRUCTED, EventFile, known_then, origins_of
 from etl.load import typing, warehouse
 from etl.load.raw import load_raw
 from etl.settings import Settings

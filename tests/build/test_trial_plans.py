@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from etl.build.trial_register import registered_trials
-from etl.decide.trial_pairs import Pair, second_arm_is_on_second
+from etl.build.trial.register import registered_trials
+from etl.decide.trial.pairs import Pair, second_arm_is_on_second
 from tests.sql.tiny import build
 
 HEAD = ("trial", "service_point", "arm", "construction", "started_on", "pair", "planned_end_on",

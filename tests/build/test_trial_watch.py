@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from etl.build.edition import publish_results
-from etl.build.trial_law import known_before
-from etl.build.trial_plans import first_of_next_month
-from etl.build.trial_register import registered_trials, stays_of
-from etl.build.trial_table import decided, places_in_trial, verdicts_by_class
-from etl.build.trial_watch import look_days, watch
-from etl.build.trial_watch_frames import trial_row
+from etl.build.trial.law import known_before
+from etl.build.trial.plans import first_of_next_month
+from etl.build.trial.register import registered_trials, stays_of
+from etl.build.trial.table import decided, places_in_trial, verdicts_by_class
+from etl.build.trial.watch import look_days, watch
+from etl.build.trial.watch_frames import trial_row
 from etl.settings import Settings
 from tests.sql.tiny import build
 

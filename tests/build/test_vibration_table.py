@@ -9,11 +9,11 @@ import pytest
 from etl.build.lives import read_lives
 from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
-from etl.build.vibration_history import vibration_share
-from etl.build.vibration_input import read_vibration
-from etl.build.vibration_maps import old_share
-from etl.build.vibration_table import add_vibration
-from etl.life.vibration_hull import MOST_OLD
+from etl.build.vibration.history import vibration_share
+from etl.build.vibration.input import read_vibration
+from etl.build.vibration.maps import old_share
+from etl.build.vibration.table import add_vibration
+from etl.life.vibration.hull import MOST_OLD
 from etl.load.warehouse import run_layer, run_sql
 from etl.settings import Settings
 from tests.sql.tiny import AS_OF, build, faulty, rows

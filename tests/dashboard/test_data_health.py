@@ -2,7 +2,8 @@
 
 import pytest
 
-from dashboard import parts_health, parts_health_blocks
+from dashboard.parts.health import blocks as parts_health_blocks
+from dashboard.parts.health import sections as parts_health
 
 
 def rows(reader, **filters):

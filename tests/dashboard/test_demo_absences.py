@@ -2,7 +2,7 @@
 
 import pytest
 
-from dashboard.parts_lives import kind_href
+from dashboard.parts.matrix import kind_href
 from tests.dashboard.page_reader import Reader
 from tests.dashboard.test_absences import NOT_WORDS
 

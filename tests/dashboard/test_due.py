@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from dashboard import parts_due, words
+from dashboard import words
+from dashboard.parts import due as parts_due
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import words as shown
 

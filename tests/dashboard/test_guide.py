@@ -6,10 +6,10 @@ from pathlib import Path
 
 import dash
 
-from dashboard import parts_guide
+from dashboard.parts import guide as parts_guide
 from dashboard.queries import edition, guide
 from dashboard.shell import nav_pages
-from dashboard.words_guide import JOURNEYS
+from dashboard.words.guide import JOURNEYS
 from etl.load.columns import LOGS
 from tests.bench.goal_rows import Goal, keep
 from tests.dashboard.page_reader import Reader

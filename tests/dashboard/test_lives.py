@@ -6,7 +6,9 @@ from urllib.parse import quote
 import pytest
 from numpy.testing import assert_allclose
 
-from dashboard import parts_compare, parts_lives, words_lives
+from dashboard.parts import matrix as parts_lives
+from dashboard.parts.kind import ratio as parts_compare
+from dashboard.words import lives as words_lives
 from tests.dashboard.page_reader import found, words
 
 CELL = "/lives/homogeniser%20discharge/C-304-OP1"

@@ -5,7 +5,7 @@ import json
 import plotly
 import pytest
 
-from dashboard import parts_lives_law as law
+from dashboard.parts.kind import law
 from tests.dashboard.page_reader import words
 
 CELL = "/lives/homogeniser%20discharge/C-304-OP1"

@@ -4,7 +4,8 @@ import datetime as dt
 
 import pytest
 
-from dashboard import parts_month, words
+from dashboard import words
+from dashboard.parts.month import sections as parts_month
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import found
 from tests.dashboard.page_reader import words as shown

@@ -6,7 +6,7 @@ import shutil
 import duckdb
 import pytest
 
-from dashboard.parts_moved import cause, moves
+from dashboard.parts.month.moved import cause, moves
 from dashboard.queries.earlier import Earlier
 from tests.dashboard.edition_fleet import AS_OF
 from tests.dashboard.edition_maker import make_edition

@@ -4,7 +4,9 @@ from urllib.parse import quote
 
 import pytest
 
-from dashboard import parts_physics, words, words_physics
+from dashboard import words
+from dashboard.parts import physics as parts_physics
+from dashboard.words import physics as words_physics
 from tests.dashboard.edition_fleet import Row, places
 
 

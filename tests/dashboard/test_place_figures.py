@@ -6,9 +6,9 @@ import plotly
 import pytest
 from numpy.testing import assert_allclose
 
-from dashboard import parts_place_evidence as evidence
 from dashboard.figures.place import survival_here
 from dashboard.parts import place_href
+from dashboard.parts.place import evidence
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import found, words
 

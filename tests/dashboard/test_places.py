@@ -4,8 +4,9 @@ import re
 
 import pytest
 
-from dashboard import parts_places, words
+from dashboard import words
 from dashboard.parts import place_href
+from dashboard.parts.places import sections as parts_places
 from tests.dashboard.edition_maker import HOSTILE, tables
 from tests.dashboard.page_reader import found
 from tests.dashboard.page_reader import words as said

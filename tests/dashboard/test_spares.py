@@ -9,8 +9,8 @@ import openpyxl
 import pytest
 from plotly.utils import PlotlyJSONEncoder
 
-from dashboard import parts_spares
-from dashboard import parts_spares_what_if as what_if
+from dashboard.parts.spares import sections as parts_spares
+from dashboard.parts.spares import what_if
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import found, words
 

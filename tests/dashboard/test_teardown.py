@@ -5,7 +5,7 @@ from urllib.parse import urlencode
 
 import pytest
 
-from dashboard import parts_teardown
+from dashboard.parts.teardown import told as parts_teardown
 from tests.dashboard import edition_fleet
 from tests.dashboard.page_reader import found
 

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from dashboard import parts_track, words
+from dashboard import words
 from dashboard.figures.track import forecasts_and_outcomes, is_inside
+from dashboard.parts.track import told as parts_track
 from tests.dashboard.edition_track import track
 
 

@@ -6,14 +6,12 @@ import re
 
 import pytest
 
-from dashboard import (
-    parts_arms,
-    parts_trial_plan,
-    parts_trial_rule,
-    parts_trial_watch,
-    parts_trials,
-)
 from dashboard.figures.trials import right_choice, running_trial
+from dashboard.parts.trial import arms as parts_arms
+from dashboard.parts.trial import candidates as parts_trials
+from dashboard.parts.trial import plan as parts_trial_plan
+from dashboard.parts.trial import rule as parts_trial_rule
+from dashboard.parts.trial import watch as parts_trial_watch
 from etl.load.columns import LOGS
 from tests.dashboard import edition_maker, edition_trials
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from dashboard import words
-from dashboard import words_vibration as told
 from dashboard.figures.vibration import life_map, life_over_velocity
+from dashboard.words import vibration as told
 from tests.dashboard.edition_vibration import THIN, _cells, _lives
 from tests.dashboard.test_absences import NOT_WORDS
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from etl.build.evidence_tables import read_evidence
-from etl.decide.evidence import EvidenceTable, contributions
-from etl.decide.evidence_level import ExclusionRule
+from etl.decide.evidence.findings import EvidenceTable, contributions
+from etl.decide.evidence.level import ExclusionRule
 
 SHAKING = ("vib_high", "shake_seen", "pipe_loose")
 CORRELATION = 0.4

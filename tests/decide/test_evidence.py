@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from etl.build.evidence_tables import read_evidence
-from etl.decide.evidence import (
+from etl.decide.evidence.findings import (
     ABSENT,
     PRESENT,
     EvidenceTable,

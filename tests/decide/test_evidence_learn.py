@@ -6,8 +6,8 @@ from scipy.special import log_softmax
 from scipy.stats import chi2_contingency
 
 from etl.build.evidence_tables import read_evidence
-from etl.decide.evidence import log_site_prior
-from etl.decide.evidence_learn import (
+from etl.decide.evidence.findings import log_site_prior
+from etl.decide.evidence.learn import (
     checking_habit,
     learn_weights,
     site_log_score,

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from etl.build.evidence_tables import read_evidence
-from etl.decide.evidence import contributions, coverage, posterior
-from etl.decide.evidence_level import judge
+from etl.decide.evidence.findings import contributions, coverage, posterior
+from etl.decide.evidence.level import judge
 
 EVIDENCE = read_evidence()
 TABLE = EVIDENCE.table

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from etl.build.evidence_tables import read_evidence
-from etl.decide.evidence import contributions, posterior
-from etl.decide.evidence_next import expected_information, next_checks
+from etl.decide.evidence.findings import contributions, posterior
+from etl.decide.evidence.next import expected_information, next_checks
 
 TABLE = read_evidence().table
 FLAT = np.zeros(len(TABLE.mechanisms))

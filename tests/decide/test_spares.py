@@ -5,14 +5,14 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from etl.decide.spares import (
+from etl.decide.spares.law import demand_law
+from etl.decide.spares.need import (
     DAYS_A_MONTH,
     demand_at,
     lead_time_slices,
     service_level,
 )
-from etl.decide.spares_law import demand_law
-from etl.decide.spares_stock import (
+from etl.decide.spares.stock import (
     budget_quantiles,
     days_covered,
     demand_over,

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from etl.decide.spares_law import demand_law, merged
+from etl.decide.spares.law import demand_law, merged
 from etl.life.counts import count_quantile
 
 ONE = np.ones(1)

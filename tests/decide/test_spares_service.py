@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from etl.decide.spares import lead_time_slices
-from etl.decide.spares_stock import demand_over
+from etl.decide.spares.need import lead_time_slices
+from etl.decide.spares.stock import demand_over
 from etl.life.renewal import CellLaw, forecast_places
 
 SHAPE, LIFE = 2.2, 900.0

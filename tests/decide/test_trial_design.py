@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from etl.decide.trial_design import (
+from etl.decide.trial.design import (
     DAYS_A_MONTH,
     MONTHS,
     Sizes,
@@ -17,11 +17,11 @@ from etl.decide.trial_design import (
     planned_failures,
     sizes,
 )
-from etl.decide.trial_pairs import Pair, Place, pair_places, second_arm_is_on_second
-from etl.decide.trial_posterior import Prior
-from etl.decide.trial_safety import early_limit, must_stop
-from etl.decide.trial_simulate import ArmLaw, FixedLaw, counted, expected, failure_days
-from etl.decide.trial_value import value_of_trial
+from etl.decide.trial.pairs import Pair, Place, pair_places, second_arm_is_on_second
+from etl.decide.trial.posterior import Prior
+from etl.decide.trial.safety import early_limit, must_stop
+from etl.decide.trial.simulate import ArmLaw, FixedLaw, counted, expected, failure_days
+from etl.decide.trial.value import value_of_trial
 from tests.bench import trial_worlds
 
 

@@ -5,15 +5,15 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import special, stats
 
-from etl.decide.trial_posterior import (
+from etl.decide.trial.posterior import (
     Prior,
     life_ratio,
     pair_log_likelihood,
     posterior_weights,
     second_longer,
 )
-from etl.decide.trial_simulate import FixedLaw
-from etl.decide.trial_watch import Stays, claim_test, early_counts, favoured, seen_at
+from etl.decide.trial.simulate import FixedLaw
+from etl.decide.trial.watch import Stays, claim_test, early_counts, favoured, seen_at
 from tests.bench.trial_worlds import World, planned_failures, sign_flip, simulate
 
 PRIOR = Prior(0.1, 0.5, 2.0, 12.0)

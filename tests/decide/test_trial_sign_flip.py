@@ -7,8 +7,8 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
-from etl.decide.trial_posterior import Prior
-from etl.decide.trial_sign_flip import (
+from etl.decide.trial.posterior import Prior
+from etl.decide.trial.sign_flip import (
     LEVEL,
     coin_patterns,
     pair_differences,

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from etl.decide.trial_words import Rule, Standing, state_of, verdicts
+from etl.decide.trial.words import Rule, Standing, state_of, verdicts
 
 ARMS = {"flexible": "C-316-CP1", "stiff": "C-321-OP2H"}
 STIFF, FLEXIBLE = {"C-316-CP1": False, "C-321-OP2H": True}, {"C-316-CP1": True, "C-321-OP2H": False}

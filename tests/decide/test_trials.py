@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from etl.decide.eligibility import Candidate, Duty, derated_pressure_bar, objection
-from etl.decide.trials import (
+from etl.decide.trial.candidates import (
     Contrast,
     cautions,
     contrasting_pair,

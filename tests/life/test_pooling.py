@@ -11,8 +11,8 @@ from etl.life.competing import (
 )
 from etl.life.curves import exposure_curves
 from etl.life.fit import fit_strata
-from etl.life.pooling import pool_strata
-from etl.life.pooling_data import PoolingData
+from etl.life.pooling.data import PoolingData
+from etl.life.pooling.pool import pool_strata
 
 TENTH = np.log(-np.log(0.9))
 

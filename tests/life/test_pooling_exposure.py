@@ -4,8 +4,8 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from etl.life.curves import evaluate, exposure_curves
-from etl.life.pooling_data import PoolingData
-from etl.life.pooling_exposure import IntervalExposure
+from etl.life.pooling.data import PoolingData
+from etl.life.pooling.exposure import IntervalExposure
 
 N_CELLS = 4
 

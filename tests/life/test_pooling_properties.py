@@ -6,8 +6,8 @@ from numpy.testing import assert_allclose
 
 from etl.life.curves import exposure_curves
 from etl.life.fit import fit_strata
-from etl.life.pooling import pool_strata
-from etl.life.pooling_data import PoolingData
+from etl.life.pooling.data import PoolingData
+from etl.life.pooling.pool import pool_strata
 
 N_CELLS = 12
 SHAPE, LIFE = 2.2, 900.0

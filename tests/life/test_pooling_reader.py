@@ -4,7 +4,7 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from etl.life.curves import evaluate, exposure_curves
-from etl.life.pooling_reader import NOTHING, CurveReader
+from etl.life.pooling.reader import NOTHING, CurveReader
 
 
 def test_reader_agrees_with_the_curves_inside_and_beyond_the_ladder():

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.testing import assert_allclose
 
-from etl.life.pooling_shift import LevelShift
+from etl.life.pooling.shift import LevelShift
 
 VARIANCE = np.array([0.5, 2.0])
 

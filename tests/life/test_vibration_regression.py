@@ -10,13 +10,13 @@ from lifelines import WeibullAFTFitter
 from scipy import integrate, stats
 from scipy.special import gammaln
 
-from etl.life.vibration_data import first_log_age, gather
-from etl.life.vibration_ends import expected_failure
-from etl.life.vibration_fit import Fitter
-from etl.life.vibration_marginal import Marginal
-from etl.life.vibration_plain import plain_fit
-from etl.life.vibration_resonance import resonance
-from etl.life.vibration_terms import Terms
+from etl.life.vibration.data import first_log_age, gather
+from etl.life.vibration.ends import expected_failure
+from etl.life.vibration.fit import Fitter
+from etl.life.vibration.marginal import Marginal
+from etl.life.vibration.plain import plain_fit
+from etl.life.vibration.resonance import resonance
+from etl.life.vibration.terms import Terms
 from tests.bench.vibration_world import World, make, plain_world
 
 
@@ -93,7 +93,7 @@ def test_a_fleet_taken_in_pieces_gives_the_same(small, monkeypatch):
     terms = Terms(5, 4, 0, has_resonance=True)
     fitter = Fitter(small, terms, None)
     whole = Marginal(terms, small, fitter.pairs, fitter.nodes)
-    monkeypatch.setattr("etl.life.vibration_marginal.AT_ONCE", 500)
+    monkeypatch.setattr("etl.life.vibration.marginal.AT_ONCE", 500)
     pieces = Marginal(terms, small, fitter.pairs, fitter.nodes)
     assert len(pieces.blocks) > 5 > len(whole.blocks)
     for one, other in zip(whole.value_and_gradient(fitter.theta),

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from etl.life.vibration_fit import fit_vibration
-from etl.life.vibration_sampler import effective_size, sample_vibration
-from etl.life.vibration_terms import PRIOR, Terms
+from etl.life.vibration.fit import fit_vibration
+from etl.life.vibration.sampler import effective_size, sample_vibration
+from etl.life.vibration.terms import PRIOR, Terms
 from tests.bench.vibration_world import World, make
 
 

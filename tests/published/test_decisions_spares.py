@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from etl.decide.spares_law import demand_law
-from etl.decide.spares_stock import budget_quantiles, stock_advice
+from etl.decide.spares.law import demand_law
+from etl.decide.spares.stock import budget_quantiles, stock_advice
 
 ONE = np.ones(1)
 BULBS = "University of Southampton edshare item 6744 (worked question and answer)"

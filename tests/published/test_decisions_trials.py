@@ -5,8 +5,8 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from etl.decide.trial_posterior import Prior, life_ratio, pair_log_likelihood
-from etl.decide.trial_sign_flip import pair_differences
+from etl.decide.trial.posterior import Prior, life_ratio, pair_log_likelihood
+from etl.decide.trial.sign_flip import pair_differences
 
 ALIKE = Prior(0.0, 3.0, 1.0, 1e9)
 """Nothing differs within the pair, next to nothing is believed, hazards are constant."""

@@ -17,7 +17,7 @@ from etl.build.statistics import pooling_data
 from etl.build.strata import failures_of, strata_of
 from etl.errors import InputError
 from etl.life.fit import fit_strata
-from etl.life.pooling import pool_strata
+from etl.life.pooling.pool import pool_strata
 from etl.scale.atoms import summarise
 from etl.scale.executors import Here
 from etl.scale.folder import Folder, list_name

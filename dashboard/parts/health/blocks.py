@@ -1,0 +1,159 @@
+"""Blocks of the page of data health: sentence, files, refused rows, what was set right."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+
+from dashboard import grids, parts, words
+from dashboard.parts.health import sections as parts_health
+from dashboard.queries.edition import Row
+
+FILTERS = ("text", "log", "file", "why")
+BALANCE = {
+    "words": "Rows as read = used + superseded + refused; the build stops when this does not hold."
+}
+REFUSAL = {
+    "words": "A row is refused when a cell cannot be read as declared, or rows contradict one "
+    "another. It is kept here and never repaired silently."
+}
+
+
+def given(filters: Mapping[str, Any]) -> dict[str, str]:
+    """Return the filters that are set."""
+    return {name: str(filters[name]) for name in FILTERS if filters.get(name)}
+
+
+def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
+    """Return the sentence: how much stands, how much does not, the doubt that matters most."""
+    if not total.get("n_files"):
+        return [parts.strong("No file has been loaded into this edition.")]
+    n_refused = info["n_refused"]
+    out: list[Any] = [
+        parts.strong(f"{total['n_clean']:,} of {words.count(total['n_records'], 'row')}"),
+        f" in {words.count(total['n_files'], 'file')} stand, ",
+        parts.strong(f"{n_refused:,} refused" if n_refused else "none refused", n_refused > 0),
+        f", {words.count(total['n_corrected'], 'cell')} set right, "
+        f"{words.count(info['n_excluded'], 'hose')} left out of the fits",
+    ]
+    if total["n_refused_files"]:
+        out.append(f", {words.count(total['n_refused_files'], 'file')} refused whole")
+    there = [doubt for doubt in doubts if doubt["n_rows"]]
+    if not there:
+        return [*out, "."]
+    # Removals without a reason alone can turn suspensions into failures.
+    first = next((d for d in there if d["doubt"] == "removals without a reason"), there[0])
+    rows = words.count(first["n_rows"], "row")
+    return [*out, f". The doubt that matters most, {first['doubt']} ({rows}): ",
+            parts.strong(first["effect"] or "its effect is not known"), "."]  # fmt: skip
+
+
+def context(total: Row, info: Row) -> list[Any]:
+    """Return the counts under the sentence."""
+    return [
+        f"{total['n_superseded']:,} rows superseded by a later or equal one"
+        if total["n_superseded"] else "no row superseded",
+        f"edition {info['edition']}",
+        f"data to {words.date(info['as_of'])}",
+        html.A("what was refused", href="#data-health-refused") if info["n_refused"] else None,
+    ]  # fmt: skip
+
+
+def files(rows: Sequence[Row], info: Row) -> html.Section:
+    """Return what became of every file."""
+    body: Any = parts_health.files_table(rows) if rows else parts.empty("No file was loaded.")
+    more = len(rows) - parts_health.MOST_FILES
+    rest = [html.P(f"and {more} more in the export", className="caption")] if more > 0 else []
+    mark = parts.how(BALANCE, ["Superseded rows: ", parts.download_links("superseded")],
+                     info["as_of"])  # fmt: skip
+    return parts.section("By file", ["Rows as read, and what became of them. ",
+                                     parts.download_links("loads")], body, *rest, how=mark)
+
+
+def doubts(rows: Sequence[Row]) -> html.Section:
+    """Return what would change if the records hide something."""
+    body: Any = parts_health.doubts_list(rows) if rows else parts.empty("No doubt was found.")
+    return parts.section("Doubts", "What would change if the records hide something", body)
+
+
+def refused(
+    reasons: Sequence[Row], logs: Sequence[str], names: Sequence[str], n_rows: int,
+    filters: Mapping[str, str], info: Row,
+) -> html.Section:  # fmt: skip
+    """Return the refused rows: by reason, and one by one with filters.
+
+    Parameters
+    ----------
+    reasons : sequence of rows
+    logs, names : sequence of str
+        Logs and files that have refused rows.
+    n_rows : int
+        Rows that fit the filters.
+    filters : mapping
+        Filters of the address.
+    info : row
+        The edition.
+    """
+    if not reasons:
+        return parts.section("Refused rows", None, parts.empty("No row was refused."))
+
+    def select(name: str, label: str, values: Sequence[str], every: str) -> dmc.Select:
+        data = [{"value": "", "label": every}, *({"value": v, "label": v} for v in values)]
+        return dmc.Select(id={"type": "data-health-filter", "index": name}, label=label,
+                          data=data, value=filters[name], allowDeselect=False,
+                          searchable=len(values) > 8, comboboxProps={"shadow": "none"})  # fmt: skip
+
+    controls = [
+        dmc.TextInput(id={"type": "data-health-filter", "index": "text"}, label="Text in the row",
+                      value=filters["text"], debounce=300),
+        select("log", "Log", logs, "All logs"),
+        select("file", "File", names, "All files"),
+        select("why", "Why", [r["reason"] for r in reasons if r["reason"]], "All reasons"),
+        dcc.Store(id="data-health-address"),
+    ]  # fmt: skip
+    return parts.section(
+        "Refused rows", ["Correct them in the log and load it again: nothing else is needed. ",
+                         html.Span(parts.download_links("refused_rows", given(filters)),
+                                   id="data-health-downloads")],
+        parts_health.reasons_table(reasons),
+        html.Div(controls, className="filters", id="data-health-refused"),
+        grids.grid("data-health-rows", parts_health.refused_columns(), label="Refused rows",
+                   filters=filters, filter_names=FILTERS, page_rows=10, n_rows=n_rows),
+        how=parts.how(REFUSAL, ["All refused rows: ", parts.download_links("refused")],
+                      info["as_of"]),
+    )  # fmt: skip
+
+
+def corrections(rows: Sequence[Row]) -> html.Section:
+    """Return what was recognised and set right while reading."""
+    body: Any = parts_health.corrections_table(rows) if rows else parts.empty(
+        "Nothing had to be set right while reading.")  # fmt: skip
+    return parts.section("Set right while reading", ["Recognised without guessing. ",
+                                                     parts.download_links("corrections")], body)
+
+
+def optional(rows: Sequence[Row]) -> html.Section:
+    """Return the logs that are not needed, and what each adds."""
+    body: Any = parts_health.optional_list(rows) if rows else parts.empty(
+        "No such log is described.")  # fmt: skip
+    return parts.section("Logs that add something",
+                         "Not needed; what each adds when it is there", body)  # fmt: skip
+
+
+def findings(rows: Sequence[Row]) -> html.Section:
+    """Return the oddities met while lives were built."""
+    body: Any = parts_health.findings_list(rows) if rows else parts.empty("Nothing odd was found.")
+    return parts.section("Found while lives were built",
+                         ["Oddities that did not keep a row out. ",
+                          parts.download_links("findings")], body)  # fmt: skip
+
+
+def exclusions(rows: Sequence[Row]) -> html.Section:
+    """Return why hoses stay out of the fits."""
+    body: Any = (parts_health.counted(rows, "exclusion", "n_lives", "hose") if rows
+                 else parts.empty("Every hose is fitted."))  # fmt: skip
+    return parts.section("Left out of the fits", ["Counted and shown, but without information on "
+                         "life. ", parts.download_links("exclusions")], body)  # fmt: skip

@@ -1,0 +1,151 @@
+"""Blocks of the page of data health: files, reasons, corrections, findings, doubts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard import grids, parts, words
+from dashboard.parts.choice import WIDE
+from dashboard.queries.edition import Row
+
+MOST_FILES = 40
+
+
+def files_table(rows: Sequence[Row]) -> html.Table:
+    """Return what became of every file: whole files refused first, then the newest."""
+    head = ["File", "Loaded", "Rows", "Used", "Superseded", "Refused", "Said"]
+    return parts.table(head, [_file(row) for row in rows[:MOST_FILES]], className="files")
+
+
+def _file(row: Row) -> list[Any]:
+    name = html.Div([html.Strong(parts.file_name(row["source_file"] or "file not named")),
+                     html.Div(_log(row["log"]) + (", entered in the pages" if row["is_entered"]
+                                                  else ""), className="below")])  # fmt: skip
+    loaded = html.Div([words.date(row["loaded_on"]), html.Div(
+        f"exported {words.date(row['exported_on'])}" if row["exported_on"] else "",
+        className="below")])  # fmt: skip
+    if row["status"] == "refused":
+        refused = html.Strong("whole file refused", className="attention")
+        return [name, loaded, "not read", "none", "none", refused, row["message"] or ""]
+    aside = [f"{row[key]:,} {text}" for key, text in (("n_blank", "blank"), ("n_skipped", "left "
+             "aside")) if row[key]]  # fmt: skip
+    count = _rows(row["n_refused"])
+    refused = html.Strong(count, className="attention") if row["n_refused"] else count
+    return [name, loaded, html.Div([_rows(sum(row[k] or 0 for k in ("n_clean", "n_superseded",
+                                                                "n_refused"))),
+                                    html.Div(", ".join(aside), className="below")]),
+            _rows(row["n_clean"]), _rows(row["n_superseded"]), refused,
+            row["message"] or "read to the end"]  # fmt: skip
+
+
+def _rows(n: int | None) -> str:
+    return f"{n:,}" if n else "none"
+
+
+def _log(name: str | None) -> str:
+    return (name or "log not known").replace("_", " ")
+
+
+def reasons_table(rows: Sequence[Row]) -> html.Table:
+    """Return why rows were refused, how often, with an example and the cure."""
+    head = ["Why", "How often", "Example", "What to do"]
+    body: list[list[Any]] = [
+        [
+            parts.link(row["reason"], "/data-health", why=row["reason"])
+            if row["reason"] else "not said",
+            f"{words.count(row['n_faults'], 'fault')} in {words.count(row['n_files'], 'file')}",
+            html.Span([f"{row['column_name']} " if row["column_name"] else "",
+                       html.Code(row["example"]) if row["example"] else "empty cell"]),
+            row["remedy"] or "see the row",
+        ]
+        for row in rows
+    ]
+    return parts.table(head, body, className="reasons")
+
+
+def refused_columns() -> list[dict[str, Any]]:
+    """Return the columns of the table of refused rows."""
+    return [
+        grids.column("source_file", "File and row", "TwoLines", minWidth=125),
+        grids.column("value", "Cell", "TwoLines", minWidth=105),
+        grids.column("reason", "Why refused", "TwoLines", minWidth=125, cellClass="wrapped"),
+        grids.column("remedy", "What to do", "TwoLines", minWidth=240, cellClass="wrapped", **WIDE),
+    ]
+
+
+def refused_cells(rows: Sequence[Row]) -> list[dict[str, Any]]:
+    """Return what the columns of the table of refused rows draw."""
+    return [
+        {
+            "source_file": {"first": row["source_file"] or "file not named",
+                            "below": (f"row {row['source_row']}, " if row["source_row"] else "")
+                                     + _log(row["log"])},
+            "value": {"first": row["value"] if row["value"] else "empty",
+                      "below": row["column_name"] or "whole row"},
+            "reason": {"first": row["reason"] or "not said"},
+            "remedy": {"first": row["remedy"] or "see the row"},
+        }
+        for row in rows
+    ]  # fmt: skip
+
+
+def corrections_table(rows: Sequence[Row]) -> html.Table:
+    """Return what was set right while reading."""
+    head = ["File", "Column", "What was set right", "Cells", "Example"]
+    body: list[list[Any]] = [
+        [html.Div([parts.file_name(row["source_file"] or ""),
+                   html.Div(_log(row["log"]), className="below")]),
+         row["column_name"] or "whole file", row["what"] or "",
+         words.count(row["n_cells"] or 0, "cell"),
+         html.Code(row["example"]) if row["example"] else "none kept"]
+        for row in rows
+    ]  # fmt: skip
+    return parts.table(head, body, className="corrections")
+
+
+def counted(rows: Sequence[Row], name: str, n: str, one: str) -> html.Ul:
+    """Return a list of things with how many rows or lives each concerns."""
+    return html.Ul([
+        html.Li(html.Div([html.Span(row[name] or "not said"),
+                          html.Span(words.count(row[n] or 0, one))], className="row"))
+        for row in rows
+    ], className="list")  # fmt: skip
+
+
+def findings_list(rows: Sequence[Row]) -> html.Ul:
+    """Return the oddities met while lives were built, with an example each."""
+    return html.Ul([
+        html.Li([
+            html.Div([html.Span(row["finding"] or "not named"),
+                      html.Span(f"{words.count(row['n_rows'], 'row')}, "
+                                f"{words.count(row['n_places'], 'place')}")], className="row"),
+            html.Div(f"such as: {row['example']}" if row["example"] else "", className="below"),
+        ])
+        for row in rows
+    ], className="list")  # fmt: skip
+
+
+def doubts_list(rows: Sequence[Row]) -> html.Ul:
+    """Return the doubts with what each would change."""
+    return html.Ul([
+        html.Li([html.Div([html.Strong(row["doubt"]),
+                           html.Span(words.count(row["n_rows"] or 0, "row"))], className="row"),
+                 html.Div(row["effect"] or "what it would change is not known",
+                          className="below")])
+        for row in rows
+    ], className="list")  # fmt: skip
+
+
+def optional_list(rows: Sequence[Row]) -> html.Ul:
+    """Return the logs that are not needed, and what each adds or would add."""
+    return html.Ul([
+        html.Li([html.Div([html.Strong(_log(row["log"])),
+                           html.Span(f"{row['n_rows']:,} rows" if row["n_rows"]
+                                     else "not loaded yet")], className="row"),
+                 html.Div(f"{'adds' if row['n_rows'] else 'would add'} {row['adds']}",
+                          className="below")])
+        for row in rows
+    ], className="list")  # fmt: skip

@@ -1,0 +1,74 @@
+"""The table of the hoses of one kind."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard import grids, parts, words
+from dashboard.parts.choice import WIDE
+from dashboard.queries.edition import Row
+
+
+def hoses_block(kind: tuple[str, str], n_lives: int, as_of: Any) -> html.Section:
+    """Return the table of the hoses of a kind, its rows asked for page by page."""
+    filters = {"application_class": kind[0], "construction": kind[1]}
+    said = {"words": "One row a stay of one hose at one place, as built from the logs."}
+    return parts.section(
+        "Its hoses",
+        ["Newest first. ", parts.download_links("hoses", filters)],
+        grids.grid("life-cell-hoses", hose_columns(), filters=filters, filter_names=tuple(filters),
+                   page_rows=10, n_rows=n_lives, label="Hoses of this kind"),
+        how=parts.how(said, "The last column names file and row.", as_of),
+    )  # fmt: skip
+
+
+def hose_columns() -> list[dict[str, Any]]:
+    """Return the columns of the table of hoses."""
+    return [
+        grids.column("service_point", "Place and hose", "Place", width=210, minWidth=135),
+        grids.column("age_days", "Life", "TwoLines", width=190, minWidth=95),
+        grids.column("removal_reason", "How it ended", "TwoLines", width=190, minWidth=125),
+        grids.column("installation_row", "Rows in the logs", "TwoLines", width=290, minWidth=170,
+                     **WIDE),
+    ]  # fmt: skip
+
+
+def hose_cells(rows: Sequence[Row]) -> list[dict[str, Any]]:
+    """Return what the columns of the table of hoses draw."""
+    return [
+        {
+            "service_point": {"text": row["service_point"],
+                              "href": parts.place_href(row["service_point"]),
+                              "below": f"{row['hose_id'] or 'no tag'}, fitted "
+                                       f"{words.date(row['installed_on'])}"},
+            "age_days": {"first": words.days(row["age_days"]), "below": _age_note(row)},
+            "removal_reason": {"first": words.reason(row["removal_reason"]), "below": _end(row)},
+            "installation_row": {"first": _source(row, "installation"),
+                                 "below": _source(row, "removal")},
+        }
+        for row in rows
+    ]  # fmt: skip
+
+
+def _age_note(row: Row) -> str:
+    if row["exclusion"]:
+        return f"not fitted: {row['exclusion']}"
+    if row["kind"] == "interval":
+        return f"failed between {row['age_low_days']:,.0f} and {row['age_high_days']:,.0f}"
+    if row["entry_age_days"]:
+        return f"watched from day {row['entry_age_days']:,.0f}"
+    return ""
+
+
+def _end(row: Row) -> str:
+    when = words.date(row["removed_on"]) if row["removed_on"] else ""
+    by = words.mechanism(row["mechanism"]) if row["kind"] != "suspended" else ""
+    return ", ".join(filter(None, (by, when)))
+
+
+def _source(row: Mapping[str, Any], kind: str) -> str:
+    name, number = row[f"{kind}_file"], row[f"{kind}_row"]
+    return f"{name}, row {number:,}" if name and number else ""

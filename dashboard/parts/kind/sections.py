@@ -1,0 +1,124 @@
+"""Blocks of the page of one kind of hose: its fits in words, its hoses, its match with another."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from dash import html
+
+from dashboard import parts, words
+from dashboard.figures.axis import Axis
+from dashboard.parts.matrix import kind_href
+from dashboard.queries.edition import Row
+from dashboard.words import lives as words_lives
+
+
+def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
+    """Return one row a mechanism: counts, B10 on a shared scale, both estimates in words."""
+    head = [
+        "Failed by", "Counts",
+        html.Span(["B10, pooled", parts.axis_header(axis, lambda t: f"{t:,.0f}")]),
+        "B10", "Characteristic life", "Shape", "By these hoses alone",
+    ]  # fmt: skip
+    rows = []
+    for fit in fits:
+        name = words.mechanism(fit["mechanism"])
+        href = kind_href(
+            fit["application_class"], fit["construction"],
+            mechanism=None if fit["mechanism"] == "all" else fit["mechanism"],
+        )  # fmt: skip
+        named = html.Strong(name) if fit["mechanism"] == chosen else parts.link(name, href)
+        label = f"{name}: B10 {words_lives.ranged(fit, 'b10', 'pooled')}"
+        dot = parts.interval(
+            *words_lives.values(fit, "b10", "pooled"), axis, label=label,
+            n_failures=fit["n_failures"],
+        )  # fmt: skip
+        rows.append([
+            named, words_lives.evidence(fit), dot,
+            *(_two(fit, measure) for measure in words_lives.MEASURES),
+            words_lives.status(fit["status"])[0],
+        ])  # fmt: skip
+    return parts.table(head, rows, className="fits")
+
+
+def _two(fit: Row, measure: str) -> html.Div:
+    """Return the pooled estimate, the stand-alone one under it."""
+    alone = words_lives.values(fit, measure, "alone")[0]
+    under = f"alone {words_lives.ranged(fit, measure, 'alone')}" if alone is not None else None
+    return html.Div([words_lives.ranged(fit, measure, "pooled"),
+                     html.Div(under, className="below") if under else None])  # fmt: skip
+
+
+def statuses(fits: Sequence[Row]) -> html.Dl:
+    """Return the meaning of every status that occurs in a table of fits."""
+    found = sorted({fit["status"] for fit in fits if words_lives.status(fit["status"])[1]})
+    return html.Dl([
+        item for name in found for item in (
+            html.Dt(words_lives.status(name)[0]), html.Dd(words_lives.status(name)[1]))
+    ], className="terms")  # fmt: skip
+
+
+def judgement(fit: Row, second: Row | None) -> html.Ul:
+    """Return what is said of a fit: its fit in words, the second opinion, what is borrowed."""
+    lines = [html.Li([html.B("Does the line fit? "), _sentence((second or {}).get("words")
+                      or "too few failures to judge")])]  # fmt: skip
+    lines.append(html.Li([html.B("Second opinion. "), _rank_regression(second)]))
+    best = (second or {}).get("best_distribution")
+    if second and best:
+        lines.append(html.Li([html.B("Other shapes of life. "), _others(second, best)]))
+    share = fit["own_data_share"]
+    if share is not None:
+        lines.append(html.Li([
+            html.B("Own data. "),
+            f"The pooled figure rests to {words.percent(share)} on these hoses; the rest is "
+            "borrowed from kinds of the same class, construction and mechanism."]))  # fmt: skip
+    shape, lower, upper = words_lives.values(fit, "shape", "alone")
+    if shape is not None:
+        lines.append(html.Li([html.B("Shape. "), _shape_words(shape, lower, upper)]))
+    doubted = fit["b10_days_if_unknown_failed"]
+    if doubted is not None and fit["b10_days"] is not None:
+        lines.append(html.Li([
+            html.B("Removals without a reason. "),
+            f"Taken as suspensions. Had all of them been failures, B10 by these hoses alone would "
+            f"be {words_lives.amount(doubted, 'b10')} instead of "
+            f"{words_lives.amount(fit['b10_days'], 'b10')}."]))  # fmt: skip
+    if fit["note"]:
+        lines.append(html.Li([html.B("Know beforehand. "), _sentence(fit["note"])]))
+    return html.Ul(lines, className="list")
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
+
+
+def _rank_regression(second: Row | None) -> str:
+    if not second or second["rank_regression_shape"] is None:
+        return "Not made: too few failures for a line through the plotted points."
+    life = second["rank_regression_characteristic_life_days"]
+    return (
+        f"A line through the plotted points (median ranks) gives shape "
+        f"{second['rank_regression_shape']:.2f} and characteristic life "
+        f"{words_lives.amount(life, 'b10')}."
+    )
+
+
+def _others(second: Row, best: str) -> str:
+    names = ("weibull", "lognormal", "exponential")
+    known = {name: second[f"aicc_{name}"] for name in names if second[f"aicc_{name}"] is not None}
+    if len(known) < 2:
+        return f"{best} describes these hoses best."
+    least = min(known.values())
+    gaps = ", ".join(
+        f"{name} {value - least:.1f} behind" if value > least else f"{name} best"
+        for name, value in sorted(known.items(), key=lambda item: item[1])
+    )
+    return f"By corrected Akaike points: {gaps}. Under 2 apart, the data cannot tell."
+
+
+def _shape_words(shape: float, lower: float | None, upper: float | None) -> str:
+    said = words_lives.between(lower, upper, "shape")
+    if lower is not None and lower > 1:
+        return f"{shape:.2f} ({said}): wear-out, the older the likelier to fail."
+    if upper is not None and upper < 1:
+        return f"{shape:.2f} ({said}): early failures, look at fitting and supply."
+    return f"{shape:.2f} ({said}): wear-out and failures at any age cannot be told apart."

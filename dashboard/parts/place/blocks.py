@@ -1,0 +1,104 @@
+"""The blocks of the page of one place, each with the question it asks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from dashboard import parts, words
+from dashboard.parts.place import evidence
+from dashboard.parts.place import told as parts_place
+from dashboard.queries import edition
+from dashboard.queries import place as asked
+from dashboard.queries.edition import Row
+from dashboard.timeline import timeline
+
+UNFOLDED = 12
+"""Rows as loaded that are shown at once."""
+
+
+def hoses(now: Row, place: Row, stays: list[Row]) -> html.Section:
+    """Return every hose of the place on a time axis."""
+    if not stays:
+        return parts.section("Hoses at this place", "", parts.empty(
+            "no hose with a known installation is on record"))  # fmt: skip
+    caption = (
+        "One block a hose. Heavy end mark: failed; dashed: found failed, shaded since the last "
+        "good look; thin: planned; grey: no reason recorded; pointed: in service."
+    )
+    mark = parts.how(edition.method("stays"), "Every installation and removal below.", now["as_of"])
+    drawn = timeline(stays, now["as_of"], place["records_from"])
+    table = evidence.hose_table(stays, now["currency"])
+    return parts.section("Hoses at this place", caption, drawn, table, how=mark)
+
+
+def survival(now: Row, place: Row, stays: list[Row]) -> html.Section:
+    """Return survival here against like places."""
+    title, curve = "Still running after so many days", asked.like_curve(place["service_point"])
+    own = asked.own_curve(place["service_point"])
+    if not curve:
+        return parts.section(title, "", parts.empty(
+            "too little is known: no like hose of this construction on record"))  # fmt: skip
+    like = words.evidence(curve[0]["n_failures"], curve[0]["n_suspensions"])
+    caption = (
+        f"Like places, same construction: {like}; band and dots = 90 % ranges. This place: the "
+        "same law at its own rate of failing; ticks are failures seen here."
+    )
+    behind = ["Hoses of this class and construction: ", parts.download_links("life_curves"),
+              "; this place: ", parts.download_links("place_survival")]  # fmt: skip
+    mark = parts.how(edition.method("survival_here"), behind, now["as_of"])
+    return parts.section(title, caption, evidence.survival(place, curve, own, stays), how=mark)
+
+
+def against(now: Row, place: Row) -> html.Div:
+    """Return the place among like places, and how its failures ended."""
+    peers = asked.peers(place["service_point"])
+    seen, expected = place["observed_failures"], place["failures_expected_so_far"]
+    known = place["relative_rate"] is not None and bool(place["n_lives"])
+    caption = "" if expected is None or not known else (
+        f"{seen:,} failed where {words.number(expected)} were expected. Dots: like places. The "
+        "rate is drawn towards 1 where little is known."
+    )  # fmt: skip
+    strip = evidence.strip(place, peers) if known else parts.empty("no hose to judge by")
+    mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
+    bars = evidence.mechanism_bars(asked.mechanisms(place["service_point"]))
+    return html.Div([
+        parts.section("Against like places", caption, strip, how=mark),
+        parts.section("How the failures here ended",
+                      "As concluded; where nobody did, as a sure teardown shows.", bars),
+    ])  # fmt: skip
+
+
+def next_step(now: Row, place: Row) -> html.Section:
+    """Return what to do next, and the cautions beside it."""
+    steps = parts_place.next_steps(place, now["currency"])
+    caption = "A suggestion for a qualified person."
+    return parts.section("What to do next", caption, steps, *parts_place.cautions(place))
+
+
+def on_line(name: str) -> html.Section | None:
+    """Return the neighbours on the line."""
+    rows = asked.on_line(name)
+    if not rows:
+        return None
+    caption = "Each against like places of its own class; the dearest first."
+    return parts.section("On the same line", caption, evidence.line_table(rows))
+
+
+def loaded(name: str) -> html.Section:
+    """Return the rows behind everything on this page, the older ones folded away."""
+    rows, n = asked.rows_as_loaded(name)
+    if not rows:
+        return parts.section("Rows as loaded", "", parts.empty("no row names this place"))
+    caption: list[Any] = [
+        f"{words.count(n, 'row')}, newest first. All of them: ",
+        parts.download_links("rows_as_loaded", {"place": name}),
+    ]
+    older = None
+    if len(rows) > UNFOLDED:
+        more = f"{words.count(len(rows) - UNFOLDED, 'row')} before"
+        more += "" if len(rows) == n else f"; {n - len(rows):,} older ones are in the files above"
+        folded = evidence.rows_table(rows[UNFOLDED:])
+        older = html.Details([html.Summary(more), folded], className="fold")
+    return parts.section("Rows as loaded", caption, evidence.rows_table(rows[:UNFOLDED]), older)

@@ -1,0 +1,1 @@
+"""Blocks of the page for one's own files."""

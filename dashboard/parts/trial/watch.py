@@ -1,0 +1,157 @@
+"""A registered trial: both arms on one time axis, test, choice, safety, mistakes in fitting."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard import parts, words
+from dashboard.figures.trials import running_trial
+from dashboard.parts.trial import arms as parts_arms
+from dashboard.queries.edition import Row
+
+LANE = 13
+"""Pixels a place takes in the figure."""
+
+
+def sentence(state: Row) -> list[Any]:
+    """Return the sentence of a trial: what is shown, favoured or decided."""
+    said = state["words"].replace("Decided:", "decided:", 1)
+    return [parts.strong(state["trial"], state["state"] == "safety stop"), ": ", said]
+
+
+def context(state: Row) -> list[str | None]:
+    """Return the quiet line: pairs, counts, dates."""
+    failures = (state["first_failures"] or 0) + (state["second_failures"] or 0)
+    hoses = (state["first_hoses"] or 0) + (state["second_hoses"] or 0)
+    ends = state["ended_on"] or state["planned_end_on"]
+    end = None
+    if ends:
+        end = f"{'ended' if state['ended_on'] else 'planned to'} {words.date(ends)}"
+    return [
+        words.count(state["n_pairs"] or 0, "pair"),
+        f"{failures:.0f} of {words.count(hoses, 'hose')} failed" if hoses else "no hose yet",
+        f"since {words.date(state['started_on'])}", end,
+        f"next look {words.date(state['next_look_on'])}" if state["next_look_on"] else None,
+        state["warnings"],
+    ]
+
+
+def figure_block(
+    state: Row, stays: Sequence[Row], looks: Sequence[Row], how: Any
+) -> html.Section:
+    """Return both arms on one time axis with the life ratio under them."""
+    title = "Both arms side by side"
+    if not looks:
+        return parts.section(title, "", parts.empty("Nothing to look at yet."), how=how)
+    lanes = len({(row["arm"], row["service_point"]) for row in stays})
+    label = (f"{lanes} places in two arms on a time axis, failures marked; under them the life "
+             f"ratio: {parts_arms.ratio_words(state)}")
+    wrong = " Ochre: a hose of the other construction." if state["n_misfitted"] else ""
+    caption = ("Above: a line a place, pairs in the same order in both arms, a mark where a hose "
+               f"failed.{wrong} Below: the posterior of the life ratio at each month's look, band "
+               "= 90 % range; it helps to choose and shows nothing.")
+    height = 240 + LANE * lanes
+    return parts.section(title, caption, parts.graph(
+        "trial-course", running_trial(state, stays, looks), height, label), how=how)
+
+
+def standing_block(state: Row, downloads: Any) -> html.Section:
+    """Return where the test, the choice and the safety stop stand."""
+    terms = [item for name, said in (
+        ("Claim", _claim(state)), ("Choice", _choice(state)), ("Safety", _safety(state)),
+        ("As treated", _treated(state)), ("Unknown reasons", _unknown(state)),
+    ) for item in (html.Dt(name), html.Dd(said))]  # fmt: skip
+    return parts.section(
+        "Where it stands by the rule",
+        ["Each look is in the list: ", downloads], html.Dl(terms, className="terms wide"))
+
+
+def _claim(state: Row) -> str:
+    """Return the statistic against its boundary in words."""
+    if not state["is_registered"]:
+        return "none possible: no rule was registered before the start"
+    if state["statistic"] is None:
+        return "none possible: fewer than six pairs can show nothing"
+    seen = (state["first_failures"] or 0) + (state["second_failures"] or 0)
+    share = f"{seen:.0f} of {state['planned_failures']:.0f} planned failures seen"
+    if state["claimed_on"]:
+        early = state["claimed_on"] != state["planned_end_on"]
+        tail = "; made before the planned end, a difference is likely overstated" if early else ""
+        return f"made on {words.date(state['claimed_on'])}; {share}{tail}"
+    if state["boundary"] is None:
+        return f"not yet possible: {share}, too few to spend error on"
+    side = "fewer" if state["statistic"] < 0 else "more"
+    off = words.number(abs(state["statistic"]), 3)
+    return (f"not made: {state['second_arm']} has {off} failures "
+            f"{side} than its share, a claim needs more than {words.number(state['boundary'], 3)} "
+            f"either way; {share}, {words.percent(state['error_spent'])} error spent")
+
+
+def _choice(state: Row) -> str:
+    if state["life_ratio"] is None:
+        return "nothing to compare yet"
+    chance = state["second_longer_probability"]
+    arm, chance = ((state["second_arm"], chance) if chance >= 0.5
+                   else (state["first_arm"], 1.0 - chance))
+    return f"{parts_arms.ratio_words(state)}; {arm} favoured with {words.percent(chance)}"
+
+
+def _safety(state: Row) -> str:
+    """Return early failures of both arms against the limit."""
+    if state["early_failure_limit"] is None:
+        return "nothing fitted yet"
+    counts = "; ".join(_early(state, name) for name in ("first", "second"))
+    verdict = "no stop"
+    if state["stopped_arm"]:
+        stop = "stop" if state["is_running"] else "would have stopped"
+        verdict = f"{stop} {state['stopped_arm']}"
+    limit = f"limit {words.percent(state['early_failure_limit'])}"
+    if state["is_hazardous"]:
+        limit += "; in this service the first one stops"
+    return f"{verdict}; {counts}; {limit}"
+
+
+def _early(state: Row, name: str) -> str:
+    early = words.count(round(state[f"{name}_early"] or 0), "early failure")
+    hoses = words.count(state[f"{name}_hoses"] or 0, "hose")
+    return f"{state[f'{name}_arm']}: {early} of {hoses}"
+
+
+def _treated(state: Row) -> str:
+    """Return the ratio by the construction fitted, and how many hoses were mistakes."""
+    if state["treated_life_ratio"] is None:
+        return "nothing to compare yet"
+    wrong = state["n_misfitted"] or 0
+    if not wrong:
+        return "the same: every hose has the construction of its arm"
+    between = words.spread(state["treated_life_ratio_lower"], state["treated_life_ratio_upper"])
+    return (f"{words.count(wrong, 'hose')} of the other construction; by the construction fitted "
+            f"the ratio is {words.number(state['treated_life_ratio'])} ({between}); a claim is "
+            "made as assigned only")
+
+
+def _unknown(state: Row) -> str:
+    n = state["n_unknown_reason"] or 0
+    if not n:
+        return "none"
+    return (f"{words.count(n, 'removal')} without a reason, counted as suspensions; had they been "
+            f"failures the ratio would be {words.number(state['unknown_failed_life_ratio'])}")
+
+
+def arms_block(state: Row) -> html.Section:
+    """Return both arms with hoses, failures and hose-days."""
+    body = []
+    for name in ("first", "second"):
+        if state[f"{name}_arm"] is None:
+            continue
+        days = state[f"{name}_days"]
+        body.append([
+            html.Strong(state[f"{name}_arm"]),
+            state[f"{name}_construction"] or "construction not named",
+            parts_arms.arm_counts(state, name),
+            f"{days:,.0f} hose-days" if days else "no hose-day yet"])
+    return parts.section("By arm", "", parts.table(
+        ["Arm", "Construction", "Failures", "Watched"], body, className="arms"))

@@ -1,0 +1,1 @@
+"""The record of one teardown: its screens, what stands beside them, what each press does."""

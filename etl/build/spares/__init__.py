@@ -1,0 +1,1 @@
+"""Spares: demand of each part, stock, orders, budget."""

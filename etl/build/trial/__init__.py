@@ -1,0 +1,1 @@
+"""Trials: plans, registered trials, and how each stands."""

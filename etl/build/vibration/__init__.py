@@ -1,0 +1,1 @@
+"""Life under vibration: from the records to the published tables."""

@@ -1,0 +1,1 @@
+"""From findings of a teardown to a mechanism."""

@@ -1,0 +1,1 @@
+"""What to hold and to order of one part."""

@@ -1,0 +1,1 @@
+"""Trials of two constructions: design, pairs, test, choice, safety stop."""

@@ -1,0 +1,1 @@
+"""Partial pooling: strata and their hyperparameters drawn jointly."""

@@ -1,0 +1,1 @@
+"""Life against vibration: regression with unknown velocities, draws, maps."""
