@@ -79,7 +79,7 @@ def add_trial_plans(
     plans = trial_plans(found, pools(con, places, mechanism, choice), rate, planned_cost, choice,
                         settings)
     names = dict(con.execute("select mechanism, short from seeds.mechanisms order by 1").fetchall())
-    register = duties(con)
+    register = duties(con, [str(plan.pool.anchor["service_point"]) for plan in plans])
     rows: dict[str, list[dict[str, Any]]] = {"candidates": [], "sizes": [], "screens": [],
                                              "log_rows": []}
     start = first_of_next_month(found.as_of)
