@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
-from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums
+from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums, used_hoses
 from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.removals import Removal
 from etl.build.statistics import LifeStatistics
@@ -100,10 +101,11 @@ def forecast_fleet(
         chance[block.places] = block.chance_90_days
         if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
         scopes.add(block, price)
-        parts.add(block, without=is_planned)
-        unplanned.add(block)
+        used = used_hoses(block)
+        parts.add(block.places, used, without=is_planned)
+        unplanned.add(block.places, used)
     for block in planned_demand(found, cell, age, rate, planned):
-        parts.add(block)
+        parts.add(block.places, used_hoses(block))
     tail = (1.0 - settings.confidence) / 2.0
     empty = np.where(cell >= 0, 0.0, np.nan)
 
@@ -161,16 +163,17 @@ def scope_frame(
     DataFrame
         month, scope, scope_name; mean, lower and upper of count and cost.
     """
-    single = [np.diff(part, axis=2, prepend=0.0) for part in
-              (sums.mean, sums.variance, sums.cost_mean, sums.cost_variance)]
+    single: list[Any] = [
+        np.diff(part, axis=2, prepend=part.dtype.type(0))
+        for part in (sums.mean, sums.variance, sums.cost_mean, sums.cost_variance)]
     reach = float(stats.norm.ppf(0.5 + confidence / 2.0))
     mean, variance, cost, spread = (np.moveaxis(part, 2, 1) for part in single)
     lower, upper = (
         ends.reshape(mean.shape[:2]) for ends in count_ranges(
             mean.reshape(-1, mean.shape[2]),
             scattered(mean, variance).reshape(-1, mean.shape[2]), confidence))
-    total = np.sqrt(np.maximum(spread, 0.0).mean(axis=2) + cost.var(axis=2))
-    expected, money = mean.mean(axis=2), cost.mean(axis=2)
+    expected, money = (part.mean(axis=2, dtype=np.float64) for part in (mean, cost))
+    total = np.sqrt(np.maximum(spread, 0.0).mean(axis=2) + cost.var(axis=2, dtype=np.float64))
     group, month = (index.ravel() for index in np.indices(expected.shape))
     return pd.DataFrame({
         "month": months[month], "scope": scope, "scope_name": np.asarray(sums.names)[group],

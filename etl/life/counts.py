@@ -88,11 +88,16 @@ def count_quantile(
         return float(share @ count_probability(count, mean, variance))
 
     wanted = probability - 1e-12  # rounding in the sum must not push the answer one up
-    high = 1
-    while below(high - 1) < wanted:
-        high *= 2
-    low = high // 2 - 1 if high > 1 else -1
-    high -= 1
+    centre = share @ mean
+    spread = np.sqrt(share @ (variance + (mean - centre) ** 2))
+    guess = max(int(centre + spread * special.ndtri(probability)), 0)
+    step = 1 + int(0.1 * spread)
+    low, high = guess - step, guess
+    while low >= 0 and below(low) >= wanted:
+        low, high, step = low - 2 * step, low, 2 * step
+    low = max(low, -1)
+    while below(high) < wanted:
+        low, high, step = high, high + step, 2 * step
     while high - low > 1:  # invariant: below(low) < wanted <= below(high)
         middle = (low + high) // 2
         low, high = (low, middle) if below(middle) >= wanted else (middle, high)
@@ -180,7 +185,13 @@ LARGE_MEAN = 40.0
 """Mean beyond which stepping through the counts one by one is slower than searching."""
 
 
-def count_ranges(mean: Floats, variance: Floats, confidence: float) -> tuple[Ints, Ints]:
+AT_ONCE = 256
+"""Mixtures stepped through together: few enough to stay in the cache."""
+
+
+def count_ranges(
+    mean: NDArray[Real], variance: NDArray[Real], confidence: float
+) -> tuple[Ints, Ints]:
     """Return the central predictive ranges of many mixtures of equally likely parts at once.
 
     Parameters
@@ -211,23 +222,35 @@ def count_ranges(mean: Floats, variance: Floats, confidence: float) -> tuple[Int
     large = np.flatnonzero(mean.max(axis=1, initial=0.0) > LARGE_MEAN)
     for row in large:
         found[:, row] = count_range(mean[row], variance[row], confidence)
-    rows = np.flatnonzero(found[0] < 0)
-    m = mean[rows]
-    excess, log_none = _log_none(m, variance[rows])
+    small = np.flatnonzero(found[0] < 0)
+    for rows in np.split(small, np.arange(AT_ONCE, small.size, AT_ONCE)):
+        found[:, rows] = _step_through(mean[rows], variance[rows], wanted)
+    return found[0], found[1]
+
+
+def _step_through(
+    mean: NDArray[Real], variance: NDArray[Real], wanted: Floats
+) -> Ints:
+    """Return the counts at which mixtures of small mean reach levels, shape (2, n_mixtures)."""
+    m = mean.astype(np.float64)
+    excess, log_none = _log_none(m, variance.astype(np.float64))
     ratio, mass = excess + 1.0, np.exp(log_none)
     passed = mass.copy()
+    found, rows = np.full((2, m.shape[0]), -1), np.arange(m.shape[0])
     count = 0
     while rows.size:
         level = np.minimum(passed, 1.0).mean(axis=1)
         reached = (level >= wanted) & (found[:, rows] < 0)
         found[:, rows] = np.where(reached, count, found[:, rows])
-        mass = mass * np.maximum(m + count * excess, 0.0) / (ratio * (count + 1))
-        count += 1
-        passed = np.where(m + count * excess <= 0.0, 1.0, passed + mass)  # no more trials left
         open_ = found[1, rows] < 0
-        rows, m, excess, ratio = rows[open_], m[open_], excess[open_], ratio[open_]
-        mass, passed = mass[open_], passed[open_]
-    return found[0], found[1]
+        if not open_.all():
+            rows, m, excess, ratio = rows[open_], m[open_], excess[open_], ratio[open_]
+            mass, passed = mass[open_], passed[open_]
+        mass *= np.maximum(m + count * excess, 0.0) / (ratio * (count + 1))
+        count += 1
+        passed += mass
+        passed[m + count * excess <= 0.0] = 1.0  # no more trials left
+    return found
 
 
 def _log_none(mean: Floats, variance: Floats) -> tuple[Floats, Floats]:
