@@ -76,8 +76,9 @@ def start(store: Path, is_demo: bool = False) -> None:
         The store cannot be written, or no process can be started.
     """
     try:
-        if not is_running(store):
-            _tell(store, Progress("starting", "starting", progress(store).edition))
+        with _lock(store) as is_mine:  # nobody else writes the note, and a job waits for the lock
+            if is_mine:
+                _tell(store, Progress("starting", "starting", _told(store)[0].edition))
         process = subprocess.Popen(
             [sys.executable, "-m", "etl.entry.job", str(store.resolve()),
              *([DEMO] if is_demo else [])],
@@ -91,23 +92,31 @@ def start(store: Path, is_demo: bool = False) -> None:
 
 def progress(store: Path) -> Progress:
     """Return what the job does; a job that died without a word has failed."""
+    told, age_s = _told(store)
+    while told.state in WORKING and not is_running(store):
+        if told.state == "starting" and abs(age_s) < LONGEST_START_S:  # a clock may be set back
+            return told
+        seen, (told, age_s) = told, _told(store)
+        if told == seen:  # else it went on, or ended well, between the two looks
+            return Progress("failed", "The work was interrupted. What was entered is kept; start "
+                            "it again.", told.edition, told.seconds)
+    return told
+
+
+def _told(store: Path) -> tuple[Progress, float]:
+    """Return what a job told last, and its age, s."""
     note = store / FOLDER / PROGRESS
     try:
-        told, noted = Progress(**json.loads(note.read_text(encoding="ascii"))), note.stat().st_mtime
+        told = Progress(**json.loads(note.read_text(encoding="ascii")))
+        return told, time.time() - note.stat().st_mtime
     except (OSError, ValueError, TypeError):
-        return Progress()
-    if told.state == "starting" and time.time() - noted < LONGEST_START_S:
-        return told
-    if told.state in WORKING and not is_running(store):
-        return Progress("failed", "The work was interrupted. What was entered is kept; start it "
-                        "again.", told.edition, told.seconds)
-    return told
+        return Progress(), 0.0
 
 
 def is_running(store: Path) -> bool:
     """Tell whether a job holds its lock."""
-    with _lock(store) as is_mine:
-        return not is_mine
+    with _lock(store, mode=fcntl.LOCK_SH) as is_free:  # several may look at once
+        return not is_free
 
 
 def work(store: Path, is_demo: bool = False) -> None:
@@ -175,19 +184,19 @@ def _sizes(store: Path) -> list[int]:
 
 
 @contextlib.contextmanager
-def _lock(store: Path, tries: int = 1) -> Iterator[bool]:
+def _lock(store: Path, tries: int = 1, mode: int = fcntl.LOCK_EX) -> Iterator[bool]:
     """Hold the lock of the job, if nobody else does."""
     (store / FOLDER).mkdir(parents=True, exist_ok=True)
     with (store / FOLDER / LOCK).open("a+b", buffering=0) as handle:
-        while not (is_mine := _take(handle)) and tries > 1:
+        while not (is_mine := _take(handle, mode)) and tries > 1:
             tries -= 1
             time.sleep(BETWEEN_TRIES_S)
         yield is_mine
 
 
-def _take(handle: FileIO) -> bool:
+def _take(handle: FileIO, mode: int) -> bool:
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(handle, mode | fcntl.LOCK_NB)
     except BlockingIOError:
         return False
     return True
