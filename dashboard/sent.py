@@ -48,8 +48,11 @@ def plain(node: Any) -> Any:
     {'props': {'children': 'b', 'title': 'c', 'data-x': 1}, 'type': 'I', 'namespace': \
 'dash_html_components'}
     """
-    if isinstance(node, Component):
-        named, begins = KNOWN.get(type(node)) or _know(node)
+    kind = type(node)
+    if kind is str or kind is float or kind is int or node is None:
+        return node
+    if kind in KNOWN or isinstance(node, Component):
+        named, begins = KNOWN.get(kind) or _know(node)
         return {
             "props": {name: plain(value) for name, value in node.__dict__.items()
                       if name in named or name.startswith(begins)},

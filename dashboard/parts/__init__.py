@@ -11,7 +11,7 @@ from urllib.parse import quote, urlencode
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import words
+from dashboard import light, words
 from dashboard.figures.axis import Axis
 from dashboard.figures.drawn import Figure
 from dashboard.theme import figure_template
@@ -230,7 +230,7 @@ def table(
     """Return a plain table; on a phone each row becomes a block with its headings beside it."""
     names = [h if isinstance(h, str) else getattr(h, "data-head", "") for h in head]
     body = [
-        html.Tr([html.Td(cell, **{"data-head": name}) for name, cell in zip(names, row)])  # noqa: B905
+        light.row([light.cell(cell, **{"data-head": name}) for name, cell in zip(names, row)])  # noqa: B905
         for row in rows
     ]
     return html.Table(
