@@ -44,9 +44,8 @@ def plain(node: Any) -> Any:
     Examples
     --------
     >>> from dash import html
-    >>> plain(html.B(["a", html.I("b", title="c", **{"data-x": 1})]))["props"]["children"][1]
-    {'props': {'children': 'b', 'title': 'c', 'data-x': 1}, 'type': 'I', 'namespace': \
-'dash_html_components'}
+    >>> plain(html.B(["a", html.I("b", title="c")]))["props"]["children"][1]
+    {'props': {'children': 'b', 'title': 'c'}, 'type': 'I', 'namespace': 'dash_html_components'}
     """
     kind = type(node)
     if kind is str or kind is float or kind is int or node is None:
