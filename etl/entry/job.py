@@ -24,6 +24,7 @@ from pathlib import Path
 from etl.errors import BraidlifeError, StoreError
 from etl.load.columns import LOGS
 from etl.load.entered import FOLDER, journal_path
+from etl.load.kept import put
 from etl.load.store_faults import write_fault
 
 PROGRESS = "progress.json"
@@ -85,7 +86,7 @@ def start(store: Path, is_demo: bool = False) -> None:
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             start_new_session=True, cwd=Path(__file__).resolve().parents[2])
     except OSError as exc:
-        raise write_fault(store, "no new edition could be started", exc) from exc
+        raise write_fault(store, "no new edition could be started", exc, "try again") from exc
     # Somebody has to wait for it, or it stays in the list of processes after its end.
     threading.Thread(target=process.wait, daemon=True).start()
 
@@ -115,8 +116,11 @@ def _told(store: Path) -> tuple[Progress, float]:
 
 def is_running(store: Path) -> bool:
     """Tell whether a job holds its lock."""
-    with _lock(store, mode=fcntl.LOCK_SH) as is_free:  # several may look at once
-        return not is_free
+    try:
+        with (store / FOLDER / LOCK).open("rb", buffering=0) as handle:
+            return not _take(handle, fcntl.LOCK_SH)  # several may look at once
+    except OSError:
+        return False  # none ever was, or the lock cannot be read: nobody works there
 
 
 def work(store: Path, is_demo: bool = False) -> None:
@@ -144,7 +148,8 @@ def _build(store: Path, is_demo: bool) -> bool:
     edition = progress(store).edition
 
     def say(step: str, state: str = "building") -> None:
-        _tell(store, Progress(state, step, edition, round(time.monotonic() - began, 1)))
+        with contextlib.suppress(OSError):  # the work goes on where its note cannot be written
+            _tell(store, Progress(state, step, edition, round(time.monotonic() - began, 1)))
 
     say("starting")
     while True:
@@ -171,10 +176,16 @@ def _build(store: Path, is_demo: bool) -> bool:
 
 
 def _tell(store: Path, told: Progress) -> None:
-    """Replace the note of what is being done."""
-    aside = store / FOLDER / f"{PROGRESS}.tmp"
-    aside.write_text(json.dumps(asdict(told)), encoding="ascii")
-    os.replace(aside, store / FOLDER / PROGRESS)
+    """Replace the note of what is being done; where the disk has no room for two, in its place."""
+    path, content = store / FOLDER / PROGRESS, json.dumps(asdict(told)).encode("ascii")
+    try:
+        put(path, content)
+    except OSError:
+        if not path.is_file():
+            raise
+        with path.open("r+b", buffering=0) as file:
+            # One write, and blanks to the end of what stood there: it can be read at any moment.
+            file.write(content.ljust(path.stat().st_size))
 
 
 def _sizes(store: Path) -> list[int]:
@@ -184,11 +195,11 @@ def _sizes(store: Path) -> list[int]:
 
 
 @contextlib.contextmanager
-def _lock(store: Path, tries: int = 1, mode: int = fcntl.LOCK_EX) -> Iterator[bool]:
+def _lock(store: Path, tries: int = 1) -> Iterator[bool]:
     """Hold the lock of the job, if nobody else does."""
     (store / FOLDER).mkdir(parents=True, exist_ok=True)
     with (store / FOLDER / LOCK).open("a+b", buffering=0) as handle:
-        while not (is_mine := _take(handle, mode)) and tries > 1:
+        while not (is_mine := _take(handle, fcntl.LOCK_EX)) and tries > 1:
             tries -= 1
             time.sleep(BETWEEN_TRIES_S)
         yield is_mine

@@ -60,4 +60,4 @@ def test_a_light_component_is_the_same_component(kind):
         assert mine.to_plotly_json() == other.to_plotly_json()
     with pytest.raises(TypeError, match="has no property colour"):
         make("a", colour="red")
-    assert make().to_plotly_json() == kind().to_plotly_json()  # what was made before left nothing behind
+    assert make().to_plotly_json() == kind().to_plotly_json()  # nothing was left behind

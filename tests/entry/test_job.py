@@ -82,10 +82,11 @@ def test_a_job_that_ends_between_two_looks_has_not_failed(store, monkeypatch):
 
 
 def test_several_may_look_at_once_and_none_is_taken_for_the_job(store):
-    with job._lock(store, mode=job.fcntl.LOCK_SH):
-        assert not job.is_running(store)
     with job._lock(store):
         assert job.is_running(store)
+    with (store / "entries" / job.LOCK).open("rb", buffering=0) as handle:
+        assert job._take(handle, job.fcntl.LOCK_SH)
+        assert not job.is_running(store)
 
 
 def test_a_start_that_led_to_nothing_says_so(store, monkeypatch):
