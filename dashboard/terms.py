@@ -97,8 +97,8 @@ def _walk(node: Any, left: dict[str, str], meanings: Mapping[str, str], is_marke
         return
     out: list[Any] = []
     for child in children if isinstance(children, (list, tuple)) else [children]:
-        if isinstance(child, str) and is_marked:
-            out += _pieces(child, left, meanings)
+        if isinstance(child, str):
+            out += _pieces(child, left, meanings) if is_marked else [child]
         else:
             _walk(child, left, meanings, is_marked)
             out.append(child)
@@ -109,9 +109,8 @@ def _pieces(text: str, left: dict[str, str], meanings: Mapping[str, str]) -> lis
     """Return a text with the words that were not marked yet as components."""
     if not left:
         return [text]
-    longest = sorted(left, key=len, reverse=True)
-    any_of = "|".join(map(re.escape, longest))
-    found = re.search(rf"(?<![\w-])({any_of})(?![\w-])", text, re.IGNORECASE)
+    longest, any_of = _any_of(tuple(left))
+    found = any_of.search(text)
     if found is None:
         return [text]
     form = next(item for item in longest if item.lower() == found[1].lower())
@@ -121,6 +120,14 @@ def _pieces(text: str, left: dict[str, str], meanings: Mapping[str, str]) -> lis
     before, after = text[:found.start()], text[found.end():]
     return [*([before] if before else []), word(found[1], term, meanings[term]),
             *(_pieces(after, left, meanings) if after else [])]
+
+
+@functools.lru_cache(maxsize=500)
+def _any_of(forms: tuple[str, ...]) -> tuple[list[str], re.Pattern[str]]:
+    """Return words, the longest first, and what finds the first of them in a text."""
+    longest = sorted(forms, key=len, reverse=True)
+    any_of = "|".join(map(re.escape, longest))
+    return longest, re.compile(rf"(?<![\w-])({any_of})(?![\w-])", re.IGNORECASE)
 
 
 def word(shown: str, term: str, meaning: str) -> html.Span:

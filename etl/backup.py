@@ -16,7 +16,7 @@ from etl.backup_archive import BLOCK, LIST, Listed, Part, opened, read_part
 from etl.backup_snapshot import Source, snapshot
 from etl.errors import InputError, StoreError
 from etl.load.archive import REGISTER
-from etl.load.kept import sync
+from etl.load.kept import drop, sync
 from etl.load.publish import POINTER
 from etl.load.store_faults import plain
 
@@ -99,7 +99,7 @@ def back_up(store: Path, out: Path, now: dt.datetime | None = None) -> BackedUp:
     except OSError as exc:
         raise _not_made(out, exc) from exc
     finally:
-        aside.unlink(missing_ok=True)
+        drop(aside)
     return done
 
 

@@ -135,7 +135,7 @@ def _unpack(archive: zipfile.ZipFile, listed: Listed, name: str, aside: Path) ->
         for folder in [aside, *(path for path in aside.rglob("*") if path.is_dir())]:
             sync(folder)
     except BaseException:
-        shutil.rmtree(aside)
+        shutil.rmtree(aside, ignore_errors=True)  # the next restore clears what is left
         raise
 
 

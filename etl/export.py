@@ -13,6 +13,7 @@ import duckdb
 from etl.errors import InputError, StoreError
 from etl.load import typing, warehouse
 from etl.load.columns import LOGS
+from etl.load.kept import drop
 from etl.load.publish import REBUILD, current_edition, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import plain
@@ -124,7 +125,7 @@ def _write(con: duckdb.DuckDBPyConnection, query: str, writer: Writer, out: Path
             " make room there."
         ) from exc
     finally:
-        aside.unlink(missing_ok=True)
+        drop(aside)
     return int(con.execute(f"select count(*) from ({query})").fetchall()[0][0])
 
 

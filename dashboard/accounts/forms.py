@@ -14,7 +14,7 @@ from werkzeug.exceptions import Forbidden
 from dashboard import theme, words
 from dashboard.accounts import done, forwarded, marks, who
 from etl.account import book, keep, passwords, sessions
-from etl.errors import BraidlifeError
+from etl.errors import BraidlifeError, StoreError
 
 pages = flask.Blueprint("accounts", __name__, template_folder="templates")
 LONGEST_FORM = 20_000
@@ -89,9 +89,14 @@ def sign_in() -> Any:
             who.store(), name, flask.request.form.get("password", ""), forwarded.client(),
             marks.known(name))
     except BraidlifeError as exc:
-        status = 429 if isinstance(exc, sessions.TooManyError) else 401
-        return _show("sign_in.html", status, problem=str(exc), name=name, next=way)
+        return _show("sign_in.html", _status(exc, 401), problem=str(exc), name=name, next=way)
     return _begin(who.User(account, token), way)
+
+
+def _status(exc: BraidlifeError, other: int) -> int:
+    """Return the status of a refusal: of too many, of a store that takes nothing, or another."""
+    return 429 if isinstance(exc, sessions.TooManyError) else (
+        503 if isinstance(exc, StoreError) else other)
 
 
 def _begin(user: who.User, way: str) -> Any:
@@ -136,7 +141,7 @@ def accept(token: str) -> Any:
     try:
         account = keep.accept(who.store(), token, given)
     except BraidlifeError as exc:
-        return _show("invitation.html", 422, invited=invited, problem=str(exc))
+        return _show("invitation.html", _status(exc, 422), invited=invited, problem=str(exc))
     return _begin(who.User(account, sessions.begin(who.store(), account.name,
                                                    forwarded.client())), "/")
 
@@ -179,7 +184,7 @@ def change() -> Any:
             case _:
                 return _accounts("There is no such button.", status=422)
     except BraidlifeError as exc:
-        return _accounts(str(exc), status=422)
+        return _accounts(str(exc), status=_status(exc, 422))
     if link:
         return _accounts(link=link)  # shown once; going back to the page does not show it again
     return flask.redirect("/accounts", 303)

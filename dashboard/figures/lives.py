@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-import plotly.graph_objects as go
 
 from dashboard import words
+from dashboard.figures.drawn import Figure, Mark
 from dashboard.figures.marks import (
     Floats,
     Row,
@@ -26,7 +26,7 @@ LAYERS = ("petrol", "petrol-mid", "petrol-soft", "grey", "rule", "muted")
 MOST_LAYERS = 5
 
 
-def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -> go.Figure:
+def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -> Figure:
     """Draw the share still running by age, pooled with its band, and by these hoses alone.
 
     Parameters
@@ -40,7 +40,7 @@ def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -
         two looks.
     """
     age, end = column(curve, "age_days"), _end(curve)
-    figure = go.Figure()
+    figure = Figure()
     figure.add_trace(band(age, column(curve, "survival_lower"), column(curve, "survival_upper")))
     figure.add_trace(line(age, column(curve, "survival"), hover=_hover(curve, "pooled")))
     if spans:
@@ -66,7 +66,7 @@ def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -
     return figure
 
 
-def _steps(spans: Sequence[Row]) -> tuple[go.Scatter, list[go.Scatter]]:
+def _steps(spans: Sequence[Row]) -> tuple[Mark, list[Mark]]:
     """Return the area that survival without a law may lie in, and its two edges."""
     closed = [row for row in spans if row["end_days"] is not None]
     corners = [(0.0, 1.0, 1.0)]
@@ -85,7 +85,7 @@ def _steps(spans: Sequence[Row]) -> tuple[go.Scatter, list[go.Scatter]]:
         line(age, edge, "muted", width=1.0, hover=hover) for edge in (upper, lower)]
 
 
-def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
+def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> Figure:
     """Draw two kinds of hose on one axis: the first solid in petrol, the second dashed in ink.
 
     Parameters
@@ -93,7 +93,7 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
     curves : mapping of name to rows of ``life_curves``
         One or two kinds, each with at least one row.
     """
-    figure = go.Figure()
+    figure = Figure()
     said: list[Row] = []
     top = max(_end(curve) for curve in curves.values())
     looks = (("petrol", "solid"), ("ink", "dash"))
@@ -114,7 +114,7 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
     return figure
 
 
-def incidence_figure(rows: Sequence[Row]) -> go.Figure:
+def incidence_figure(rows: Sequence[Row]) -> Figure:
     """Draw the chance of having failed by each mechanism, the others competing, stacked.
 
     Parameters
@@ -135,7 +135,7 @@ def incidence_figure(rows: Sequence[Row]) -> go.Figure:
     rest = order[MOST_LAYERS:]
     if rest:
         shown[f"{len(rest)} others"] = np.sum([layers[name] for name in rest], axis=0)
-    figure = go.Figure()
+    figure = Figure()
     base = np.zeros_like(ages)
     middles = []
     for (name, layer), colour in zip(shown.items(), LAYERS, strict=False):

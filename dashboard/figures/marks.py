@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
 from numpy.typing import NDArray
 
+from dashboard.figures.drawn import Mark, scatter
 from dashboard.theme import LIGHT
 
 Floats = NDArray[np.float64]
@@ -22,10 +22,10 @@ def column(rows: Sequence[Row], name: str) -> Floats:
     return np.array([np.nan if row[name] is None else row[name] for row in rows], dtype=float)
 
 
-def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -> go.Scatter:
+def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -> Mark:
     """Return the area between two bounds; ages at which either is absent are left out."""
     known = np.isfinite(lower) & np.isfinite(upper)
-    return go.Scatter(
+    return scatter(
         x=np.concatenate([x[known], x[known][::-1]]),
         y=np.concatenate([upper[known], lower[known][::-1]]),
         mode="lines", fill="toself", fillcolor=LIGHT[colour], line={"width": 0},
@@ -34,12 +34,11 @@ def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -
 
 
 def line(x: Floats, y: Floats, colour: str = "petrol", dash: str = "solid", width: float = 2.0,
-         hover: Sequence[str] | None = None) -> go.Scatter:  # fmt: skip
+         hover: Sequence[str] | None = None) -> Mark:  # fmt: skip
     """Return a line; with words for the pointer, or silent."""
-    return go.Scatter(
-        x=x, y=y, mode="lines", line={"color": LIGHT[colour], "width": width, "dash": dash},
-        hovertext=hover, hoverinfo="text" if hover is not None else "skip",
-    )  # fmt: skip
+    told = {"hoverinfo": "skip"} if hover is None else {"hoverinfo": "text", "hovertext": hover}
+    return scatter(
+        x=x, y=y, mode="lines", line={"color": LIGHT[colour], "width": width, "dash": dash}, **told)
 
 
 def word(text: str, x: float, y: float, colour: str = "muted", **place: Any) -> Row:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import subprocess
@@ -108,5 +109,6 @@ def _put(path: Path, content: bytes) -> Path:
         aside.write_bytes(content)
         os.replace(aside, path)
     finally:
-        aside.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            aside.unlink()
     return path

@@ -27,6 +27,14 @@ WAIT_S = 10.0
 """For another process that writes at the same moment."""
 NO_WAY = ("accounts: the file of the accounts is damaged or cannot be used. Restore it from a "
           "backup, or remove it and add the accounts anew.")
+NOT_KEPT = {
+    "SQLITE_FULL": "the disk is full. Free some space and try again.",
+    "SQLITE_IOERR": "the disk takes nothing or is broken. Free some space and try again.",
+    "SQLITE_READONLY": "the store may not be written. Give this user the right to write to it.",
+    "SQLITE_CANTOPEN": "the store may not be written. Give this user the right to write to it.",
+    "SQLITE_BUSY": "others are changing the accounts. Try again in a moment.",
+}
+"""What hinders a change without harm to what is there, by the beginning of the database's name."""
 SCHEMA = """
 create table if not exists account (
     key text primary key, name text not null, role text not null, password_hash text not null,
@@ -83,7 +91,7 @@ def opened(store: Path) -> Iterator[sqlite3.Connection]:
     Raises
     ------
     StoreError
-        There is no such file, or it is damaged.
+        There is no such file, it is damaged, or it takes no change.
     """
     if not exists(store):
         raise StoreError("accounts: there are none. Make the first with `braidlife account add "
@@ -99,7 +107,7 @@ def opened(store: Path) -> Iterator[sqlite3.Connection]:
         finally:
             con.close()  # whatever was begun and not kept is taken back
     except sqlite3.Error as exc:
-        raise StoreError(NO_WAY) from exc
+        raise _fault(exc) from exc
 
 
 @contextmanager
@@ -118,7 +126,16 @@ def reading(store: Path) -> Iterator[sqlite3.Connection]:
         finally:
             con.close()
     except sqlite3.Error as exc:
-        raise StoreError(NO_WAY) from exc
+        raise _fault(exc) from exc
+
+
+def _fault(exc: sqlite3.Error) -> StoreError:
+    """Return the error of a file that does not answer: what hinders it, or that it is damaged."""
+    name = getattr(exc, "sqlite_errorname", "")
+    for begins, words in NOT_KEPT.items():
+        if name.startswith(begins):
+            return StoreError(f"accounts: nothing was changed, {words}")
+    return StoreError(NO_WAY)
 
 
 def secret(store: Path) -> str:

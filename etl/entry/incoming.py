@@ -20,7 +20,7 @@ from etl.entry.look import LARGEST, look_over, safe_name
 from etl.errors import InputError
 from etl.load import archive
 from etl.load.folders import MAPPING
-from etl.load.kept import digest
+from etl.load.kept import digest, put
 from etl.load.look import Look
 from etl.load.mapping import parse_mapping
 from etl.load.publish import store_lock
@@ -69,7 +69,7 @@ def add_file(store: Path, name: str, content: bytes) -> str:
 def remove_file(store: Path, name: str) -> None:
     """Take a file that waits away again; what was chosen about its form is remembered."""
     if name in files(store):
-        (store / FOLDER / name).unlink()
+        _take_away(store, name)
         _save(store, chosen(store))
 
 
@@ -159,12 +159,13 @@ def load_files(store: Path) -> None:
     if not names:
         raise InputError("No file waits to be loaded.")
     with store_lock(store):
+        _write(store, MAPPING, _text(store).encode("utf-8"))  # a full disk may have kept it back
         outcomes = archive.add(store, store / FOLDER)
         bad = [item.message for item in outcomes if item.message]
         if bad:
             raise InputError(" ".join(bad))
         for name in names:
-            (store / FOLDER / name).unlink()
+            _take_away(store, name)
     job.start(store)
 
 
@@ -205,10 +206,14 @@ def set_demo_aside(store: Path) -> None:
         while (store / ASIDE / str(number)).exists():
             number += 1
         target = store / ASIDE / str(number)
-        target.mkdir(parents=True)
-        for part in DEMO_PARTS:
-            if (store / part).exists():
-                os.replace(store / part, target / part)
+        try:
+            target.mkdir(parents=True)
+            for part in DEMO_PARTS:
+                if (store / part).exists():
+                    os.replace(store / part, target / part)
+        except OSError as exc:
+            raise write_fault(store, "the invented fleet could not be set aside", exc,
+                              "try again") from exc
 
 
 def as_look(item: Mapping[str, Any]) -> Look:
@@ -257,13 +262,19 @@ def _text(store: Path) -> str:
     return mapping_text(chosen(store))
 
 
+def _take_away(store: Path, name: str) -> None:
+    """Delete a file that waits."""
+    try:
+        (store / FOLDER / name).unlink()
+    except OSError as exc:
+        raise write_fault(store, f"{name} could not be taken away", exc, "try again") from exc
+
+
 def _write(store: Path, name: str, content: bytes) -> None:
     """Replace a file of the folder whole."""
     folder = store / FOLDER
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        aside = folder / f"{name}.tmp"
-        aside.write_bytes(content)
-        os.replace(aside, folder / name)
+        put(folder / name, content)
     except OSError as exc:
-        raise write_fault(store, f"{name} could not be kept", exc) from exc
+        raise write_fault(store, f"{name} could not be kept", exc, "try again") from exc

@@ -24,6 +24,7 @@ from pathlib import Path
 from etl.errors import BraidlifeError, StoreError
 from etl.load.columns import LOGS
 from etl.load.entered import FOLDER, journal_path
+from etl.load.kept import put
 from etl.load.store_faults import write_fault
 
 PROGRESS = "progress.json"
@@ -76,38 +77,50 @@ def start(store: Path, is_demo: bool = False) -> None:
         The store cannot be written, or no process can be started.
     """
     try:
-        if not is_running(store):
-            _tell(store, Progress("starting", "starting", progress(store).edition))
+        with _lock(store) as is_mine:  # nobody else writes the note, and a job waits for the lock
+            if is_mine:
+                _tell(store, Progress("starting", "starting", _told(store)[0].edition))
         process = subprocess.Popen(
             [sys.executable, "-m", "etl.entry.job", str(store.resolve()),
              *([DEMO] if is_demo else [])],
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
             start_new_session=True, cwd=Path(__file__).resolve().parents[2])
     except OSError as exc:
-        raise write_fault(store, "no new edition could be started", exc) from exc
+        raise write_fault(store, "no new edition could be started", exc, "try again") from exc
     # Somebody has to wait for it, or it stays in the list of processes after its end.
     threading.Thread(target=process.wait, daemon=True).start()
 
 
 def progress(store: Path) -> Progress:
     """Return what the job does; a job that died without a word has failed."""
+    told, age_s = _told(store)
+    while told.state in WORKING and not is_running(store):
+        if told.state == "starting" and abs(age_s) < LONGEST_START_S:  # a clock may be set back
+            return told
+        seen, (told, age_s) = told, _told(store)
+        if told == seen:  # else it went on, or ended well, between the two looks
+            return Progress("failed", "The work was interrupted. What was entered is kept; start "
+                            "it again.", told.edition, told.seconds)
+    return told
+
+
+def _told(store: Path) -> tuple[Progress, float]:
+    """Return what a job told last, and its age, s."""
     note = store / FOLDER / PROGRESS
     try:
-        told, noted = Progress(**json.loads(note.read_text(encoding="ascii"))), note.stat().st_mtime
+        told = Progress(**json.loads(note.read_text(encoding="ascii")))
+        return told, time.time() - note.stat().st_mtime
     except (OSError, ValueError, TypeError):
-        return Progress()
-    if told.state == "starting" and time.time() - noted < LONGEST_START_S:
-        return told
-    if told.state in WORKING and not is_running(store):
-        return Progress("failed", "The work was interrupted. What was entered is kept; start it "
-                        "again.", told.edition, told.seconds)
-    return told
+        return Progress(), 0.0
 
 
 def is_running(store: Path) -> bool:
     """Tell whether a job holds its lock."""
-    with _lock(store) as is_mine:
-        return not is_mine
+    try:
+        with (store / FOLDER / LOCK).open("rb", buffering=0) as handle:
+            return not _take(handle, fcntl.LOCK_SH)  # several may look at once
+    except OSError:
+        return False  # none ever was, or the lock cannot be read: nobody works there
 
 
 def work(store: Path, is_demo: bool = False) -> None:
@@ -135,7 +148,8 @@ def _build(store: Path, is_demo: bool) -> bool:
     edition = progress(store).edition
 
     def say(step: str, state: str = "building") -> None:
-        _tell(store, Progress(state, step, edition, round(time.monotonic() - began, 1)))
+        with contextlib.suppress(OSError):  # the work goes on where its note cannot be written
+            _tell(store, Progress(state, step, edition, round(time.monotonic() - began, 1)))
 
     say("starting")
     while True:
@@ -162,10 +176,16 @@ def _build(store: Path, is_demo: bool) -> bool:
 
 
 def _tell(store: Path, told: Progress) -> None:
-    """Replace the note of what is being done."""
-    aside = store / FOLDER / f"{PROGRESS}.tmp"
-    aside.write_text(json.dumps(asdict(told)), encoding="ascii")
-    os.replace(aside, store / FOLDER / PROGRESS)
+    """Replace the note of what is being done; where the disk has no room for two, in its place."""
+    path, content = store / FOLDER / PROGRESS, json.dumps(asdict(told)).encode("ascii")
+    try:
+        put(path, content)
+    except OSError:
+        if not path.is_file():
+            raise
+        with path.open("r+b", buffering=0) as file:
+            # One write, and blanks to the end of what stood there: it can be read at any moment.
+            file.write(content.ljust(path.stat().st_size))
 
 
 def _sizes(store: Path) -> list[int]:
@@ -179,15 +199,15 @@ def _lock(store: Path, tries: int = 1) -> Iterator[bool]:
     """Hold the lock of the job, if nobody else does."""
     (store / FOLDER).mkdir(parents=True, exist_ok=True)
     with (store / FOLDER / LOCK).open("a+b", buffering=0) as handle:
-        while not (is_mine := _take(handle)) and tries > 1:
+        while not (is_mine := _take(handle, fcntl.LOCK_EX)) and tries > 1:
             tries -= 1
             time.sleep(BETWEEN_TRIES_S)
         yield is_mine
 
 
-def _take(handle: FileIO) -> bool:
+def _take(handle: FileIO, mode: int) -> bool:
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(handle, mode | fcntl.LOCK_NB)
     except BlockingIOError:
         return False
     return True

@@ -83,7 +83,7 @@ def append(store: Path, log: str, entry_id: str, who: str, rows: Sequence[Mappin
             sync(path.parent)
             sync(store)
     except OSError as exc:
-        raise write_fault(store, "the entry could not be kept", exc) from exc
+        raise write_fault(store, "the entry could not be kept", exc, "enter it again") from exc
     return True
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from etl.errors import InputError
 from etl.load.entered import FOLDER
-from etl.load.kept import sync
+from etl.load.kept import drop, sync
 from etl.load.store_faults import write_fault
 
 LARGEST = 2_800_000
@@ -69,8 +69,8 @@ def keep_photograph(store: Path, content: bytes) -> str:
         os.replace(part, target)
         sync(target.parent)
     except OSError as exc:
-        part.unlink(missing_ok=True)
-        raise write_fault(store, "the photograph could not be kept", exc) from exc
+        drop(part)
+        raise write_fault(store, "the photograph could not be kept", exc, "try again") from exc
     return name
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 from pathlib import Path
@@ -46,6 +47,23 @@ def keep(source: Path, target: Path, sha256: str) -> None:
         )
     os.replace(part, target)
     sync(target.parent)
+
+
+def put(path: Path, content: bytes) -> None:
+    """Replace a small file whole; where that fails, what was begun keeps no room."""
+    aside = path.with_name(f"{path.name}.tmp")
+    try:
+        aside.write_bytes(content)
+        os.replace(aside, path)
+    except OSError:
+        drop(aside)
+        raise
+
+
+def drop(path: Path) -> None:
+    """Take away what was begun aside, if it is there; a disk that lets nothing go stops nobody."""
+    with contextlib.suppress(OSError):
+        path.unlink()
 
 
 def sync(path: Path) -> None:

@@ -32,7 +32,8 @@ def plain(exc: BaseException) -> str:
     return PATH.sub("a file", lines[0]).rstrip(".")
 
 
-def write_fault(store: Path, doing: str, exc: BaseException) -> StoreError:
+def write_fault(store: Path, doing: str, exc: BaseException,
+                again: str = "load again") -> StoreError:
     """Return the error of a store that could not be written: reason, free space, cure.
 
     Parameters
@@ -43,15 +44,17 @@ def write_fault(store: Path, doing: str, exc: BaseException) -> StoreError:
         What was being done, such as ``"edition 4 could not be written"``.
     exc : BaseException
         What the operating system or the database said.
+    again : str
+        What to do once more after the cure.
     """
     reason = plain(exc)
     number = exc.errno if isinstance(exc, OSError) else None
     if number in FULL or any(words in reason for words in SPENT):
-        cure = f"Free some space ({_free(store)} MB are left) and load again."
+        cure = f"Free some space ({_free(store)} MB are left) and {again}."
     elif number in (errno.EACCES, errno.EPERM, errno.EROFS):
         cure = "Give this user the right to write to the store, or choose another with --store."
     else:
-        cure = "Load again; if it happens again, choose another store with --store."
+        cure = f"{again.capitalize()}; if it happens again, choose another store with --store."
     return StoreError(f"{doing}: {reason}. {UNTOUCHED} {cure}")
 
 

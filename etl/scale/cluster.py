@@ -24,8 +24,10 @@ Result = TypeVar("Result")
 JOIN_SECONDS = 30.0
 """Within so long the scheduler must answer, and a worker have joined."""
 LOOK_SECONDS = 1.0
+LEAVE_SECONDS = 5.0
 QUIET = ("distributed", "distributed.client", "distributed.core", "distributed.comm")
 TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
+log = logging.getLogger("braidlife.scale")
 AGAIN = f"{NOTHING} Start the scheduler and its workers again, then this command."
 
 
@@ -67,16 +69,19 @@ class Cluster:
         for name in QUIET:
             logging.getLogger(name).setLevel(logging.CRITICAL)
         self._patience = patience_seconds
+        _join_again()
         # Made in two steps: one that finds no scheduler is closed here, and not as it is forgotten.
         self._client = distributed.Client.__new__(distributed.Client)
         try:
             self._client.__init__(
                 address, security=_security(tls), timeout=JOIN_SECONDS, set_as_default=False)
         except (OSError, TimeoutError, ValueError) as exc:
-            with contextlib.suppress(AttributeError, OSError, RuntimeError):
-                self.close()
+            self.close()
             raise StoreError(f"--cluster: no scheduler answers at {address} ({plain(exc)}). "
                              f"{AGAIN}") from exc
+        except BaseException:
+            self.close()
+            raise
         try:
             self._client.wait_for_workers(1, timeout=JOIN_SECONDS)
             self._refuse_others()
@@ -161,8 +166,43 @@ class Cluster:
                              f"({len(others)} kinds). {NOTHING} Install it alike everywhere.")
 
     def close(self) -> None:
-        """Leave the cluster; it goes on without this client."""
-        self._client.close(timeout=5)
+        """Leave the cluster; it goes on without this client.
+
+        Notes
+        -----
+        One that cannot say goodbye, since the scheduler is gone or busy, or that never got so far
+        as to have anything to close, is left all the same: whatever became of the work has been
+        told, and nothing of the client may come up again as it is forgotten.
+        """
+        try:
+            self._client.close(timeout=LEAVE_SECONDS)
+        except Exception as exc:
+            log.debug("left without a word: %s", plain(exc))
+            self._client.status = "closed"
+            with contextlib.suppress(AttributeError, RuntimeError):
+                self._client._loop_runner.stop()
+
+
+def _join_again() -> None:
+    """Let the library knock again where a connection ends just before it is made safe.
+
+    Notes
+    -----
+    It tries again after an error of the system; this one, of a busy or dying scheduler, comes as
+    a `ValueError`, which ends its task and leaves the client connecting for ever.
+    """
+    from distributed.comm.core import CommClosedError
+    from distributed.comm.tcp import TLSBackend, TLSConnector
+
+    class Connector(TLSConnector):  # type: ignore[misc]
+        async def connect(self, address: str, *args: Any, **more: Any) -> Any:
+            try:
+                return await super().connect(address, *args, **more)
+            except ValueError as exc:
+                raise CommClosedError(f"the connection ended at once ({exc})") from exc
+
+    if TLSBackend._connector_class is TLSConnector:
+        TLSBackend._connector_class = Connector
 
 
 def _software() -> str:

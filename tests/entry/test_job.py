@@ -69,6 +69,26 @@ def test_a_job_just_started_is_at_work_for_whoever_looks_at_once(store):
     assert n_published(store) == 1
 
 
+def test_a_job_that_ends_between_two_looks_has_not_failed(store, monkeypatch):
+    (store / "entries").mkdir()
+    job._tell(store, job.Progress("building", "lives", 1))
+
+    def ends(_):
+        job._tell(store, job.Progress("done", "", 2))
+        return False
+
+    monkeypatch.setattr(job, "is_running", ends)
+    assert job.progress(store) == job.Progress("done", "", 2)
+
+
+def test_several_may_look_at_once_and_none_is_taken_for_the_job(store):
+    with job._lock(store):
+        assert job.is_running(store)
+    with (store / "entries" / job.LOCK).open("rb", buffering=0) as handle:
+        assert job._take(handle, job.fcntl.LOCK_SH)
+        assert not job.is_running(store)
+
+
 def test_a_start_that_led_to_nothing_says_so(store, monkeypatch):
     monkeypatch.setattr(job.subprocess, "Popen", lambda *_, **__: type(
         "P", (), {"wait": lambda _: 0})())

@@ -1,9 +1,11 @@
 """A scheduler and workers as processes of their own, over TLS: results, losses, refusals."""
 
 import contextlib
+import gc
 import shutil
 
 import pytest
+from tornado.tcpclient import TCPClient
 
 from etl.errors import InputError, StoreError
 from etl.scale import cluster as cluster_module
@@ -52,6 +54,43 @@ def test_a_cluster_gives_the_same_results_and_survives_the_loss_of_a_worker(
         monkeypatch.setattr(cluster_module, "JOIN_SECONDS", 1.0)
         with pytest.raises(StoreError, match="no scheduler answers at tls://"):
             Cluster(found.address, tls)
+
+
+def left_quietly(recwarn):
+    """Nothing of a client comes up as it is forgotten; pytest makes errors of what would."""
+    gc.collect()
+    assert not recwarn.list
+
+
+def test_a_connection_that_ends_at_once_is_tried_again(tls, monkeypatch, recwarn):
+    tried = []
+
+    async def ends(*_, **__):  # as of a dying scheduler, before the connection is made safe
+        tried.append(1)
+        raise ValueError("IOStream is not idle; cannot convert to SSL")
+
+    monkeypatch.setattr(TCPClient, "connect", ends)
+    monkeypatch.setattr(cluster_module, "JOIN_SECONDS", 0.5)
+    with pytest.raises(StoreError, match="no scheduler answers at tls://"):
+        Cluster("tls://127.0.0.1:9", tls)
+    assert len(tried) > 1
+    left_quietly(recwarn)
+
+
+def test_a_client_that_cannot_say_goodbye_is_left_all_the_same(tls, monkeypatch, recwarn):
+    with hosts(tls, 1) as found:
+        cluster = Cluster(found.address, tls)
+        client = cluster._client
+
+        async def broken(*_, **__):
+            raise ValueError("the connection ended")
+
+        monkeypatch.setattr(client, "_close", broken)
+        cluster.close()
+        assert client.status == "closed"
+        client.__del__()
+        del cluster, client
+        left_quietly(recwarn)
 
 
 @pytest.mark.parametrize(("address", "words"), [
