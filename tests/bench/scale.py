@@ -60,6 +60,7 @@ class Timed:
         self._executor, self._kept = executor, kept
         self.seconds: dict[str, float] = {}
         self.busy: dict[str, float] = {}
+        self.shares: dict[str, dict[str, float]] = {}
         self.now, self.n_kept = 0.0, 0
 
     def map(self, function, tasks) -> Iterator:
@@ -76,14 +77,16 @@ class Timed:
         for path in paths:
             began = time.perf_counter()
             if path.exists():
-                busy, result = pickle.loads(path.read_bytes())
+                who, busy, result = pickle.loads(path.read_bytes())
             else:
-                busy, result = next(fresh)
-                path.with_suffix(".tmp").write_bytes(pickle.dumps((busy, result)))
+                who, busy, result = next(fresh)
+                path.with_suffix(".tmp").write_bytes(pickle.dumps((who, busy, result)))
                 path.with_suffix(".tmp").replace(path)
                 now += time.perf_counter() - began
                 note.write_text(json.dumps(before + now))
             self.busy[name] = self.busy.get(name, 0.0) + busy
+            share = self.shares.setdefault(name, {})
+            share[who] = share.get(who, 0.0) + busy
             yield result
         next(fresh, None)  # ends the map: one that is dropped before its end lets the workers go
         self.now += now
@@ -95,7 +98,7 @@ class Timed:
 
 
 class Clocked:
-    """A function with its processor seconds; it can be sent to another process."""
+    """A function with its process and processor seconds; it can be sent to another process."""
 
     def __init__(self, function) -> None:
         self._function = function
@@ -103,7 +106,7 @@ class Clocked:
     def __call__(self, task):
         began = time.process_time()
         result = self._function(task)
-        return time.process_time() - began, result
+        return str(os.getpid()), time.process_time() - began, result
 
 
 class Peak(threading.Thread):
@@ -133,19 +136,20 @@ def one(n_lives: int, root: Path, workers: int) -> None:
     peak = Peak()
     peak.start()
     executor = Timed(Processes(workers) if workers > 1 else Here(), folder / f"kept-{workers}")
-    pooling = 0.0
+    pooling = busy = 0.0
 
     def estimate(*given):
-        nonlocal pooling
-        began = time.perf_counter()
+        nonlocal pooling, busy
+        began, busy = time.perf_counter(), time.process_time()
         found = pool.estimate(*given)
-        pooling = time.perf_counter() - began
+        pooling, busy = time.perf_counter() - began, time.process_time() - busy
         return found
 
     work.estimate = estimate
-    began = time.perf_counter()
+    began, own = time.perf_counter(), time.process_time()
     results = work.fleet_results(listed, executor, Settings())
     rest = time.perf_counter() - began - executor.now - pooling
+    own = time.process_time() - own
     executor.close()
     tables = hashlib.sha256(b"".join(
         frame.to_csv(index=False).encode() for frame in results.tables.values())).hexdigest()
@@ -154,7 +158,8 @@ def one(n_lives: int, root: Path, workers: int) -> None:
     before = json.loads(note.read_text())["peak"] if note.exists() else 0
     figures = {
         "lives": sum(part.n_lives for part in listed.partitions), "maps": executor.seconds,
-        "busy": executor.busy, "pooling": pooling, "rest": rest,
+        "busy": executor.busy, "shares": executor.shares, "pooling": pooling, "rest": rest,
+        "pooling_busy": busy, "own_busy": own,
         "peak": max(before, peak.bytes), "disk": disk,
         "kept": executor.n_kept, "tables": tables, "partitions": len(listed.partitions),
     }
