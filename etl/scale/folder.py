@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
+from urllib.request import url2pathname
 
 import duckdb
 
@@ -33,7 +34,15 @@ class Folder:
 
     @classmethod
     def at(cls, place: str) -> Folder:
-        """Return the folder at a path or address; paths are made absolute."""
+        """Return the folder at a path or address; paths are made absolute.
+
+        Notes
+        -----
+        ``file://`` is an address of this machine's own disk: its path serves, so that lists are
+        replaced in one step there as well.
+        """
+        if place.startswith("file:///"):
+            place = url2pathname(place.removeprefix("file://"))
         return cls(place.rstrip("/") if "://" in place else str(Path(place).resolve()))
 
     @property
@@ -48,7 +57,8 @@ class Folder:
     def prepare(self, con: duckdb.DuckDBPyConnection) -> None:
         """Let a database read and write here."""
         if self.is_remote:
-            con.register_filesystem(self._system())
+            if self.kind not in con.list_filesystems():
+                con.register_filesystem(self._system())
         else:
             Path(self.path("clean")).mkdir(parents=True, exist_ok=True)
 

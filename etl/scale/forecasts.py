@@ -145,6 +145,8 @@ class _Atom:
         self._total = np.zeros((4, n_draws, N_MONTHS))
         self._table = table_of(self._hazard) if task.is_tabled else None
         self._on_nodes = np.zeros((n_draws * N_NODES, 3))
+        self._wanted = None if self._table is None else (
+            self._table.values[..., [YEAR, CHANCE]].reshape(-1, 2).astype(np.float64))
 
     def add(self, mine: Ints) -> Worst:
         """Forecast some places, and return them."""
@@ -185,8 +187,7 @@ class _Atom:
         n_draws = rate.shape[1]
         share = table.between(age, rate)
         self._on_nodes += share.T @ np.tile(weight.T, (n_draws, 1))
-        wanted = table.values[..., [YEAR, CHANCE]].reshape(-1, 2).astype(np.float64)
-        found = (share @ wanted).reshape(n_draws, age.size, 2)
+        found = (share @ self._wanted).reshape(n_draws, age.size, 2)
         return found[..., 0].T.astype(np.float32), found[..., 1].mean(axis=0)
 
     def months(self) -> Floats:

@@ -33,7 +33,7 @@ AGES = np.linspace(np.log(YOUNG_DAYS), np.log(20.0 * 365.25 + YOUNG_DAYS), 29)
 RATES = np.linspace(-4.0, 2.0, 16)
 """Logarithms of the rates; below, failures are in proportion to the rate."""
 N_NODES = AGES.size * RATES.size
-WORTH_FROM = 4 * N_NODES
+WORTH_FROM = 2 * N_NODES
 """Places a cell from which a table is cheaper, its making included."""
 EVERY = 4
 """Of the draws, each so-many-th is looked at to see how near the table is."""
@@ -82,7 +82,8 @@ class Table:
         """
         n_draws = rate.shape[1]
         old, by_age = _cubic(AGES, np.log(age + YOUNG_DAYS))
-        z = np.maximum(rate.T.astype(np.float64), 1e-12)
+        # Laid out by draw, as the rows are: otherwise millions of shares are copied to get there.
+        z = np.maximum(np.ascontiguousarray(rate.T, np.float64), 1e-12)
         fast, by_rate = _cubic(RATES, np.log(z))
         by_rate *= z[..., None]
         first = (np.arange(n_draws)[:, None] * AGES.size + old) * RATES.size + fast

@@ -9,7 +9,8 @@ rates of places, forecasts, worst places. Quick sizes are 10^5, 10^6 and 10^7 li
 the seconds it took, so that a run that was stopped goes on where it was; delete the folder to
 measure anew. Disk: about 8 bytes a life for the partitions and 150 MB for kept results at 10^8.
 
-Seconds are of wall clock, of the work itself, whether done now or kept from before. Memory is the
+Seconds are of wall clock, of the work itself, whether done now or kept from before; ``cpu s`` are
+processor seconds of all processes, which other work on the machine moves little. Memory is the
 greatest sum over this process and its workers, looked at ten times a second.
 """
 
@@ -60,6 +61,7 @@ class Timed:
         self._executor, self._kept = executor, kept
         self.seconds: dict[str, float] = {}
         self.busy: dict[str, float] = {}
+        self.shares: dict[str, dict[str, float]] = {}
         self.now, self.n_kept = 0.0, 0
 
     def map(self, function, tasks) -> Iterator:
@@ -76,14 +78,16 @@ class Timed:
         for path in paths:
             began = time.perf_counter()
             if path.exists():
-                busy, result = pickle.loads(path.read_bytes())
+                who, busy, result = pickle.loads(path.read_bytes())
             else:
-                busy, result = next(fresh)
-                path.with_suffix(".tmp").write_bytes(pickle.dumps((busy, result)))
+                who, busy, result = next(fresh)
+                path.with_suffix(".tmp").write_bytes(pickle.dumps((who, busy, result)))
                 path.with_suffix(".tmp").replace(path)
                 now += time.perf_counter() - began
                 note.write_text(json.dumps(before + now))
             self.busy[name] = self.busy.get(name, 0.0) + busy
+            share = self.shares.setdefault(name, {})
+            share[who] = share.get(who, 0.0) + busy
             yield result
         next(fresh, None)  # ends the map: one that is dropped before its end lets the workers go
         self.now += now
@@ -95,7 +99,7 @@ class Timed:
 
 
 class Clocked:
-    """A function with its processor seconds; it can be sent to another process."""
+    """A function with its process and processor seconds; it can be sent to another process."""
 
     def __init__(self, function) -> None:
         self._function = function
@@ -103,7 +107,7 @@ class Clocked:
     def __call__(self, task):
         began = time.process_time()
         result = self._function(task)
-        return time.process_time() - began, result
+        return str(os.getpid()), time.process_time() - began, result
 
 
 class Peak(threading.Thread):
@@ -133,19 +137,20 @@ def one(n_lives: int, root: Path, workers: int) -> None:
     peak = Peak()
     peak.start()
     executor = Timed(Processes(workers) if workers > 1 else Here(), folder / f"kept-{workers}")
-    pooling = 0.0
+    pooling = pooled = 0.0
 
     def estimate(*given):
-        nonlocal pooling
-        began = time.perf_counter()
+        nonlocal pooling, pooled
+        began, pooled = time.perf_counter(), time.process_time()
         found = pool.estimate(*given)
-        pooling = time.perf_counter() - began
+        pooling, pooled = time.perf_counter() - began, time.process_time() - pooled
         return found
 
     work.estimate = estimate
-    began = time.perf_counter()
+    began, own = time.perf_counter(), time.process_time()
     results = work.fleet_results(listed, executor, Settings())
     rest = time.perf_counter() - began - executor.now - pooling
+    own = time.process_time() - own
     executor.close()
     tables = hashlib.sha256(b"".join(
         frame.to_csv(index=False).encode() for frame in results.tables.values())).hexdigest()
@@ -154,7 +159,8 @@ def one(n_lives: int, root: Path, workers: int) -> None:
     before = json.loads(note.read_text())["peak"] if note.exists() else 0
     figures = {
         "lives": sum(part.n_lives for part in listed.partitions), "maps": executor.seconds,
-        "busy": executor.busy, "pooling": pooling, "rest": rest,
+        "busy": executor.busy, "shares": executor.shares, "pooling": pooling, "rest": rest,
+        "pooling_busy": pooled, "own_busy": own, "workers": workers,
         "peak": max(before, peak.bytes), "disk": disk,
         "kept": executor.n_kept, "tables": tables, "partitions": len(listed.partitions),
     }
@@ -183,8 +189,19 @@ def show(n_lives: int, workers: int, row: dict[str, Any]) -> None:
     print(f"{row['lives']:>12,} {workers:>7} {row['partitions']:>6} "
           + " ".join(f"{maps[name]:>9.1f}" for name in MAPS)
           + f" {row['pooling']:>8.1f} {row['rest']:>6.1f} {total:>8.1f} "
-          f"{row['peak'] / 2**30:>6.2f} {row['disk'] / row['lives']:>6.1f} {row['kept']:>5}",
-          flush=True)
+          f"{busy(row):>8.1f} {row['peak'] / 2**30:>6.2f} "
+          f"{row['disk'] / row['lives']:>6.1f} {row['kept']:>5}", flush=True)
+
+
+def busy(row: dict[str, Any]) -> float:
+    """Return the processor seconds of a run, workers included."""
+    here = sum(row["busy"].values()) if row["workers"] > 1 else 0.0  # else they are its own
+    return float(row["own_busy"] + here)
+
+
+def longest(row: dict[str, Any]) -> float:
+    """Return the processor seconds of the maps along their longest way, the busiest worker."""
+    return float(sum(max(share.values()) for share in row["shares"].values()))
 
 
 def main() -> None:
@@ -206,7 +223,7 @@ def main() -> None:
     sizes = options.lives or [*QUICK, *(FULL if options.full else ())]
     print(f"{'lives':>12} {'workers':>7} {'parts':>6} "
           + " ".join(f"{name:>9}" for name in MAPS)
-          + f" {'pooling':>8} {'rest':>6} {'total s':>8} {'GiB':>6} {'B/life':>6} {'kept':>5}")
+          + f" {'pooling':>8} {'rest':>6} {'total s':>8} {'cpu s':>8} {'GiB':>6} {'B/life':>6} {'kept':>5}")
     rows = {}
     for n_lives in sizes:
         rows[n_lives] = measured(n_lives, options.work, options.workers)
@@ -218,7 +235,8 @@ def main() -> None:
     both = rows.get(options.gain) or measured(options.gain, options.work, options.workers)
     gain = sum(alone["maps"].values()) / sum(both["maps"].values())
     print(f"maps, 1 to {options.workers} workers at {options.gain:,} lives: {gain:.2f} times as "
-          f"fast (goal >= 1.7 for 2); same tables: {alone['tables'] == both['tables']}")
+          f"fast (goal >= 1.7 for 2), {longest(alone) / longest(both):.2f} by processor seconds of "
+          f"the busiest worker; same tables: {alone['tables'] == both['tables']}")
 
 
 def growth(rows: dict[int, dict[str, Any]]) -> None:
@@ -228,6 +246,7 @@ def growth(rows: dict[int, dict[str, Any]]) -> None:
         ("all", [sum(row["maps"].values()) + row["pooling"] + row["rest"]
                  for row in rows.values()]),
         ("maps", [sum(row["maps"].values()) for row in rows.values()]),
+        ("processor seconds of all workers", [busy(row) for row in rows.values()]),
     ):
         print(f"growth of time, {words}: lives ^ {np.polyfit(log_n, np.log(seconds), 1)[0]:.2f}, "
               f"last step ^ {np.diff(np.log(seconds))[-1] / np.diff(log_n)[-1]:.2f} "

@@ -1,21 +1,28 @@
 """Partitions written by a load: listed, read again, replaced as a whole, in any kind of store."""
 
+import contextlib
 import json
 import pickle
+from urllib.parse import unquote
 
 import duckdb
 import pytest
 
 from etl import run
+from etl.errors import InputError
 from etl.load.publish import current_edition
 from etl.scale.atoms import summarise
+from etl.scale.executors import Processes
 from etl.scale.folder import Folder
 from etl.scale.partitions import read_list, write_partitions
 from etl.scale.pool import estimate, gather
 from etl.settings import Settings
+from tests.scale.shelf import HOME, Told
 
 REMOTE = "memory://fleet"
 """A store that fsspec keeps in memory: it stands for all that fsspec knows."""
+SHELF = "shelf://plants/fleet"
+"""A store that worker processes reach as well."""
 SITES = ("North/1", "Süd")
 
 
@@ -41,13 +48,13 @@ def logs(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def loaded(logs, tmp_path_factory):
-    """Store and folder of a load that wrote its partitions twice, and once to an object store."""
+def loaded(logs, shelf, tmp_path_factory):
+    """Store and folder of a load that wrote its partitions twice, there and to object stores."""
     store, folder = tmp_path_factory.mktemp("store"), tmp_path_factory.mktemp("fleet")
     (store / "settings.toml").write_text("n_draws = 20\n")
 
     def write(con, place, day):
-        for where in (place, REMOTE, place):
+        for where in (place, REMOTE, SHELF, place, SHELF):
             write_partitions(con, where, day)
 
     with pytest.MonkeyPatch.context() as patch:
@@ -104,3 +111,51 @@ def test_an_object_store_serves_as_well(loaded):
     one, other = ([atom for part in listed.partitions for atom in summarise(part)]
                   for listed in (near, far))
     assert pickle.dumps(one) == pickle.dumps(other)
+
+
+def test_an_address_of_this_machine_is_its_path(tmp_path):
+    assert Folder.at(f"file://{tmp_path}/a%20b/") == Folder.at(str(tmp_path / "a b"))
+
+
+@pytest.fixture(scope="module")
+def shelf(tmp_path_factory):
+    """Folder of the objects of a store that worker processes reach."""
+    folder = tmp_path_factory.mktemp("shelf")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv(HOME, str(folder))
+        yield folder
+
+
+def test_an_object_store_written_again_holds_what_its_lists_name(loaded, shelf):
+    listed = {file for item in shelf.glob("*sites*.json")
+              for file in json.loads(item.read_text())["files"]}
+    assert {unquote(item.name) for item in shelf.glob("*.parquet")} == {
+        f"{SHELF.removeprefix('shelf://')}/{file}" for file in listed}
+
+
+def test_workers_read_an_object_store_and_give_the_bits_of_a_folder(loaded):
+    near = [summarise(part) for part in read_list(str(loaded[1])).partitions]
+    with contextlib.closing(Processes(2)) as two:
+        far = list(Told(two).map(summarise, read_list(SHELF).partitions))
+    assert [_bits(atom) for atoms in far for atom in atoms] == [
+        _bits(atom) for atoms in near for atom in atoms]
+
+
+def _bits(atom):
+    """What must be the same of an atom wherever it was summed."""
+    return (atom.site, atom.cell, atom.n_lives, atom.n_failures, atom.known,
+            *(part.tobytes() for part in (atom.curve.s0, atom.curve.s1, atom.removal_curve.s0)))
+
+
+def test_a_lost_object_is_named_by_its_partition(loaded, shelf):
+    listed = read_list(SHELF)
+    part = listed.partitions[-1]
+    (item,) = [item for item in shelf.iterdir() if unquote(item.name).endswith(part.lives[0])]
+    item.unlink()  # the last test that needs it
+    with pytest.raises(InputError, match=f"{part.name}: its files cannot be read"):
+        summarise(part)
+
+
+def test_a_kind_of_store_that_nothing_reads_says_so():
+    with pytest.raises(InputError, match="nowhere://: .*Install what reads this kind of store"):
+        read_list("nowhere://bucket/fleet")
