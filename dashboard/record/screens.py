@@ -98,9 +98,9 @@ def _duty(view: View) -> html.P:
     known = [stay["medium"] or "medium not recorded"]
     known += [units.text(stay[name], unit, 3) for name, unit in (
         ("temperature_c", "degC"), ("pressure_bar", "bar")) if stay[name] is not None]
-    return html.P([html.B("On record for this place: "), ", ".join(known), " ",
-                   *parts.hazards(stay["hazards"]), ". The register can be wrong: ask who ran it."],
-                  className="do")
+    return html.P([html.B("On record for this place: "), ", ".join(known),
+                   ". The register can be wrong: ask who ran it. ",
+                   *parts.hazards(stay["hazards"])], className="do")
 
 
 def _begin(view: View, today: str) -> list[Any]:
@@ -116,7 +116,8 @@ def _begin(view: View, today: str) -> list[Any]:
 
 def _make_safe(view: View) -> list[Any]:
     if view.record.permit is not None:
-        permit = ["permit ", html.B(view.record.permit)] if view.record.permit else ["no permit"]
+        is_named = view.record.permit not in ("", "yes")  # as it is kept where none was given
+        permit = ["permit ", html.B(view.record.permit)] if is_named else ["no permit number given"]
         return [html.P(["Confirmed before, ", *permit, "."]),
                 send("Go on", "go", view.after(MAKE_SAFE), kind="main")]
     boxes = [dmc.Checkbox(label=text, value=key, size="lg") for key, text in SAFE]
