@@ -13,6 +13,8 @@ from dashboard.theme import LIGHT
 
 GAP = 1.6
 """Empty lanes between the two arms."""
+LONGEST_PAIR = 7
+"""Letters of a pair's name that fit beside its lane; longer names stand in the table alone."""
 RATIO_TICKS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 
 
@@ -34,6 +36,8 @@ def running_trial(state: Row, stays: Sequence[Row], looks: Sequence[Row]) -> Fig
     notes = [word(f"{state[f'{arm}_arm']}: {state[f'{arm}_construction']}", state["started_on"],
                   at, "ink", yref="y2", yshift=12, xshift=2)
              for arm, at in _arm_tops(state, lanes).items()]
+    notes += [word(pair, 0.0, at, "muted", xref="paper", yref="y2", xanchor="right", xshift=-6)
+              for pair, at in _pair_names(lanes, stays)]
     notes += _ratio(figure, state, looks)
     last = max([row["look_on"] for row in looks] + [row["ended_on"] for row in stays])
     ends = state["ended_on"] or state["planned_end_on"]
@@ -64,6 +68,14 @@ def _lanes(state: Row, stays: Sequence[Row]) -> dict[tuple[str, str], float]:
     }
 
 
+def _pair_names(
+    lanes: dict[tuple[str, str], float], stays: Sequence[Row]
+) -> list[tuple[str, float]]:
+    """Return the pair of each lane, and where its name stands."""
+    named = {(row["pair"] or "", lanes[row["arm"], row["service_point"]]) for row in stays}
+    return sorted(named) if all(len(pair) <= LONGEST_PAIR for pair, _ in named) else []
+
+
 def _arm_tops(state: Row, lanes: dict[tuple[str, str], float]) -> dict[str, float]:
     """Return where the name of each arm stands."""
     out = {}
@@ -84,7 +96,11 @@ def _stay(figure: Figure, row: Row, lane: float) -> None:
     figure.add_trace(scatter(
         x=days, y=[lane, lane], mode="lines", yaxis="y2", hovertext=[said, said],
         hoverinfo="text", line={"color": LIGHT[shade], "width": 6}))  # fmt: skip
-    if row["is_over"]:
+    if not row["is_over"]:
+        figure.add_trace(go.Scatter(
+            x=days[1:], y=[lane], mode="markers", yaxis="y2", hovertext=[said], hoverinfo="text",
+            marker={"symbol": "triangle-right", "size": 11, "color": LIGHT[shade]}))
+    else:
         shade, width, size = ("rust", 3, 11) if row["is_failure"] else ("paper", 2, 8)
         figure.add_trace(scatter(
             x=[row["ended_on"]], y=[lane], mode="markers", yaxis="y2", hovertext=[said],

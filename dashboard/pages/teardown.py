@@ -19,6 +19,8 @@ from dashboard.queries.edition import Row
 dash.register_page(
     __name__, path="/teardown", name="Teardown", order=5, title="Teardown · Braidlife")
 MOST = 40
+FIRST = 12
+"""Teardowns that stand there unfolded."""
 
 
 def layout(
@@ -47,9 +49,12 @@ def _day(text: str | None) -> dt.date | None:
 def _list(now: Row) -> html.Div:
     counts = asked.counts()
     rows = asked.latest(MOST)
-    body = parts_teardown.listing(rows) if rows else parts.empty(
+    body: list[Any] = [parts_teardown.listing(rows[:FIRST])] if rows else [parts.empty(
         "no hose taken apart is on record: a teardowns log with one finding a row says here what "
-        "each suggests")  # fmt: skip
+        "each suggests")]  # fmt: skip
+    if len(rows) > FIRST:
+        body.append(html.Details([html.Summary(f"{len(rows) - FIRST} before"),
+                                  parts_teardown.listing(rows[FIRST:])], className="fold"))
     caption = [f"The latest {len(rows):,} of {counts['n']:,}. " if len(rows) < counts["n"] else "",
                "Vibration is concluded only by exclusion and with a positive sign. ",
                parts.download_links("teardown_evidence")]  # fmt: skip
@@ -59,7 +64,7 @@ def _list(now: Row) -> html.Div:
             counts["basis"], words.count(counts["n_counted"], "failure") + " without a concluded "
             "mechanism counted as its teardown suggests", f"data to {words.date(now['as_of'])}"),
         parts_teardown_begun.blocks(),
-        parts.section("Hoses taken apart", caption, body, how=parts_teardown_one.how(now)),
+        parts.section("Hoses taken apart", caption, *body, how=parts_teardown_one.how(now)),
         _vocabulary(),
         parts.caution(*parts_teardown.CAUTION_TEARDOWN),
     ], className="page")  # fmt: skip

@@ -44,7 +44,8 @@ def layout(hose: str = "", place: str | None = None, removed: str | None = None,
         parts_entries.closed(why))
     return html.Div([
         html.P([parts.link("All teardowns", "/teardown"), " · ",
-                parts.place_link(stay["service_point"])], className="lead"),
+                parts.place_link(stay["service_point"]), " ", *parts.hazards(stay["hazards"])],
+               className="lead"),
         parts.headline(*parts_record_side.sentence(view)),
         parts.context_line(
             f"out {words.date(stay['removed_on'])}, {words.reason(stay['removal_reason'] or '')}",

@@ -84,7 +84,8 @@ def place(
     title = f"At {row['service_point']}: {units.text(row['velocity_mm_s'], 'mm/s', 2)}{hertz}"
     caption: list[Any] = [
         f"Velocity {span} {units.name('mm/s')} by {words.count(row['n_readings'], 'reading')}; now "
-        f"{row['construction'] or 'no hose'}. Chance that another lives longer here, as a median. ",
+        f"{row['construction'] or 'no hose'}. How likely the typical hose of each other "
+        "construction outlives the typical one of it here; below that, the very next hose. ",
         parts.place_link(row["service_point"]),
     ]  # fmt: skip
     if not choices:

@@ -10,19 +10,22 @@ from dashboard.queries.edition import EditionError, ask, ask_one, cursor
 from dashboard.queries.edition import Row as Row
 
 LIFE = """
-select life_id, hose_id, service_point, installed_on, removed_on, application_class, construction,
-    kind, mechanism, removal_reason
-from lives
-where hose_id is not distinct from $hose
-    and ($place is null or service_point = $place)
-    and (removed_on is not distinct from $removed or $removed is null)
-order by removed_on desc nulls last, life_id desc
+select l.life_id, l.hose_id, l.service_point, l.installed_on, l.removed_on, l.application_class,
+    l.construction, l.kind, l.mechanism, l.removal_reason, p.medium, p.hazards, p.temperature_c,
+    p.pressure_bar
+from lives as l
+left join service_points as p using (service_point)
+where l.hose_id is not distinct from $hose
+    and ($place is null or l.service_point = $place)
+    and (l.removed_on is not distinct from $removed or $removed is null)
+order by l.removed_on desc nulls last, l.life_id desc
 limit 1
 """
 
 WAITING = """
-select l.hose_id, l.service_point, l.removed_on, l.removal_reason, l.mechanism
+select l.hose_id, l.service_point, l.removed_on, l.removal_reason, l.mechanism, p.hazards
 from lives as l
+left join service_points as p using (service_point)
 anti join teardown_evidence as e using (life_id)
 where l.kind <> 'suspended' and l.removed_on is not null
 order by l.removed_on desc, l.service_point, l.life_id

@@ -16,6 +16,7 @@ from dashboard.words.record import (
     CAN_BE,
     CONCLUDE,
     MAKE_SAFE,
+    PHOTOGRAPH,
     SAFE,
     SAID,
     STEPS,
@@ -63,11 +64,11 @@ def screen(view: View, at: str, today: str) -> html.Div:
         body = [send("Go on", "go", view.after(at), kind="main")]
         if step.has_findings:
             body.append(send("Leave this step out", "skip", step.key))
-    head = [] if at.startswith(LOOK) else _head(step)
+    head = [] if at.startswith(LOOK) else _head(view, step)
+    if at not in (BEGIN, MAKE_SAFE) and not view.record.is_closed:
+        body.insert(0 if at == PHOTOGRAPH else len(body), _notes(view, step))
     return html.Div([
-        html.P(_where(view, step, at), className="caption"), *head, *body,
-        None if at in (BEGIN, MAKE_SAFE) or view.record.is_closed else _notes(view, step),
-        _ways(view, at),
+        html.P(_where(view, step, at), className="caption"), *head, *body, _ways(view, at),
     ], className="screen", **{"data-turn": f"{view.record.n_entries} {at}"})  # fmt: skip
 
 
@@ -83,11 +84,23 @@ def _where(view: View, step: Step, at: str) -> str:
         f"{said}: {words.count(len(names), 'question')}, {done} answered")
 
 
-def _head(step: Step) -> list[Any]:
+def _head(view: View, step: Step) -> list[Any]:
     said = parts_teardown.CAUTION_TEARDOWN if step.key == BEGIN else step.caution
     caution = [parts.caution(*said)] if said else []
-    return [html.H2(step.title, tabIndex=-1),
-            *caution, *(html.P(line, className="do") for line in step.do)]
+    duty = [_duty(view)] if step.key in (BEGIN, MAKE_SAFE) else []
+    return [html.H2(step.title, tabIndex=-1), *caution, *duty,
+            *(html.P(line, className="do") for line in step.do)]
+
+
+def _duty(view: View) -> html.P:
+    """Return what the register says went through the hose: a hand is about to touch it."""
+    stay = view.stay
+    known = [stay["medium"] or "medium not recorded"]
+    known += [units.text(stay[name], unit, 3) for name, unit in (
+        ("temperature_c", "degC"), ("pressure_bar", "bar")) if stay[name] is not None]
+    return html.P([html.B("On record for this place: "), ", ".join(known),
+                   ". The register can be wrong: ask who ran it. ",
+                   *parts.hazards(stay["hazards"])], className="do")
 
 
 def _begin(view: View, today: str) -> list[Any]:
@@ -103,7 +116,9 @@ def _begin(view: View, today: str) -> list[Any]:
 
 def _make_safe(view: View) -> list[Any]:
     if view.record.permit is not None:
-        return [html.P(["Confirmed before; permit ", html.B(view.record.permit), "."]),
+        is_named = view.record.permit not in ("", "yes")  # as it is kept where none was given
+        permit = ["permit ", html.B(view.record.permit)] if is_named else ["no permit number given"]
+        return [html.P(["Confirmed before, ", *permit, "."]),
                 send("Go on", "go", view.after(MAKE_SAFE), kind="main")]
     boxes = [dmc.Checkbox(label=text, value=key, size="lg") for key, text in SAFE]
     return [
@@ -131,6 +146,7 @@ def _question(view: View, name: str) -> list[Any]:
         html.H2(f"{asked[:1].upper()}{asked[1:]}?", tabIndex=-1, className="question"), *said,
         html.Div([send(label, "answer", name, state, "chosen" if state == now else "")
                   for state, label in CAN_BE.items()], className="answers"),
+        send("Leave the rest of this step", "skip", view.findings[name]["looked_at"], kind="quiet"),
     ]  # fmt: skip
 
 
@@ -141,10 +157,7 @@ def _notes(view: View, step: Step) -> html.Details:
     told = [text for text in ("a note" if note else "",
                               words.count(len(shown), "photograph") if shown else "") if text]
     return html.Details([
-        html.Summary(f"Note and photographs of this step: {' and '.join(told) or 'none yet'}"),
-        dmc.Textarea(id=field("note"), value=note, label="Note", autosize=True, minRows=2,
-                     inputProps={"maxLength": 2000}),
-        send("Save the note", "note", step.key),
+        html.Summary(f"Photographs and note of this step: {' and '.join(told) or 'none yet'}"),
         dcc.Upload(html.Span("Add a photograph", className="tall as-button"),
                    id={"type": "record-upload", "index": step.key}, accept="image/*"),
         html.Div([html.Figure([
@@ -152,7 +165,10 @@ def _notes(view: View, step: Step) -> html.Details:
                    href=f"/photographs/{name}", target="_blank"),
             send("Take it off the record", "unphoto", name, kind="quiet"),
         ]) for number, name in enumerate(shown, start=1)], className="photographs"),
-    ], className="fold", open=step.key == "photograph")  # fmt: skip
+        dmc.Textarea(id=field("note"), value=note, label="Note", autosize=True, minRows=2,
+                     inputProps={"maxLength": 2000}),
+        send("Save the note", "note", step.key),
+    ], className="fold", open=step.key == PHOTOGRAPH)  # fmt: skip
 
 
 def _ways(view: View, at: str) -> html.Nav | None:
@@ -165,7 +181,7 @@ def _ways(view: View, at: str) -> html.Nav | None:
              for step in STEPS[1:]]
     return html.Nav([
         html.Div([send("Back", "go", before) if before else None,
-                  send("Next", "go", view.after(at)) if at != CONCLUDE else None],
+                  send("Next", "go", view.after(at)) if at.startswith(LOOK) else None],
                  className="back-next"),
         html.Details([html.Summary("All steps"), html.Ul(steps, className="list")],
                      className="fold"),

@@ -29,7 +29,7 @@ class Step:
     has_findings: bool = False
 
 
-BEGIN, MAKE_SAFE, CONCLUDE = "begin", "make safe", "conclude"
+BEGIN, MAKE_SAFE, PHOTOGRAPH, CONCLUDE = "begin", "make safe", "photograph", "conclude"
 SAFE = (
     ("isolated", "Isolated on both sides, locked out and tagged; nothing can start it from afar"),
     ("drained", "Depressurised, drained and vented; zero energy proven at the hose"),
@@ -52,7 +52,7 @@ STEPS = (
         "Draw a straight line along the hose before anything is loosened: it shows twist later.",
         "Then loosen one end only, and watch whether it springs, turns or drops.",
     )),
-    Step("photograph", "Photograph it in place", (
+    Step(PHOTOGRAPH, "Photograph it in place", (
         "From two directions at right angles, with a scale in the picture.",
         "Later all four sides of the whole hose, and every mark before it is touched.",
     )),

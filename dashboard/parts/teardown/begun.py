@@ -62,8 +62,9 @@ def _item(row: Row) -> html.Li:
     return html.Li([
         html.Div([record_link(row["hose_id"] or "hose without a tag", row["hose_id"],
                               row["service_point"], row["removed_on"]),
-                  html.Span(f"out {words.date(row['removed_on'])}")], className="row"),
-        html.Div([parts.place_link(row["service_point"]), f"{concluded}"], className="below"),
+                  " ", *parts.hazards(row["hazards"])]),
+        html.Div([parts.place_link(row["service_point"]),
+                  f" out {words.date(row['removed_on'])}{concluded}"], className="below"),
     ])  # fmt: skip
 
 

@@ -68,11 +68,11 @@ def concluded(row: Row) -> str:
     >>> concluded({"logged_mechanism": "braid_wear", "is_counted": False})
     'braid wear'
     >>> concluded({"logged_mechanism": None, "is_counted": True})
-    'nothing; counts as suggested'
+    'nothing; counted as the findings suggest'
     """
     if row["logged_mechanism"]:
         return words.mechanism(row["logged_mechanism"])
-    return "nothing; counts as suggested" if row["is_counted"] else "nothing"
+    return "nothing; counted as the findings suggest" if row["is_counted"] else "nothing"
 
 
 def listing(rows: Sequence[Row], with_place: bool = True) -> html.Table:

@@ -106,11 +106,3 @@ def verdicts_table(rows: Sequence[Row]) -> html.Table:
 def _decided(row: Row) -> str:
     day = f" on {words.date(row['decided_on'])}" if row["decided_on"] else ""
     return f"{row['decision']}{day}"
-
-
-def where(places: Sequence[str]) -> html.P:
-    """Return links to the places of a trial."""
-    linked: list[Any] = []
-    for name in places:
-        linked += [" · " if linked else "", parts.place_link(name)]
-    return html.P(linked, className="run-on")

@@ -23,7 +23,7 @@ def registered(state: Row, info: Row) -> html.Div:
     name = state["trial"]
     mark = parts.how(edition.method("trial_watch"),
                      ["All hoses: ", parts.download_links("trial_stays")], info["as_of"])
-    places = [seat["service_point"] for seat in asked.registered(name)]
+    stays = asked.stays(name)
     hazards = sorted({word for seat in asked.registered(name) for word in seat["hazards"] or ()})
     return html.Div(
         [
@@ -33,15 +33,17 @@ def registered(state: Row, info: Row) -> html.Div:
             parts.headline(*parts_trial_watch.sentence(state)),
             parts.context_line(*parts_trial_watch.context(state)),
             html.Div([
-                parts_trial_watch.figure_block(state, asked.stays(name), asked.looks(name), mark),
+                html.Div([
+                    parts_trial_watch.figure_block(state, stays, asked.looks(name), mark),
+                    parts_trial_watch.arms_block(state),
+                    parts_trial_watch.pairs_block(state, stays),
+                    decided_block(state),
+                ]),
                 html.Div([parts_trial_rule.rule_block(
                           state["rule"], is_planned=False, is_fixed=state["is_registered"]),
                           parts_trial_watch.standing_block(
                               state, parts.download_links("trial_looks"))]),
-            ], className="columns wide-narrow"),
-            parts_trial_watch.arms_block(state),
-            parts.section("Places", "", parts_arms.where(places)),
-            decided_block(state),
+            ], className="columns wide-narrow with-rule"),
             parts.caution(*parts_trials.CAUTION),
         ],
         className="page",
@@ -68,18 +70,16 @@ def planned(row: Row, info: Row) -> html.Div:
     place, places = row["service_point"], asked.assignment(row["service_point"])
     mark = parts.how(edition.method("trials"),
                      ["All sizes: ", parts.download_links("trial_sizes")], info["as_of"])
-    blocks: list[Any] = []
-    if row["n_pairs"] is not None:
-        blocks = [
-            html.Div([parts_trial_plan.size_block(row, asked.sizes(place), mark),
-                      parts_trial_rule.rule_block(row["rule"], is_planned=True)],
-                     className="columns wide-narrow"),
-        ]
-    blocks.append(parts_trial_plan.arms_block(row, asked.screens(place)))
+    blocks: list[Any] = [parts_trial_plan.arms_block(row, asked.screens(place))]
     if places:
         query = {"candidate": place}
         blocks.append(parts_trial_plan.assignment_block(
             row, places, parts.download_links("trials_log", query)))
+    if row["n_pairs"] is not None:
+        blocks = [html.Div([
+            html.Div([parts_trial_plan.size_block(row, asked.sizes(place), mark), *blocks]),
+            html.Div(parts_trial_rule.rule_block(row["rule"], is_planned=True)),
+        ], className="columns wide-narrow with-rule")]
     where = " · ".join(filter(None, (row["application_class"], row["site"], row["line"])))
     return html.Div(
         [

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from itertools import groupby
 from typing import Any
 
 from dash import html
 
 from dashboard import parts, units, words
+from dashboard.figures.axis import Axis, linear_axis
 from dashboard.figures.trials import right_choice
 from dashboard.parts.trial import candidates as parts_trials
 from dashboard.queries.edition import Row
@@ -92,8 +94,13 @@ def arms_block(row: Row, screens: Sequence[Row]) -> html.Section:
     if not found:
         return parts.section("Both arms side by side", "", parts.empty(
             "The catalogue or the register says too little of this place for any comparison."))
+    ends = [item[end] for item in screens if item["screen"] == "frequency"
+            for end in ("upper", "limit_value")]
+    drawn = {"frequency": partial(_frequency, axis=linear_axis(ends, share=1.0))} if any(
+        ends) else {}
     body = [
-        [title, *(told(found.get((screen, arm))) for arm in ("flexible", "stiff"))]
+        [title, *(drawn.get(screen, told)(found.get((screen, arm)))
+                  for arm in ("flexible", "stiff"))]
         for screen, title, told in SCREENS if any(key[0] == screen for key in found)
     ]
     head = ["At this place", row["flexible_construction"] or "flexible arm",
@@ -127,7 +134,8 @@ def _bend(item: Row | None) -> Any:
                               className="below")])
 
 
-def _frequency(item: Row | None) -> Any:
+def _frequency(item: Row | None, axis: Axis | None = None) -> Any:
+    """Return the natural frequency on one scale for both arms, against what shakes there."""
     if item is None:
         return html.Span("length, stiffness, mass or vibration not recorded", className="absent")
     low, high, shaken = item["lower"], item["upper"], item["limit_value"]
@@ -135,7 +143,19 @@ def _frequency(item: Row | None) -> Any:
     near = (html.Div(f"the {words.number(shaken, 3)} Hz measured there are inside: resonance is "
                      "possible", className="below warned") if is_near else
             html.Div(f"measured there {words.number(shaken, 3)} Hz, outside", className="below"))
-    return html.Div([f"{words.number(item['value'], 3)} Hz ({words.spread(low, high, 3)})", near])
+    said = f"{words.number(item['value'], 3)} Hz ({words.spread(low, high, 3)})"
+    return html.Div([said, _on_a_line(item, axis, said), near])
+
+
+def _on_a_line(item: Row, axis: Axis | None, said: str) -> html.Div | None:
+    """Return the range as a dot on a line, what was measured there as a dotted mark across it."""
+    if axis is None or item["value"] is None or item["limit_value"] is None:
+        return None
+    mark = parts.interval(item["value"], item["lower"], item["upper"], axis, label=said)
+    at = f"{axis.position(item['limit_value']):.2f}%"
+    mark.children = [*mark.children, html.Span(className="against", style={"left": at})]
+    ends = f"0 to {words.number(axis.high)} Hz; dotted: measured there"
+    return html.Div([mark, html.Div(ends, className="below")], className="on-a-line")
 
 
 SCREENS: tuple[tuple[str, str, Callable[[Row | None], Any]], ...] = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
@@ -50,12 +50,37 @@ def figure_block(
     label = (f"{lanes} places in two arms on a time axis, failures marked; under them the life "
              f"ratio: {parts_arms.ratio_words(state)}")
     wrong = " Ochre: a hose of the other construction." if state["n_misfitted"] else ""
-    caption = ("Above: a line a place, pairs in the same order in both arms, a mark where a hose "
-               f"failed.{wrong} Below: the posterior of the life ratio at each month's look, band "
+    caption = ("Above: a line a place, pairs in the same order in both arms; a heavy "
+               f"mark where a hose failed, a thin gap where it was changed, a point where it was "
+               f"in service at the last look.{wrong} Below: the posterior of the life ratio at each month's look, band "
                "= 90 % range; it helps to choose and shows nothing.")
     height = 240 + LANE * lanes
     return parts.section(title, caption, parts.graph(
         "trial-course", running_trial(state, stays, looks), height, label), how=how)
+
+
+def pairs_block(state: Row, stays: Sequence[Row]) -> html.Section:
+    """Return the places of each pair, with what failed at either."""
+    seats: dict[str, dict[str, dict[str, list[Row]]]] = {}
+    for row in stays:
+        of_arm = seats.setdefault(row["pair"], {}).setdefault(row["arm"], {})
+        of_arm.setdefault(row["service_point"], []).append(row)
+    arms = [state[f"{name}_arm"] for name in ("first", "second") if state[f"{name}_arm"]]
+    body = [[pair or "none", *(_seats(found.get(arm, {})) for arm in arms)]
+            for pair, found in sorted(seats.items(), key=lambda item: item[0] or "")]
+    if not body:
+        return parts.section("Pairs", "", parts.empty("No place has a hose of this trial yet."))
+    return parts.section("Pairs", "", parts.table(["Pair", *arms], body, className="assignment"))
+
+
+def _seats(places: Mapping[str, Sequence[Row]]) -> Any:
+    """Return the places of one arm in a pair, each with its failures."""
+    if not places:
+        return html.Span("no place", className="absent")
+    return html.Div([html.Div([
+        parts.place_link(place),
+        html.Div(words.evidence(failed, len(rows) - failed), className="below"),
+    ]) for place, rows in places.items() for failed in [sum(row["is_failure"] for row in rows)]])
 
 
 def standing_block(state: Row, downloads: Any) -> html.Section:
