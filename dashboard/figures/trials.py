@@ -97,7 +97,7 @@ def _stay(figure: Figure, row: Row, lane: float) -> None:
         x=days, y=[lane, lane], mode="lines", yaxis="y2", hovertext=[said, said],
         hoverinfo="text", line={"color": LIGHT[shade], "width": 6}))  # fmt: skip
     if not row["is_over"]:
-        figure.add_trace(go.Scatter(
+        figure.add_trace(scatter(
             x=days[1:], y=[lane], mode="markers", yaxis="y2", hovertext=[said], hoverinfo="text",
             marker={"symbol": "triangle-right", "size": 11, "color": LIGHT[shade]}))
     else:
