@@ -135,7 +135,9 @@ def _pool(
     arms = contrasting_pair(choice.catalogue, duty_of(anchor), choice.derating, decided)
     if isinstance(arms, str):
         return None
-    tried = [item for item in choice.catalogue if item.construction in (arms.flexible, arms.stiff)]
+    size = known(anchor["dn"])  # that of all members
+    tried = [item for item in choice.catalogue if item.construction in (arms.flexible, arms.stiff)
+             and (size is None or item.dn in (None, size))]
     duties = zip(*(members[name].tolist() for name in DUTY), strict=True)
     suits = [_suits(Duty(*map(known, values)), tried, choice) for values in duties]
     kept = members[suits].sort_values(["expected_failures", "service_point"],
