@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import os
 import signal
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from dashboard.stop import LONGEST_FINISH_S
 
 log = logging.getLogger("braidlife.serve")
-HEARD = (signal.SIGTERM, signal.SIGINT, signal.SIGCHLD)
+HEARD = (signal.SIGTERM, signal.SIGINT, signal.SIGCHLD, signal.SIGUSR1)
 LONGEST_KILL_S = LONGEST_FINISH_S + 3.0
 BETWEEN_STARTS_S = 1.0
 """A process that dies at once is not started anew without a pause."""
 
 
-def run(serve: Callable[[Callable[[], bool]], None], number: int) -> None:
+def run(serve: Callable[[Callable[[], bool]], None], number: int,
+        renew: Callable[[set[int]], None] = lambda _: None, before: Iterable[int] = ()) -> None:
     """Keep so many processes serving until SIGTERM or SIGINT, then let them finish.
 
     Parameters
@@ -26,6 +28,10 @@ def run(serve: Callable[[Callable[[], bool]], None], number: int) -> None:
         Serves in a process of its own until it is told to stop; gets a function that tells whether
         this process is gone.
     number : int
+    renew : callable
+        Called on SIGUSR1 with the processes that serve; returns where nothing came of it.
+    before : iterable of int
+        Processes that served till now: told to finish as soon as the others are there.
 
     Notes
     -----
@@ -35,8 +41,12 @@ def run(serve: Callable[[Callable[[], bool]], None], number: int) -> None:
     signal.pthread_sigmask(signal.SIG_BLOCK, HEARD)
     try:
         running = {_start(serve) for _ in range(number)}
-        latest = time.monotonic()
-        while _next(1.0) not in (signal.SIGTERM, signal.SIGINT):
+        latest, relieved = time.monotonic(), set(before)
+        _tell(relieved)
+        while (heard := _next(1.0)) not in (signal.SIGTERM, signal.SIGINT):
+            _ended(relieved)
+            if heard == signal.SIGUSR1:
+                renew(running | relieved)
             dead = _ended(running)
             if dead and time.monotonic() - latest < BETWEEN_STARTS_S:
                 time.sleep(BETWEEN_STARTS_S)
@@ -44,7 +54,7 @@ def run(serve: Callable[[Callable[[], bool]], None], number: int) -> None:
                 log.warning("a process of the server died and is started anew")
                 running.add(_start(serve))
                 latest = time.monotonic()
-        _stop(running)
+        _stop(running | relieved)
     finally:
         signal.pthread_sigmask(signal.SIG_UNBLOCK, HEARD)
 
@@ -59,6 +69,7 @@ def _start(serve: Callable[[Callable[[], bool]], None]) -> int:
     try:
         # Ctrl+C reaches all processes of a terminal; this one is told by its parent.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
+        signal.signal(signal.SIGUSR1, signal.SIG_IGN)
         signal.pthread_sigmask(signal.SIG_UNBLOCK, HEARD)
         serve(lambda: os.getppid() != parent)
         status = 0
@@ -81,10 +92,16 @@ def _ended(running: set[int]) -> list[int]:
     return ended
 
 
+def _tell(running: set[int]) -> None:
+    """Tell processes to finish; one that is gone needs no telling."""
+    for each in running:
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(each, signal.SIGTERM)
+
+
 def _stop(running: set[int]) -> None:
     """Tell all to stop and wait; kill those that do not."""
-    for each in running:
-        os.kill(each, signal.SIGTERM)
+    _tell(running)
     until = time.monotonic() + LONGEST_KILL_S
     while running:
         _ended(running)

@@ -13,7 +13,7 @@ from typing import Any
 import flask
 import waitress
 
-from dashboard import logs, processes, stop
+from dashboard import logs, processes, renewal, stop
 from dashboard.accounts.who import front
 from dashboard.accounts.who import has_accounts_in as has_accounts
 from dashboard.actions import LARGEST
@@ -70,6 +70,8 @@ def _listener(store: Path, host: str, port: int) -> socket.socket:
     """Return a socket that listens; errors are those of `listening`."""
     if not is_loopback(host) and not has_accounts(store):
         raise ValueError(f"{host} can be reached from other machines, and there are no accounts")
+    if (before := renewal.taken_over()) is not None:
+        return before
     listener = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
     try:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -117,7 +119,8 @@ def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes:
     Notes
     -----
     SIGTERM and SIGINT end it after the requests that were begun. A new edition needs no restart:
-    the next request reads it, and those that were begun end with the one they began with.
+    the next request reads it, and those that were begun end with the one they began with. On
+    SIGUSR1 new software takes the place of this one, and nobody is refused meanwhile.
     """
     listener = _listener(store, host, port)
     front(store)  # settings that cannot be read stop it here, in words
@@ -134,9 +137,15 @@ def serve(store: Path, host: str, port: int, is_json: bool = False, n_processes:
         channels: dict[int, Any] = {}
         stop.run(_server(app, listener, channels), channels, is_left)
 
+    def renew(running: set[int]) -> None:
+        if renewal.is_sound():
+            log.info("becoming the new software")
+            try:
+                renewal.become_new(listener, running)
+            except OSError as exc:
+                log.error("the new software did not start, the old one goes on: %s",
+                          type(exc).__name__)
+
     number = n_processes or min(MOST_PROCESSES, len(os.sched_getaffinity(0)))
-    if number == 1:
-        answer(lambda: False)
-    else:
-        processes.run(answer, number)
+    processes.run(answer, number, renew, renewal.relieved())
     log.info("ended")
