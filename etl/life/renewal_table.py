@@ -129,6 +129,35 @@ class _Table:
         return PlaceForecast(places, **parts)
 
 
+@dataclass(frozen=True)
+class Forecaster:
+    """How the places of one cell are forecast: from a table where they are many."""
+
+    law: CellLaw
+    table: _Table | None
+
+    @classmethod
+    def of(cls, law: CellLaw, age: Floats, rate: Singles) -> Forecaster:
+        """Make the table that is near enough for places of these ages and rates, if one is.
+
+        Parameters
+        ----------
+        law, age, rate
+            As of `etl.life.renewal.forecast_places`.
+        """
+        old = np.flatnonzero(age >= YOUNG_DAYS)
+        return cls(law, _near_table(law, age[old], rate[old]))
+
+    def read(self, places: Ints, age: Floats, rate: Singles) -> Iterator[PlaceForecast]:
+        """Yield the forecasts of some of the places, in an order of its own."""
+        alone = np.arange(age.size)
+        if self.table is not None:
+            old = np.flatnonzero(age >= YOUNG_DAYS)
+            yield from self.table.read(places[old], age[old], rate[old])
+            alone = np.flatnonzero(age < YOUNG_DAYS)
+        yield from forecast_places(self.law, places[alone], age[alone], rate[alone])
+
+
 def forecast_many(
     law: CellLaw, places: Ints, age: Floats, rate: Singles
 ) -> Iterator[PlaceForecast]:
@@ -150,13 +179,7 @@ def forecast_many(
     Chebyshev nodes of the logarithm of the rate. Nodes of age lie at fixed ages, whatever the
     places; those of the rate depend on the least and the greatest.
     """
-    old = np.flatnonzero(age >= YOUNG_DAYS)
-    table = _near_table(law, age[old], rate[old])
-    alone = np.arange(age.size)
-    if table is not None:
-        yield from table.read(places[old], age[old], rate[old])
-        alone = np.flatnonzero(age < YOUNG_DAYS)
-    yield from forecast_places(law, places[alone], age[alone], rate[alone])
+    yield from Forecaster.of(law, age, rate).read(places, age, rate)
 
 
 def _near_table(law: CellLaw, age: Floats, rate: Singles) -> _Table | None:

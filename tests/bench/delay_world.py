@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from etl.build.late_records import MOST_MONTHS, late_forecasts, watched_lives
 from etl.build.lives import Lives
 from etl.build.strata import Strata
-from etl.build.track.delay import MOST_MONTHS, late_forecasts, watched_lives
-from etl.build.track.laws import Present, cell_law, pooled_forecasts
+from etl.build.track.laws import Present
 from etl.life.fit import fit_strata
 from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import DAYS_A_MONTH
-from etl.life.reporting_delay import recorded_share, starts
+from etl.life.reporting_delay import recorded_share
 
 SHAPE, LIFE = 2.0, 45.0 * DAYS_A_MONTH
 NOW = 100
@@ -86,14 +86,10 @@ def forecasts(made: World, *, is_corrected: bool) -> tuple[np.ndarray, float]:
             fit.characteristic_life, dtype=np.float32)[None], ONE, ONE, np.eye(2))
     strata = Strata(np.zeros(1, int), np.zeros(1, int), ("any",))
     rate = np.ones((made.present.age.size, 1), np.float32)
-    make = late_forecasts if is_corrected else pooled_forecasts
-    extra = (share,) if is_corrected else ()
-    total = sum(block.expected[:, 0, SPANS - 1].sum(axis=0, dtype=float) for block in make(
-        draws, strata, made.present, rate, [None], *extra))
-    missing = 0.0
-    if is_corrected:
-        _, chance = starts(cell_law(draws, strata, 0, [None]), made.present.age, rate, share)
-        missing = float(chance[1:].sum())
+    total, missing = np.zeros(4), 0.0
+    for block, late in late_forecasts(draws, strata, made.present, rate, [None], share):
+        total += block.expected[:, 0, SPANS - 1].sum(axis=0, dtype=float)
+        missing += float(late.sum())
     return total, missing
 
 
