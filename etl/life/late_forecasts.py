@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.renewal import CellLaw, PlaceForecast
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import PlaceForecast
 from etl.life.renewal_table import AT_ONCE, NUMBERS, Forecaster, forecast_many
 from etl.life.reporting_delay import late_chance, successor_age
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.renewal import DAYS_A_MONTH, CellLaw
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import DAYS_A_MONTH
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

@@ -46,15 +46,18 @@ class World:
     n_missing: int
 
 
-def world(seed: int, n: int, mean_months: float = 2.0) -> World:
-    """Simulate a fleet; delays are gamma of shape 0.7 (their form is our choice)."""
+def world(seed: int, n: int, mean_months: float = 2.0, *, is_leaky: bool = False) -> World:
+    """Simulate a fleet; delays are gamma of shape 0.7 (their form is our choice).
+
+    A leaky record holds every failure that had happened, whenever it came on record.
+    """
     rng = np.random.default_rng(seed)
     start = rng.uniform(0.0, 12.0, n)
     life = rng.weibull(SHAPE, (n, 60)) * LIFE / DAYS_A_MONTH
     failed = start[:, None] + np.cumsum(life, axis=1)
     late = rng.gamma(0.7, mean_months / 0.7, failed.shape) if mean_months else 0.0 * failed
     month, seen = np.floor(failed).astype(int), np.floor(failed + late).astype(int)
-    is_known = (failed < NOW) & (seen < NOW)
+    is_known = (failed < NOW) & ((seen < NOW) | is_leaky)
     # A hose whose failure is not on record hides its successors.
     chain = np.cumprod(is_known, axis=1).astype(bool)
     n_known = chain.sum(axis=1)
@@ -93,11 +96,13 @@ def forecasts(made: World, *, is_corrected: bool) -> tuple[np.ndarray, float]:
     return total, missing
 
 
-def biases(seeds: range, n: int, *, is_corrected: bool, mean_months: float = 2.0) -> np.ndarray:
+def biases(
+    seeds: range, n: int, *, is_corrected: bool, mean_months: float = 2.0, is_leaky: bool = False
+) -> np.ndarray:
     """Return forecast over outcome, less one, within the spans; all worlds together."""
     told, came = np.zeros(4), np.zeros(4)
     for seed in seeds:
-        made = world(seed, n, mean_months)
+        made = world(seed, n, mean_months, is_leaky=is_leaky)
         told += forecasts(made, is_corrected=is_corrected)[0]
         came += made.came
     return told / came - 1.0

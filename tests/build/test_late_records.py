@@ -11,8 +11,9 @@ from numpy.testing import assert_allclose
 from etl.build.late_records import watched_lives
 from etl.build.track.record import _share
 from etl.build.track.view import AS_KNOWN, Origin
+from etl.life.cell_law import CellLaw
 from etl.life.late_forecasts import forecast_late, mixed
-from etl.life.renewal import CellLaw, forecast_places
+from etl.life.renewal import forecast_places
 from etl.life.reporting_delay import exposure_ages, late_chance, recorded_share, successor_age
 from etl.load.warehouse import run_sql
 from tests.bench.delay_world import biases, forecasts, world

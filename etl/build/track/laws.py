@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from etl.build.lives import Lives, sums
 from etl.build.removals import Removal
 from etl.build.strata import Strata
+from etl.life.cell_law import CellLaw
 from etl.life.fit import fit_strata
 from etl.life.pooling.pool import PooledDraws
-from etl.life.renewal import CellLaw, PlaceForecast, forecast_places
+from etl.life.renewal import PlaceForecast, forecast_places
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
