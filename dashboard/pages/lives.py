@@ -14,6 +14,7 @@ from dashboard.parts import matrix as parts_lives
 from dashboard.queries import edition
 from dashboard.queries import lives as asked
 from dashboard.words import lives as words_lives
+from dashboard.words.late import late_failures
 
 dash.register_page(__name__, path="/lives", name="Lives", order=3, title="Lives · Braidlife")
 PATH = "/lives"
@@ -45,6 +46,7 @@ def layout(
                 words_lives.capital(words.mechanism(mechanism)), "calendar days",
                 "pooled over like kinds" if estimate == "pooled" else "each kind by itself",
                 f"{words.count(info['n_lives'], 'hose')}, {info['n_failures']:,} failed",
+                late_failures(info) if estimate == "pooled" else "",
                 f"90 % ranges, data to {words.date(info['as_of'])}",
             ),
             None if is_known else parts.empty(

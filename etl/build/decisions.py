@@ -74,7 +74,7 @@ def add_decisions(
     """
     places = _places(con)
     u, m = found.draws.log_shape.astype(np.float64), found.draws.log_life.astype(np.float64)
-    seen, expected = seen_and_expected(found.lives, found.strata, u, m)
+    seen, expected = seen_and_expected(found.watched, found.strata, u, m)
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
     z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1,
@@ -99,6 +99,7 @@ def add_decisions(
     con.register("place_survival_frame", place_survival(
         found, places.cell, z, places.frame["service_point"], settings.confidence))
     con.register("forecast_frame", fleet.forecast)
+    con.register("late_failures_frame", fleet.late)
     wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
     add_trial_plans(con, found, wide, _mechanisms(con), z, planned.cost, settings)
     by_part = plan.expected_by(places.frame["part_number"])

@@ -19,7 +19,7 @@ from etl.build.reference_tables import add_reference_tables
 from etl.build.screens_table import add_screens
 from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
-from etl.build.track.record import add_track_record
+from etl.build.track.record import add_track_record, recorded_now
 from etl.build.trial.watch import add_trial_watch
 from etl.build.vibration.table import add_vibration
 from etl.load import archive, warehouse
@@ -54,12 +54,13 @@ def publish_results(
         "early_failure_days": settings.early_failure_days,
     }
     add_track_record(con, store, day, settings)
+    share = recorded_now(con, store, day, settings)
     add_teardown_evidence(con)
     warehouse.run_layer(con, "fit", **values)
     say("estimating lives")
     lives = read_lives(con)
     with working_aside(is_large=lives.count.sum() >= settings.lives_for_second_process) as aside:
-        found = life_statistics(con, lives, day, settings, aside)
+        found = life_statistics(con, lives, day, settings, aside, share)
         add_vibration(con, found, settings, aside)
         add_curves(con, found, settings.confidence, aside)
         add_comparisons(con, found, settings.confidence)

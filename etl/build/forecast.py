@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,12 +11,13 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums, used_hoses
+from etl.build.late_records import IN_TIME, late_forecasts
 from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.removals import Removal
 from etl.build.statistics import LifeStatistics
+from etl.build.track.laws import Present
 from etl.life.counts import count_ranges, scattered
-from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast
-from etl.life.renewal_table import forecast_many
+from etl.life.renewal import N_MONTHS
 from etl.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -45,6 +45,9 @@ class FleetForecast:
         Hoses used by failures, planned changes, and removals by habit where none is planned.
     by_part_unplanned : Counts
         Hoses used without the plan: by failures and removals by habit.
+    late : DataFrame
+        One row: failures that have happened but are not on record yet, with range; share of a
+        month's failures on record by its end, and months until all are.
     """
 
     expected_12_months: Singles
@@ -58,6 +61,7 @@ class FleetForecast:
     forecast: pd.DataFrame
     by_part: Counts
     by_part_unplanned: Counts
+    late: pd.DataFrame
 
 
 def forecast_fleet(
@@ -96,7 +100,11 @@ def forecast_fleet(
     year = np.zeros((n_places, n_draws), np.float32)
     chance = np.zeros((n_places, n_draws), np.float32)
     if_new = np.full(n_places, np.nan)
-    for block in _blocks(found, cell, age, rate, removals):
+    share = IN_TIME if found.late is None else found.late.share
+    missing = np.zeros((2, n_draws))
+    for block, late in late_forecasts(
+            found.draws, found.strata, Present(cell, age), rate, removals, share):
+        missing += np.stack([late, late * (1.0 - late)]).sum(axis=1, dtype=np.float64)
         year[block.places] = block.expected[:, :, -1]
         chance[block.places] = block.chance_90_days
         if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
@@ -120,20 +128,28 @@ def forecast_fleet(
     ]
     return FleetForecast(year, *summary(year), *summary(chance), if_new,
                          pd.concat(frames, ignore_index=True), parts.counts(),
-                         unplanned.counts())
+                         unplanned.counts(),
+                         late_frame(missing[0], missing[1], share, settings.confidence))
 
 
-def _blocks(
-    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, removals: list[Removal]
-) -> Iterator[PlaceForecast]:
-    """Yield the forecasts of all places, one cell after the other."""
-    strata, draws = found.strata, found.draws
-    for number in np.unique(cell[cell >= 0]):
-        mine = np.flatnonzero(cell == number)
-        own = np.flatnonzero(strata.cell == number)
-        law = CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
-                      removal=removals[number])
-        yield from forecast_many(law, mine, age[mine], rate[mine])
+def late_frame(
+    mean: Floats, variance: Floats, share: Floats, confidence: float
+) -> pd.DataFrame:
+    """Say how many failures are thought to have happened without being on record.
+
+    Parameters
+    ----------
+    mean, variance : ndarray, shape (n_draws,)
+        Of their number in the fleet.
+    share : ndarray, shape (k,)
+        Of a month's failures on record 0, 1, ... months later.
+    confidence : float
+    """
+    lower, upper = count_ranges(mean[None], scattered(mean, variance)[None], confidence)
+    return pd.DataFrame({
+        "late_failures": [mean.mean()], "late_failures_lower": lower.astype(np.float64),
+        "late_failures_upper": upper.astype(np.float64), "on_record_in_month": share[:1],
+        "months_until_on_record": [share.size - 1]})
 
 
 def scope_keys(places: pd.DataFrame) -> dict[str, pd.Series[str]]:

@@ -14,7 +14,8 @@ from etl.build.forecast_sums import add_rows
 from etl.build.removals import Removal
 from etl.build.replacement_ages import N_DRAWS, Costs, law_of
 from etl.build.statistics import LifeStatistics
-from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, CellLaw, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, forecast_places
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

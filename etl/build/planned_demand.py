@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from etl.build.replacement_ages import law_of
 from etl.build.statistics import LifeStatistics
-from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, CellLaw, PlaceForecast, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, PlaceForecast, forecast_places
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

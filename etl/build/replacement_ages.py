@@ -15,7 +15,7 @@ from etl.decide.age_replacement import best_ages, joint_shape
 from etl.decide.cost_rate import BestAges
 from etl.decide.due import RulingAge, ruling_age
 from etl.decide.preventive import Verdict, verdicts
-from etl.life.renewal import CellLaw
+from etl.life.cell_law import CellLaw
 from etl.settings import Settings
 
 Floats = NDArray[np.float64]

@@ -11,9 +11,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.aside import HERE, Aside
+from etl.build.late_records import IN_TIME, watched_lives
 from etl.build.lives import ANY, Lives, curves_of, sums
 from etl.build.standalone import FitChecks, Rows, fit_checks, standalone_rows
 from etl.build.strata import Failures, Strata, failures_of, strata_of
+from etl.build.track.laws import Present
 from etl.build.words import fit_note
 from etl.life.bounds import LifeBounds, likelihood_ratio_bounds
 from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
@@ -43,11 +45,46 @@ class LifeStatistics:
     shape_alone: Floats
     """Stand-alone shape, lower and upper bound of each fit, shape (3, n_strata + n_cells): strata
     first, then cells; NaN without an estimate."""
+    late: LateRecords | None = None
+    """None where every failure is on record."""
+
+    @property
+    def watched(self) -> Lives:
+        """Lives as far as failures in them would be on record: what the draws rest on."""
+        return self.lives if self.late is None else self.late.watched
+
+
+@dataclass(frozen=True)
+class LateRecords:
+    """What is known of failures that come on record late.
+
+    Attributes
+    ----------
+    share : ndarray, shape (k,), k > 1
+        Of a month's failures on record 0, 1, ... months later.
+    watched : Lives
+        Those of hoses in service cut to what has surely been watched.
+    """
+
+    share: Floats
+    watched: Lives
+
+    @classmethod
+    def of(
+        cls, con: duckdb.DuckDBPyConnection, lives: Lives, share: Floats
+    ) -> LateRecords | None:
+        """Cut the lives, unless failures come on record in time."""
+        if share.size == 1:
+            return None
+        frame = con.execute("select cell, age_days from fit.places order by place").df()
+        present = Present(frame["cell"].fillna(-1).to_numpy(np.int64),
+                          frame["age_days"].fillna(0.0).to_numpy(np.float64))
+        return cls(share, watched_lives(lives, present, share))
 
 
 def life_statistics(
     con: duckdb.DuckDBPyConnection, lives: Lives, as_of: date, settings: Settings,
-    aside: Aside = HERE,
+    aside: Aside = HERE, share: Floats = IN_TIME,
 ) -> LifeStatistics:
     """Estimate every stratum and register its frame.
 
@@ -61,6 +98,9 @@ def life_statistics(
     settings : Settings
     aside : Aside
         Examines the fits; its `finish` registers ``fit_checks_frame``.
+    share : ndarray, shape (k,)
+        Of a month's failures on record 0, 1, ... months later. The pooled draws allow for it; fits
+        of each stratum by itself show the record as it stands.
 
     Returns
     -------
@@ -73,9 +113,11 @@ def life_statistics(
     labels = ["\x1f".join(row) for row in names.to_numpy()]
     aside.run(lambda checks: con.register("fit_checks_frame", _checked(names, checks)),
               fit_checks, rows, fit, settings.seed, labels)
-    failures = failures_of(lives, strata)
+    late = LateRecords.of(con, lives, share)
+    watched = lives if late is None else late.watched
     draws = pool_strata(
-        pooling_data(lives, strata, failures), n_draws=settings.n_draws, seed=settings.seed
+        pooling_data(watched, strata, failures_of(watched, strata)),
+        n_draws=settings.n_draws, seed=settings.seed,
     )
     u, m = draws.log_shape.astype(np.float64), draws.log_life.astype(np.float64)
     life, b10 = (
@@ -94,7 +136,7 @@ def life_statistics(
             frame["pooled_characteristic_life_days"], strict=True)
     ]
     con.register("fits_frame", frame)
-    return LifeStatistics(as_of, lives, strata, draws, b10, life, shapes)
+    return LifeStatistics(as_of, lives, strata, draws, b10, life, shapes, late)
 
 
 def pooling_data(lives: Lives, strata: Strata, failures: Failures) -> PoolingData:

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.decide.cost_rate import BestAges, area_under, least_cost
+from etl.life.cell_law import CellLaw
 from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
-from etl.life.renewal import CellLaw
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

@@ -7,11 +7,12 @@ A hose that is taken out unfailed cannot fail any more: both ways to end compete
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.life.cell_law import HAZARD_CAP, CellLaw
 from etl.life.renewal_grid import (
     Steps,
     expected_failures,
@@ -38,58 +39,6 @@ FINE_ENOUGH = 0.10
 
 BLOCK = 48
 """Places worked on at once: large enough for array speed, small enough for the cache."""
-
-HAZARD_CAP = 80.0
-"""exp(-80) is nothing; capping keeps single precision from overflowing."""
-
-
-@dataclass(frozen=True)
-class CellLaw:
-    """Joint draws of the competing Weibull laws of one cell.
-
-    Attributes
-    ----------
-    shape, log_life : ndarray, shape (n_draws, n_mechanisms), log days
-    removal : tuple of float, optional
-        Shape and log characteristic life of being taken out unfailed, whatever the rate of the
-        place; None where that does not happen.
-    """
-
-    shape: Singles
-    log_life: Singles
-    removal: tuple[float, float] | None = field(default=None, kw_only=True)
-
-    def removal_hazard(self, age: Floats) -> Singles:
-        """Return the cumulative hazard of being taken out unfailed, the same shape as the ages."""
-        if self.removal is None:
-            return np.zeros(age.shape, np.float32)
-        shape, log_life = self.removal
-        power = shape * (np.log(np.maximum(age, 1e-6)) - log_life)
-        return np.exp(np.minimum(power, HAZARD_CAP)).astype(np.float32)
-
-    def cumulative_hazard(self, age: Floats) -> Singles:
-        """Return the cumulative hazard of all mechanisms at ages.
-
-        Parameters
-        ----------
-        age : ndarray, any shape, days
-            Must be >= 0.
-
-        Returns
-        -------
-        ndarray, shape (n_draws, *age.shape)
-        """
-        log_age = np.log(np.maximum(age, 1e-6)).astype(np.float32)
-        wide = (slice(None), *(None,) * age.ndim)
-        total = np.zeros((self.shape.shape[0], *age.shape), np.float32)
-        power = np.empty_like(total)  # in place: this loop is most of a forecast's time
-        for mechanism in range(self.shape.shape[1]):
-            np.subtract(log_age, self.log_life[:, mechanism][wide], out=power)
-            power *= self.shape[:, mechanism][wide]
-            np.exp(np.minimum(power, np.float32(HAZARD_CAP), out=power), out=power)
-            total += power
-        return total
-
 
 @dataclass(frozen=True)
 class PlaceForecast:
@@ -161,32 +110,89 @@ def forecast_places(
     equation; its Table 8.1.1 is a test of this function).
     """
     per_month = _steps_a_month(law, rate)
-    n_steps = per_month * N_MONTHS
-    looked_at = np.r_[np.arange(n_steps + 1) * (DAYS_A_MONTH / per_month), CHANCE_DAYS]
-    new, new_out = law.cumulative_hazard(looked_at), law.removal_hazard(looked_at)
-    new[:, 0] = new_out[0] = 0.0
-    months = np.arange(per_month, n_steps + 1, per_month)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
-        z = rate[mine]
-        passed = law.cumulative_hazard(age[mine, None] + looked_at)
+        yield _Hazards.of(law, age[mine], per_month).forecast(places[mine], rate[mine])
+
+
+def forecast_grid(law: CellLaw, age: Floats, rate: Floats) -> Iterator[PlaceForecast]:
+    """Forecast places of every age at every rate, with far less work than one by one.
+
+    Parameters
+    ----------
+    law : CellLaw
+    age : ndarray, shape (n,), days
+    rate : ndarray, shape (n_rates,)
+
+    Yields
+    ------
+    PlaceForecast
+        Of all ages at one rate after the other, with the steps that it asks for.
+    """
+    kept: dict[int, _Hazards] = {}
+    for z in rate:
+        same = np.full((1, 1), z, np.float32)
+        per_month = _steps_a_month(law, same)
+        if per_month not in kept:
+            kept[per_month] = _Hazards.of(law, age, per_month)
+        yield kept[per_month].forecast(np.arange(age.size), same)
+
+
+@dataclass(frozen=True)
+class _Hazards:
+    """Cumulative hazards from now on at the ends of the steps, and at `CHANCE_DAYS` as the last.
+
+    Attributes
+    ----------
+    passed : ndarray, shape (n, n_draws, n_times)
+        Of failing, of the hoses now in service, at a rate of 1.
+    out : ndarray, shape (n, n_times)
+        Of being taken out unfailed.
+    new : ndarray, shape (n_draws, n_times)
+    new_out : ndarray, shape (n_times,)
+    per_month : int
+    is_removed : bool
+    """
+
+    passed: Singles
+    out: Singles
+    new: Singles
+    new_out: Singles
+    per_month: int
+    is_removed: bool
+
+    @classmethod
+    def of(cls, law: CellLaw, age: Floats, per_month: int) -> _Hazards:
+        """Work them out for places of these ages."""
+        n_steps = per_month * N_MONTHS
+        looked_at = np.r_[np.arange(n_steps + 1) * (DAYS_A_MONTH / per_month), CHANCE_DAYS]
+        new, new_out = law.cumulative_hazard(looked_at), law.removal_hazard(looked_at)
+        new[:, 0] = new_out[0] = 0.0
+        passed = law.cumulative_hazard(age[:, None] + looked_at)
         passed = np.moveaxis(passed - passed[..., :1], 0, 1)
-        passed[age[mine] <= 0.0] = new  # a new hose has no hazard behind it
-        out = law.removal_hazard(age[mine, None] + looked_at)
+        passed[age <= 0.0] = new  # a new hose has no hazard behind it
+        out = law.removal_hazard(age[:, None] + looked_at)
         out -= out[:, :1].copy()
-        out[age[mine] <= 0.0] = new_out
-        now, fresh = (_Ends.of(z, *hazards, is_removed=law.removal is not None)
-                      for hazards in ((passed, out), (new, new_out)))
+        out[age <= 0.0] = new_out
+        return cls(passed, out, new, new_out, per_month, law.removal is not None)
+
+    def forecast(self, places: Ints, rate: Singles) -> PlaceForecast:
+        """Forecast the places, at rates of shape (n, n_draws) or (1, 1)."""
+        now = _Ends.of(rate, self.passed, self.out, is_removed=self.is_removed)
+        # Successors of places of one rate are alike: once is enough.
+        like = rate[:1] if (rate == rate[:1]).all() else rate
+        fresh = _Ends.of(like, self.new, self.new_out, is_removed=self.is_removed)
         mean, variance, month_variance = _moments(
-            now.every, now.failing, fresh.every, fresh.failing, per_month)
+            now.every, now.failing, fresh.every, fresh.failing, self.per_month)
         changes, changes_variance = mean, variance
-        if law.removal is not None:
+        if self.is_removed:
             changes, changes_variance, _ = _moments(
-                now.every, now.every, fresh.every, fresh.every, per_month)
-        yield PlaceForecast(
-            places[mine], mean, variance, np.moveaxis(now.failing.failed[months - 1], 0, -1),
-            now.soon, fresh.soon, month_variance, changes, changes_variance,
-        )
+                now.every, now.every, fresh.every, fresh.every, self.per_month)
+        months = np.arange(self.per_month, self.per_month * N_MONTHS + 1, self.per_month)
+        return PlaceForecast(
+            places, mean, variance, np.moveaxis(now.failing.failed[months - 1], 0, -1),
+            now.soon, np.broadcast_to(fresh.soon, now.soon.shape), month_variance, changes,
+            changes_variance)
 
 
 @dataclass(frozen=True)

@@ -170,7 +170,7 @@ def expected_failures(
     """
     kernel = kernel_of(present.early, present.late)
     failed = (counted or present).failed
-    expected = np.empty_like(renewals)
+    expected = np.empty_like(failed)
     for i in range(renewals.shape[0]):
         expected[i] = failed[i] + _dot(kernel[: i + 1], renewals[i::-1])
     return expected

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
-from etl.life.renewal import N_MONTHS, CellLaw, PlaceForecast, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import N_MONTHS, PlaceForecast, forecast_grid, forecast_places
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -28,12 +29,12 @@ SMALL, SMALL_VARIANCE = 0.01, 0.05
 YOUNG_DAYS = 10.0
 """Younger hoses are forecast one by one: their hazard may bend sharply. Nodes lie evenly in the
 logarithm of age plus this."""
-SPACINGS = (0.24, 0.12)
-N_RATES = 14
+FINENESS = ((0.24, 8), (0.24, 14), (0.12, 14))
+"""Spacings of the nodes of age and numbers of those of the rate, tried one after the other."""
 LEAST_LOG_RATE = -5.0
 """Below it, failures are in proportion to the rate."""
 N_LOOKED_AT = 24
-WORTH = 3.0
+WORTH = 1.5
 """Places for each one forecast for the table, from which it is cheaper."""
 AT_ONCE = 256
 """Places read at once."""
@@ -51,10 +52,7 @@ class _Rates:
 
     low: float
     high: float
-
-    @property
-    def n(self) -> int:
-        return N_RATES if self.high > self.low else 1
+    n: int
 
     def nodes(self) -> Floats:
         """Return the rates at the nodes, shape (n,)."""
@@ -113,12 +111,14 @@ class _Table:
         """Read places between the same nodes of age."""
         n_draws, _, n_rates, n_figures = self.values.shape
         z = np.ascontiguousarray(rate.T)
-        weight = (cubic_shares(at).astype(np.float32)[None, :, :, None]
-                  * self.rates.polynomials(z)[:, :, None, :])
+        by_rate, scaled = self.rates.polynomials(z), PROPORTIONAL & self.columns.keys()
+        if scaled == self.columns.keys():  # all alike: before, where it is less work
+            by_rate, scaled = by_rate * z[..., None], frozenset()
+        weight = cubic_shares(at).astype(np.float32)[None, :, :, None] * by_rate[:, :, None, :]
         near = self.values[:, start:start + 4].reshape(n_draws, 4 * n_rates, n_figures)
         found = np.asarray(weight.reshape(n_draws, at.size, 4 * n_rates) @ near, np.float32)
         np.maximum(found, np.float32(0.0), out=found)
-        for name in PROPORTIONAL & self.columns.keys():
+        for name in scaled:
             found[..., self.columns[name]] *= z[..., None]
         by_place = np.moveaxis(found, 0, 1)
         parts: dict[str, Singles] = {
@@ -127,6 +127,35 @@ class _Table:
         parts.setdefault("changes", parts["expected"])
         parts.setdefault("changes_variance", parts["variance"])
         return PlaceForecast(places, **parts)
+
+
+@dataclass(frozen=True)
+class Forecaster:
+    """How the places of one cell are forecast: from a table where they are many."""
+
+    law: CellLaw
+    table: _Table | None
+
+    @classmethod
+    def of(cls, law: CellLaw, age: Floats, rate: Singles) -> Forecaster:
+        """Make the table that is near enough for places of these ages and rates, if one is.
+
+        Parameters
+        ----------
+        law, age, rate
+            As of `etl.life.renewal.forecast_places`.
+        """
+        old = np.flatnonzero(age >= YOUNG_DAYS)
+        return cls(law, _near_table(law, age[old], rate[old]))
+
+    def read(self, places: Ints, age: Floats, rate: Singles) -> Iterator[PlaceForecast]:
+        """Yield the forecasts of some of the places, in an order of its own."""
+        alone = np.arange(age.size)
+        if self.table is not None:
+            old = np.flatnonzero(age >= YOUNG_DAYS)
+            yield from self.table.read(places[old], age[old], rate[old])
+            alone = np.flatnonzero(age < YOUNG_DAYS)
+        yield from forecast_places(self.law, places[alone], age[alone], rate[alone])
 
 
 def forecast_many(
@@ -150,21 +179,15 @@ def forecast_many(
     Chebyshev nodes of the logarithm of the rate. Nodes of age lie at fixed ages, whatever the
     places; those of the rate depend on the least and the greatest.
     """
-    old = np.flatnonzero(age >= YOUNG_DAYS)
-    table = _near_table(law, age[old], rate[old])
-    alone = np.arange(age.size)
-    if table is not None:
-        yield from table.read(places[old], age[old], rate[old])
-        alone = np.flatnonzero(age < YOUNG_DAYS)
-    yield from forecast_places(law, places[alone], age[alone], rate[alone])
+    yield from Forecaster.of(law, age, rate).read(places, age, rate)
 
 
 def _near_table(law: CellLaw, age: Floats, rate: Singles) -> _Table | None:
     """Return the coarsest table that is near enough; None where none is, or is worth its making."""
-    for spacing in SPACINGS:
+    for spacing, n_rates in FINENESS:
         if age.size < WORTH * N_LOOKED_AT:
             return None
-        nodes, rates = _ages(age, spacing), _rates(rate)
+        nodes, rates = _ages(age, spacing), _rates(rate, n_rates)
         if age.size < WORTH * (nodes.size * rates.n + N_LOOKED_AT):
             return None
         table = _table(law, nodes, spacing, rates)
@@ -180,25 +203,24 @@ def _ages(age: Floats, spacing: float) -> Floats:
     return np.asarray(start + spacing * np.arange(int(first) - 1, int(last) + 3))
 
 
-def _rates(rate: Singles) -> _Rates:
+def _rates(rate: Singles, n: int) -> _Rates:
     """Return nodes about all rates, beginning and ending at whole logarithms."""
     if rate.min() == rate.max():
         only = float(np.log(max(float(rate.min()), 1e-30)))
-        return _Rates(only, only)
+        return _Rates(only, only, 1)
     low, high = (float(np.log(max(float(end), 1e-30))) for end in (rate.min(), rate.max()))
     low = max(float(np.floor(low)), LEAST_LOG_RATE)
-    return _Rates(low, max(float(np.ceil(high)), low + 1.0))
+    return _Rates(low, max(float(np.ceil(high)), low + 1.0), n)
 
 
 def _table(law: CellLaw, nodes: Floats, spacing: float, rates: _Rates) -> _Table:
     """Forecast a place at each node."""
     age = np.exp(nodes) - YOUNG_DAYS
-    n_draws = law.shape.shape[0]
     names = [name for name in NUMBERS if law.removal is not None or name not in CHANGES]
     columns, rows = _columns(names), []
-    for z in rates.nodes().astype(np.float32):  # each with the steps that it asks for
-        like = np.full((age.size, n_draws), z, np.float32)
-        values = _figures(law, age, like, names)
+    at_rates = rates.nodes().astype(np.float32).astype(np.float64)
+    for z, block in zip(at_rates, forecast_grid(law, age, at_rates), strict=True):
+        values = _beside(block, names)
         for name in PROPORTIONAL & columns.keys():
             values[..., columns[name]] /= z
         rows.append(values)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.renewal import DAYS_A_MONTH, CellLaw
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import DAYS_A_MONTH
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -80,8 +81,34 @@ def exposure_ages(age: Floats, share: Floats) -> tuple[Floats, Floats]:
     return age[:, None] - months, np.diff(share, prepend=0.0)
 
 
-def starts(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> tuple[Floats, Floats]:
-    """Return the ages from which hoses may really start, and how likely each is.
+def successor_age(age: Floats, share: Floats) -> Floats:
+    """Return the age of the hose put in after a failure that is not on record yet.
+
+    Parameters
+    ----------
+    age : ndarray, shape (n,), days
+        Of the hose that the record has in service.
+    share : ndarray, shape (k,), k > 1
+        From `recorded_share`.
+
+    Returns
+    -------
+    ndarray, shape (n,), days
+        Mean over the months back in which it may have failed, as if the hazard were the same in
+        each; at most that of the hose on record.
+
+    Examples
+    --------
+    >>> successor_age(np.array([400.0, 3.0]), np.array([0.5, 1.0])).tolist()
+    [15.21875, 3.0]
+    """
+    late = 1.0 - share[:-1]
+    months = (late * (np.arange(late.size) + 0.5)).sum() / late.sum()
+    return np.asarray(np.minimum(age, DAYS_A_MONTH * months))
+
+
+def late_chance(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> Singles:
+    """Return the chance that the hose which the record has in service has failed by now.
 
     Parameters
     ----------
@@ -89,16 +116,12 @@ def starts(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> tuple[Flo
     age : ndarray, shape (n,), days
         By the record as it stands.
     rate : ndarray, shape (n, n_draws)
-    share : ndarray, shape (k,)
+    share : ndarray, shape (k,), k > 1
         From `recorded_share`.
 
     Returns
     -------
-    age : ndarray, shape (k, n), days
-        First that of the record; then of a successor put in 1/2, 3/2, ... months ago after a
-        failure that is not on record yet.
-    chance : ndarray, shape (k, n, n_draws)
-        Adding up to 1; all but the first together are the failures not on record yet.
+    ndarray, shape (n, n_draws)
 
     Notes
     -----
@@ -106,14 +129,8 @@ def starts(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> tuple[Flo
     not recorded by now, over these and the chance of still running. A successor that has failed in
     its turn is left out: second order in the hazard over the delay.
     """
-    n_late = share.size - 1
-    back = age[:, None] - DAYS_A_MONTH * np.arange(n_late + 1)
+    back = age[:, None] - DAYS_A_MONTH * np.arange(share.size)
     hazard = np.moveaxis(law.cumulative_hazard(np.maximum(back, 0.0)), 0, 1)
     running = np.exp(-rate[:, :, None] * (hazard - hazard[..., -1:]))
-    chance = np.empty((n_late + 1, *rate.shape))
-    chance[0] = running[..., 0]
-    for month in range(n_late):
-        chance[month + 1] = (running[..., month + 1] - running[..., month]) * (1.0 - share[month])
-    put_in = DAYS_A_MONTH * (np.arange(n_late) + 0.5)
-    new = np.minimum(put_in[:, None], age)
-    return np.vstack([age, new]), chance / chance.sum(axis=0)
+    late = np.diff(running, axis=2) @ (1.0 - share[:-1]).astype(np.float32)
+    return np.asarray(late / (late + running[..., 0]), np.float32)

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.build.lives import sums
+from etl.life.cell_law import CellLaw
 from etl.life.frailty import rate_draws
-from etl.life.renewal import N_MONTHS, CellLaw, forecast_places
+from etl.life.renewal import N_MONTHS, forecast_places
 from etl.scale.partitions import Partition
 from etl.scale.places import ClassLaw, Peers, Places, PlaceTask, read_places
 from etl.scale.table import CHANCE, N_NODES, WORTH_FROM, YEAR, Table, table_of

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from etl.life.renewal import N_MONTHS, CellLaw, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import N_MONTHS, forecast_grid
 from etl.life.renewal_table import YOUNG_DAYS, cubic_shares
 
 Floats = NDArray[np.float64]
@@ -133,12 +134,11 @@ def _forecast(law: CellLaw, log_age: Floats, log_rate: Floats) -> Singles:
     """Forecast places of each age and rate; shape (n_draws, n_ages, n_rates, 25)."""
     age = np.maximum(np.exp(log_age) - YOUNG_DAYS, 0.0)
     found = np.empty((law.shape.shape[0], age.size, log_rate.size, 2 * N_MONTHS + 1), np.float32)
-    for at, rate in enumerate(np.exp(log_rate)):  # each with the steps that it asks for
-        like = np.full((age.size, law.shape.shape[0]), rate, np.float32)
-        for block in forecast_places(law, np.arange(age.size), age, like):
-            found[:, block.places, at] = np.moveaxis(np.concatenate([
-                block.expected, block.month_variance.cumsum(axis=2),
-                block.chance_90_days[..., None]], axis=2) / np.float32(rate), 0, 1)
+    rates = np.exp(log_rate)
+    for at, block in enumerate(forecast_grid(law, age, rates)):
+        found[:, :, at] = np.moveaxis(np.concatenate([
+            block.expected, block.month_variance.cumsum(axis=2),
+            block.chance_90_days[..., None]], axis=2) / np.float32(rates[at]), 0, 1)
     return found
 
 

@@ -20,11 +20,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.life.cell_law import CellLaw
 from etl.life.counts import count_probability, count_quantile
 from etl.life.fit import StrataFit, fit_strata
 from etl.life.frailty import PRONE_FROM, place_rates
 from etl.life.pooling.pool import pool_strata
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, forecast_places
+from etl.life.renewal import DAYS_A_MONTH, forecast_places
 from etl.life.renewal_table import forecast_many
 from tests.bench.pooling_world import World, make_world, pooling_data
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from etl.build.late_records import MOST_MONTHS, late_forecasts, watched_lives
 from etl.build.lives import Lives
 from etl.build.strata import Strata
-from etl.build.track.delay import MOST_MONTHS, late_forecasts, watched_lives
-from etl.build.track.laws import Present, cell_law, pooled_forecasts
+from etl.build.track.laws import Present
 from etl.life.fit import fit_strata
 from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import DAYS_A_MONTH
-from etl.life.reporting_delay import recorded_share, starts
+from etl.life.reporting_delay import recorded_share
 
 SHAPE, LIFE = 2.0, 45.0 * DAYS_A_MONTH
 NOW = 100
@@ -46,15 +46,18 @@ class World:
     n_missing: int
 
 
-def world(seed: int, n: int, mean_months: float = 2.0) -> World:
-    """Simulate a fleet; delays are gamma of shape 0.7 (their form is our choice)."""
+def world(seed: int, n: int, mean_months: float = 2.0, *, is_leaky: bool = False) -> World:
+    """Simulate a fleet; delays are gamma of shape 0.7 (their form is our choice).
+
+    A leaky record holds every failure that had happened, whenever it came on record.
+    """
     rng = np.random.default_rng(seed)
     start = rng.uniform(0.0, 12.0, n)
     life = rng.weibull(SHAPE, (n, 60)) * LIFE / DAYS_A_MONTH
     failed = start[:, None] + np.cumsum(life, axis=1)
     late = rng.gamma(0.7, mean_months / 0.7, failed.shape) if mean_months else 0.0 * failed
     month, seen = np.floor(failed).astype(int), np.floor(failed + late).astype(int)
-    is_known = (failed < NOW) & (seen < NOW)
+    is_known = (failed < NOW) & ((seen < NOW) | is_leaky)
     # A hose whose failure is not on record hides its successors.
     chain = np.cumprod(is_known, axis=1).astype(bool)
     n_known = chain.sum(axis=1)
@@ -86,22 +89,20 @@ def forecasts(made: World, *, is_corrected: bool) -> tuple[np.ndarray, float]:
             fit.characteristic_life, dtype=np.float32)[None], ONE, ONE, np.eye(2))
     strata = Strata(np.zeros(1, int), np.zeros(1, int), ("any",))
     rate = np.ones((made.present.age.size, 1), np.float32)
-    make = late_forecasts if is_corrected else pooled_forecasts
-    extra = (share,) if is_corrected else ()
-    total = sum(block.expected[:, 0, SPANS - 1].sum(axis=0, dtype=float) for block in make(
-        draws, strata, made.present, rate, [None], *extra))
-    missing = 0.0
-    if is_corrected:
-        _, chance = starts(cell_law(draws, strata, 0, [None]), made.present.age, rate, share)
-        missing = float(chance[1:].sum())
+    total, missing = np.zeros(4), 0.0
+    for block, late in late_forecasts(draws, strata, made.present, rate, [None], share):
+        total += block.expected[:, 0, SPANS - 1].sum(axis=0, dtype=float)
+        missing += float(late.sum())
     return total, missing
 
 
-def biases(seeds: range, n: int, *, is_corrected: bool, mean_months: float = 2.0) -> np.ndarray:
+def biases(
+    seeds: range, n: int, *, is_corrected: bool, mean_months: float = 2.0, is_leaky: bool = False
+) -> np.ndarray:
     """Return forecast over outcome, less one, within the spans; all worlds together."""
     told, came = np.zeros(4), np.zeros(4)
     for seed in seeds:
-        made = world(seed, n, mean_months)
+        made = world(seed, n, mean_months, is_leaky=is_leaky)
         told += forecasts(made, is_corrected=is_corrected)[0]
         came += made.came
     return told / came - 1.0

@@ -29,7 +29,7 @@ from etl.decide.spares.stock import demand_over
 from etl.life.count_forecasts import CountForecasts
 from etl.life.counts import count_quantile
 from etl.load.publish import current_edition
-from tests.bench import bench_pooling, delay_world, unknown_world
+from tests.bench import bench_pooling, decide_worlds, delay_world, unknown_world
 from tests.bench.goal_rows import Goal
 from tests.decide.test_spares_service import LEAD, REVIEW, SPREAD, advised, futures
 
@@ -68,6 +68,34 @@ def spares(full: bool) -> Iterator[Goal]:
         same.append(demand_law(m, v, w).level(level) == count_quantile(m, v, float(level), w))
     yield Goal(f"D10 levels of {CLASSES.size - 1} classes equal to the mixture, {len(same)} parts",
                float(np.mean(same)), at_least=0.98)
+
+
+def budgets(full: bool) -> Iterator[Goal]:
+    """D13, D14: the budget of the real engine, and service where dates are planned."""
+    n_fleets = 25 if full else 6
+    for name, share, n in decide_worlds.kept_budgets(range(n_fleets)):
+        low, high = (0.40, 0.60) if name == "P50" else (0.85, 0.95)
+        yield Goal(f"D13 share of {n} years' costs within the budget {name}", share, high, low)
+    yield Goal("D14 dates known: least service achieved less stated, three fleets",
+               decide_worlds.planned_service(is_known=True), at_least=-0.02)
+    yield Goal("  negative control, dates not counted: must fall short",
+               decide_worlds.planned_service(is_known=False), -0.05)
+
+
+def known_then(full: bool) -> Iterator[Goal]:
+    """D15, D20: nothing seen too early, and curves that only grow."""
+    with tempfile.TemporaryDirectory() as folder:
+        n, changed = decide_worlds.forecasts_rewritten(Path(folder))
+    yield Goal(f"D15 kept forecasts, of {n} files, changed by later logs", changed, 0, 0)
+    seeds, plain = range(12 if full else 4), {"is_corrected": False}
+    leak = (delay_world.biases(seeds, 4000, **plain)[0]
+            - delay_world.biases(seeds, 4000, is_leaky=True, **plain)[0])
+    yield Goal("  a record that sees too early shows: bias at 1 month differs by", float(leak),
+               at_least=0.05)
+    for share, most in ((0.17, 0.5), (0.12, 0.35)):
+        cost, gap = decide_worlds.added_curves(1_000_000 if full else 200_000, share)
+        yield Goal(f"D20 months added to curves over rescans, {share:.0%} open, cost", cost, most)
+        yield Goal("  greatest relative difference", gap, 1e-10)
 
 
 def corrections(full: bool) -> Iterator[Goal]:
@@ -231,7 +259,7 @@ def main() -> None:
     parser.add_argument("--worlds", action="store_true", help="invented worlds alone")
     options = parser.parse_args()
     warnings.simplefilter("ignore")
-    for part in (spares, corrections, error_bars, flags):
+    for part in (spares, budgets, known_then, corrections, error_bars, flags):
         show(part(options.full))
     if options.store:
         show(record(options.store))

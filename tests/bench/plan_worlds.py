@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from etl.decide.age_replacement import best_ages
+from etl.life.cell_law import CellLaw
 from etl.life.counts import count_probability
 from etl.life.pooling.pool import PooledDraws, pool_strata
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, forecast_places
+from etl.life.renewal import DAYS_A_MONTH, forecast_places
 from tests.bench.bench_pooling import own_fit
 from tests.bench.pooling_world import World, make_world, pooling_data
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from etl.decide.unknown_reasons import failed_share, failures_factor
+from etl.life.cell_law import CellLaw
 from etl.life.fit import fit_strata
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, forecast_places
+from etl.life.renewal import DAYS_A_MONTH, forecast_places
 
 FAILS, LEAVES = (2.2, 1400.0), (1.3, 2200.0)
 """Shape and characteristic life, days, of failing and of being taken out unfailed."""

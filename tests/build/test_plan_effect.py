@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from etl.build.plan_effect import prevented_failures
-from etl.life.renewal import DAYS_A_MONTH, CellLaw
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import DAYS_A_MONTH
 from tests.build.spoiled import copies, faulty
 
 YEAR = 12 * DAYS_A_MONTH

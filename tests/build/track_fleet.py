@@ -29,7 +29,8 @@ def events(n_places: int = 60, days: int = 1600, seed: int = 1) -> list[tuple[dt
 
 
 def logs(folder: Path, name: str, since: dt.date | None, until: dt.date,
-         left_out: int = 0, n_places: int = 60) -> Path:
+         left_out: int = 0, n_places: int = 60,
+         rows: list[tuple[dt.date, str, str]] | None = None) -> Path:
     """Write installations and replacements after a day up to another; return the folder.
 
     Parameters
@@ -38,10 +39,13 @@ def logs(folder: Path, name: str, since: dt.date | None, until: dt.date,
         None writes the registers and the first hoses as well.
     left_out : int
         The last so many failures are not entered yet.
+    rows : list, optional
+        Failures to be entered, in place of all those between the days.
     """
     folder.mkdir(exist_ok=True)
-    rows = [row for row in events(n_places) if (since or FIRST_DAY) < row[0] <= until]
-    rows = rows[:len(rows) - left_out]
+    if rows is None:
+        rows = [row for row in events(n_places) if (since or FIRST_DAY) < row[0] <= until]
+        rows = rows[:len(rows) - left_out]
     installed, removed = [], []
     if since is None:
         (folder / "service_points.csv").write_text(
@@ -49,12 +53,10 @@ def logs(folder: Path, name: str, since: dt.date | None, until: dt.date,
                 f"P-{n:02d},{'loop' if n % 2 else 'drum'},north,L{n % 3}\n"
                 for n in range(n_places)), encoding="utf-8")
         installed = [f"{FIRST_DAY},P-{n:02d},P-{n:02d}/first,C-1" for n in range(n_places)]
-    before = {place: hose for day, place, hose in events(n_places) if since and day <= since}
     for day, place, hose in rows:
-        out = f"{place}/{before[place]}" if place in before else f"{place}/first"
+        out = f"{place}/{int(hose) - 1}" if int(hose) else f"{place}/first"
         removed.append(f"{day},{place},{out},failed,vibration fatigue,100")
         installed.append(f"{day},{place},{place}/{hose},C-1")
-        before[place] = hose
     (folder / f"installations_{name}.csv").write_text(
         "\n".join(["installed_on,service_point,hose_id,construction", *installed]) + "\n",
         encoding="utf-8")

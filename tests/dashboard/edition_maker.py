@@ -98,7 +98,9 @@ def make_edition(store: Path, state: State = "full", number: int = 1) -> Path:
         "n_failures": sum(life["kind"] != "suspended" for life in lives),
         "n_refused": len(filled.get("refused", [])), "n_excluded": 2 if lives else 0,
         "first_installed_on": min((x["installed_on"] for x in lives), default=None),
-        "confidence": 0.9}]
+        "confidence": 0.9, "late_failures": 4.2 if lives else 0.0, "late_failures_lower": 1.0,
+        "late_failures_upper": 8.0, "on_record_in_month": 0.82,
+        "months_until_on_record": 2 if lives else 0}]
     with duckdb.connect(str(path)) as con:
         con.execute(SCHEMA + edition_trials.SCHEMA + edition_vibration.SCHEMA)
         for name, rows in filled.items():

@@ -3,7 +3,9 @@
 SCHEMA = """
 create table edition (edition integer, as_of date, currency varchar, software_version varchar,
     n_service_points integer, n_in_service integer, n_lives integer, n_failures integer,
-    n_refused integer, n_excluded integer, first_installed_on date, confidence double);
+    n_refused integer, n_excluded integer, first_installed_on date, confidence double,
+    late_failures double, late_failures_lower double, late_failures_upper double,
+    on_record_in_month double, months_until_on_record integer);
 create table service_points (service_point varchar, application_class varchar, site varchar,
     area varchar, line varchar, equipment varchar, medium varchar, hazards varchar[], dn integer,
     pressure_bar double, temperature_c double, flow_velocity_m_s double, movement varchar,

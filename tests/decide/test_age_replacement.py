@@ -8,7 +8,7 @@ from scipy import integrate, optimize, special
 from etl.decide.age_replacement import best_ages, joint_shape
 from etl.decide.cost_rate import DAYS_A_YEAR
 from etl.decide.preventive import Verdict, verdicts
-from etl.life.renewal import CellLaw
+from etl.life.cell_law import CellLaw
 
 LIFE = 1000.0
 

@@ -5,7 +5,8 @@ import pytest
 
 from etl.decide.spares.need import lead_time_slices
 from etl.decide.spares.stock import demand_over
-from etl.life.renewal import CellLaw, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import forecast_places
 
 SHAPE, LIFE = 2.2, 900.0
 LEAD, SPREAD, REVIEW = 90.0, 40.0, 30.0

@@ -7,12 +7,13 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from etl.life.bounds import likelihood_ratio_bounds
+from etl.life.cell_law import CellLaw
 from etl.life.curves import exposure_curves
 from etl.life.fit import fit_arranged, fit_strata
 from etl.life.fixed_shape import life_at_shape
 from etl.life.log_rank import log_rank
 from etl.life.plotting import plot_points
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, forecast_places
+from etl.life.renewal import DAYS_A_MONTH, forecast_places
 from etl.life.renewal_grid import renewal_function, steps_of
 from etl.life.strata import arrange_strata
 from tests.life.strata_maker import make_lives

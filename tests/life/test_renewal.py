@@ -5,7 +5,8 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import integrate, special
 
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, PlaceForecast, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import DAYS_A_MONTH, PlaceForecast, forecast_places
 
 
 def law(*shape_life: tuple[float, float], n_draws: int = 1) -> CellLaw:

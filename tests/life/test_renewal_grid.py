@@ -6,7 +6,8 @@ from numpy.testing import assert_allclose
 from scipy import integrate
 
 from etl.life import renewal
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, PlaceForecast, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import DAYS_A_MONTH, PlaceForecast, forecast_places
 from etl.life.renewal_grid import expected_failures, late_share, renewal_function, steps_of
 
 

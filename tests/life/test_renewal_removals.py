@@ -4,7 +4,8 @@ import numpy as np
 from numpy.testing import assert_allclose
 
 from etl.life import renewal
-from etl.life.renewal import DAYS_A_MONTH, CellLaw, PlaceForecast, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import DAYS_A_MONTH, PlaceForecast, forecast_places
 
 YEAR = 12 * DAYS_A_MONTH
 

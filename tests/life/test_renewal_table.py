@@ -5,7 +5,8 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from etl.life import renewal_table
-from etl.life.renewal import CellLaw, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import forecast_places
 from etl.life.renewal_table import NUMBERS, VARIANCES, forecast_many
 
 N, N_DRAWS = 1300, 20

@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose
 
 from etl.decide.age_replacement import best_ages
 from etl.decide.cost_rate import area_under, cost_rates, least_cost
-from etl.life.renewal import CellLaw
+from etl.life.cell_law import CellLaw
 
 JARDINE_TSANG = (
     "Jardine and Tsang, Maintenance, Replacement, and Reliability, 2nd ed., solutions manual, "

@@ -5,8 +5,9 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy.special import gamma
 
+from etl.life.cell_law import CellLaw
 from etl.life.fit import fit_strata
-from etl.life.renewal import CellLaw, forecast_places
+from etl.life.renewal import forecast_places
 from etl.life.renewal_grid import renewal_function, steps_of
 from etl.life.weibull import cumulative_hazard
 from tests.published.lives_data import published

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from etl.life.renewal import N_MONTHS, CellLaw, forecast_places
+from etl.life.cell_law import CellLaw
+from etl.life.renewal import N_MONTHS, forecast_places
 from etl.scale import forecasts
 from etl.scale.partitions import read_list
 from etl.scale.places import PlaceTask, class_laws

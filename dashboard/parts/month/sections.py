@@ -13,6 +13,7 @@ from dashboard.figures.axis import Axis, linear_axis
 from dashboard.figures.month import cost_by_month
 from dashboard.queries.edition import Row
 from dashboard.queries.month import is_whole_month
+from dashboard.words.late import late_failures
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,7 @@ def context(edition: Row) -> html.P:
         words.count(edition["n_service_points"], "place"),
         words.count(edition["n_in_service"], "hose") + " in service",
         f"{edition['n_failures']:,} of {words.count(edition['n_lives'], 'hose')} on record failed",
+        late_failures(edition),
         html.Span([words.count(edition["n_refused"], "log row"), " refused ", refused])
         if edition["n_refused"]
         else None,

@@ -16,6 +16,7 @@ from dashboard.parts.spares import sections as parts_spares
 from dashboard.parts.spares.sections import STATES, columns, orders_table
 from dashboard.queries import spares as asked
 from dashboard.queries.edition import Row
+from dashboard.words.late import late_failures
 
 FILTERS = ("text", "construction", "state")
 MONTHS = {"": "12 months", "3": "3 months", "6": "6 months"}
@@ -65,6 +66,7 @@ def context(total: Row, info: Row) -> list[str]:
         "than their level allows" if total["n_late"] else "",
         f"{total['n_without_stock']} without a stock log" if total["n_without_stock"] else "",
         f"{total['n_without_price']} without a price" if total["n_without_price"] else "",
+        late_failures(info),
         f"data to {words.date(info['as_of'])}",
     ]
 

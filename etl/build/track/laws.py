@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from etl.build.lives import Lives, sums
 from etl.build.removals import Removal
 from etl.build.strata import Strata
+from etl.life.cell_law import CellLaw
 from etl.life.fit import fit_strata
 from etl.life.pooling.pool import PooledDraws
-from etl.life.renewal import CellLaw, PlaceForecast, forecast_places
-from etl.life.renewal_table import forecast_many
+from etl.life.renewal import PlaceForecast, forecast_places
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -48,29 +48,6 @@ def cell_law(
     own = np.flatnonzero(strata.cell == number)
     return CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
                    removal=removals[number])
-
-
-def pooled_forecasts(
-    draws: PooledDraws, strata: Strata, present: Present, rate: Singles, removals: list[Removal]
-) -> Iterator[PlaceForecast]:
-    """Yield the forecasts of all places by the joint draws.
-
-    Parameters
-    ----------
-    draws : PooledDraws
-    strata : Strata
-    present : Present
-    rate : ndarray, shape (n_places, n_draws)
-        Multiplier of the hazard at each place.
-    removals : list of Removal, one a cell
-
-    Yields
-    ------
-    PlaceForecast
-    """
-    for number, mine in present.cells():
-        law = cell_law(draws, strata, number, removals)
-        yield from forecast_many(law, mine, present.age[mine], rate[mine])
 
 
 def plug_in_forecasts(

@@ -11,14 +11,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.forecast import scope_keys
+from etl.build.late_records import IN_TIME, late_forecasts, watched_lives
 from etl.build.lives import Lives, read_lives
 from etl.build.rates import seen_and_expected
 from etl.build.removals import Removal, removal_laws
 from etl.build.statistics import number_or_gap, pooling_data
 from etl.build.strata import failures_of, strata_of
 from etl.build.teardown_table import add_teardown_evidence
-from etl.build.track.delay import late_forecasts, watched_lives
-from etl.build.track.laws import Present, constant_rates, plug_in_forecasts, pooled_forecasts
+from etl.build.track.laws import Present, constant_rates, plug_in_forecasts
 from etl.build.track.view import Origin
 from etl.decide.cost import change_cost
 from etl.life.count_forecasts import mixture_counts
@@ -38,8 +38,6 @@ METHODS = (OURS, PLUG_IN, LAST_YEAR, CONSTANT)
 HORIZONS = (1, 3, 6, 12)
 """Months that a forecast window spans."""
 AT = np.array(HORIZONS) - 1
-IN_TIME = np.ones(1)
-"""Every failure is on record by the end of its month."""
 CHANCE_DAYS = {"90_days": 90.0, "12_months": 12.0 * DAYS_A_MONTH}
 """Spans of the chances that are kept."""
 FIT_STEPS = ("fit/10_cells", "fit/12_inferred_mechanisms", "fit/15_counted_lives",
@@ -164,9 +162,8 @@ def _ours(
     rates = place_rates(seen, expected, false_share=settings.flag_false_share,
                         confidence=settings.confidence)
     z = rate_draws(seen, expected, rates.concentration, u.shape[0], settings.seed + 1, names)
-    blocks = pooled_forecasts(draws, strata, present, z, removals) if share.size == 1 else (
-        late_forecasts(draws, strata, present, z, removals, share))
-    return Ours(seen, expected, rates, blocks)
+    blocks = late_forecasts(draws, strata, present, z, removals, share)
+    return Ours(seen, expected, rates, (block for block, _ in blocks))
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.late_records import LOOK_BACK, MOST_MONTHS
 from etl.build.statistics import number_or_gap
 from etl.build.track.chances import chance_scores
-from etl.build.track.delay import LOOK_BACK, MOST_MONTHS
 from etl.build.track.flags import flag_scores, track_flags
 from etl.build.track.origin import forecast_origin
 from etl.build.track.scores import count_scores
@@ -96,6 +96,29 @@ def add_track_record(
                   "flags": flags}
     for name, frame in frames.items():
         con.register(f"track_{name}_frame", frame)
+
+
+def recorded_now(
+    con: duckdb.DuckDBPyConnection, store: Path, as_of: dt.date, settings: Settings
+) -> Floats:
+    """Return what share of a month's failures is on record so many months later, as known now.
+
+    Parameters
+    ----------
+    con : DuckDBPyConnection
+        Holds the layers ``raw`` and ``clean``.
+    store : Path
+    as_of : date
+        Data date.
+    settings : Settings
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        From `etl.life.reporting_delay.recorded_share`: ``[1.0]`` where logs come in time, or were
+        never loaded as the months went by, so that nothing is known of delays.
+    """
+    return _share(_delays(con, store, as_of, settings), Origin(as_of, AS_KNOWN, ()))
 
 
 def _delays(

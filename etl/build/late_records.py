@@ -1,4 +1,4 @@
-"""Forecasts of an earlier month, corrected for failures that its logs did not hold yet."""
+"""What failures that are not on record yet change: lives as far as they were surely watched."""
 
 from __future__ import annotations
 
@@ -13,9 +13,10 @@ from etl.build.lives import Lives
 from etl.build.removals import Removal
 from etl.build.strata import Strata
 from etl.build.track.laws import Present, cell_law
+from etl.life.late_forecasts import forecast_late
 from etl.life.pooling.pool import PooledDraws
-from etl.life.renewal import PlaceForecast, forecast_places
-from etl.life.reporting_delay import exposure_ages, starts
+from etl.life.renewal import PlaceForecast
+from etl.life.reporting_delay import exposure_ages
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -24,6 +25,8 @@ MOST_MONTHS = 12
 """Delay by which all failures are taken as recorded: later ones are corrections, not delays."""
 LOOK_BACK = 24
 """Months of failures that tell how late records come."""
+IN_TIME = np.ones(1)
+"""Every failure is on record by the end of its month."""
 
 
 def watched_lives(lives: Lives, present: Present, share: Floats) -> Lives:
@@ -63,52 +66,25 @@ def watched_lives(lives: Lives, present: Present, share: Floats) -> Lives:
 def late_forecasts(
     draws: PooledDraws, strata: Strata, present: Present, rate: Singles,
     removals: Sequence[Removal], share: Floats,
-) -> Iterator[PlaceForecast]:
-    """Yield the forecasts of all places, each a mixture of hoses that may really be there.
+) -> Iterator[tuple[PlaceForecast, Singles]]:
+    """Yield the forecasts of all places, of whichever hose may really be there.
 
     Parameters
     ----------
-    draws, strata, present, rate, removals
-        As for `etl.build.track.laws.pooled_forecasts`.
+    draws : PooledDraws
+    strata : Strata
+    present : Present
+    rate : ndarray, shape (n_places, n_draws)
+        Multiplier of the hazard at each place.
+    removals : list of Removal, one a cell
     share : ndarray, shape (k,)
         From `etl.life.reporting_delay.recorded_share`.
+
+    Yields
+    ------
+    PlaceForecast, ndarray of shape (n, n_draws)
+        As `etl.life.late_forecasts.forecast_late` does.
     """
     for number, mine in present.cells():
         law = cell_law(draws, strata, number, removals)
-        age, chance = starts(law, present.age[mine], rate[mine], share)
-        streams = [forecast_places(law, mine, one, rate[mine]) for one in age]
-        at = 0
-        for blocks in zip(*streams, strict=True):
-            n = blocks[0].places.size
-            yield mixed(blocks, chance[:, at : at + n])
-            at += n
-
-
-def mixed(blocks: Sequence[PlaceForecast], chance: Floats) -> PlaceForecast:
-    """Return the forecast of places where one of several hoses is in service.
-
-    Parameters
-    ----------
-    blocks : sequence of PlaceForecast, length k
-        Of the same places.
-    chance : ndarray, shape (k, n, n_draws)
-        Of each, adding up to 1.
-    """
-    weight = chance.astype(np.float32)
-
-    def mean(name: str) -> Singles:
-        parts = [getattr(block, name) for block in blocks]
-        wide = weight[..., None] if parts[0].ndim == 3 else weight
-        return np.asarray(sum(w * part for w, part in zip(wide, parts, strict=True)), np.float32)
-
-    def variance(of: str, name: str) -> Singles:
-        middle = mean(of)
-        return np.asarray(mean(name) + sum(
-            w[..., None] * (getattr(block, of) - middle) ** 2
-            for w, block in zip(weight, blocks, strict=True)), np.float32)
-
-    return replace(
-        blocks[0], expected=mean("expected"), first=mean("first"),
-        chance_90_days=mean("chance_90_days"), month_variance=mean("month_variance"),
-        changes=mean("changes"), variance=variance("expected", "variance"),
-        changes_variance=variance("changes", "changes_variance"))
+        yield from forecast_late(law, mine, present.age[mine], rate[mine], share)

@@ -8,15 +8,18 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from etl.build.track.delay import mixed, watched_lives
+from etl.build.late_records import watched_lives
 from etl.build.track.record import _share
 from etl.build.track.view import AS_KNOWN, Origin
-from etl.life.renewal import CellLaw, forecast_places
-from etl.life.reporting_delay import exposure_ages, recorded_share, starts
+from etl.life.cell_law import CellLaw
+from etl.life.late_forecasts import forecast_late, mixed
+from etl.life.renewal import forecast_places
+from etl.life.reporting_delay import exposure_ages, late_chance, recorded_share, successor_age
 from etl.load.warehouse import run_sql
 from tests.bench.delay_world import biases, forecasts, world
 
 LATE = np.array([0.5, 0.8, 1.0])
+ONE = np.ones((1, 1), np.float32)
 LAW = CellLaw(np.full((1, 1), 2.0, np.float32), np.full((1, 1), np.log(900.0), np.float32))
 
 
@@ -55,25 +58,52 @@ def test_time_in_service_counts_as_far_as_a_failure_would_be_on_record():
     assert watched_lives(made.lives, made.present, np.ones(1)) is made.lives
 
 
-def test_starts_hold_the_failures_that_are_not_on_record():
-    age, chance = starts(LAW, np.array([400.0]), np.ones((1, 1), np.float32), LATE)
-    assert chance.sum() == pytest.approx(1.0)
-    running = np.exp(-((400.0 - 30.4375 * np.arange(3)) / 900.0) ** 2)
-    late = [(running[1] - running[0]) * 0.5, (running[2] - running[1]) * 0.2]
-    total = running[0] + sum(late)
-    assert_allclose(chance[:, 0, 0], np.array([running[0], *late]) / total, rtol=1e-4)
-    assert_allclose(age[:, 0], [400.0, 15.21875, 45.65625])
+def late_by_month(age):
+    """Return the chances of each month of failing unseen, of still running, of `LATE` for `LAW`."""
+    running = np.exp(-(np.maximum(age - 30.4375 * np.arange(3), 0.0) / 900.0) ** 2)
+    return np.array([(running[1] - running[0]) * 0.5, (running[2] - running[1]) * 0.2]), running[0]
 
 
-def test_a_mixture_of_starts_has_the_variance_of_both():
-    one = np.ones((1, 1), np.float32)
-    old, new = (next(forecast_places(LAW, np.arange(1), np.array([age]), one))
+def test_chance_of_having_failed_unseen():
+    late, running = late_by_month(400.0)
+    chance = late_chance(LAW, np.array([400.0]), ONE, LATE)
+    assert_allclose(chance, late.sum() / (late.sum() + running), rtol=1e-4)
+    assert_allclose(successor_age(np.array([400.0, 9.0]), LATE),
+                    [30.4375 * (0.5 * 0.5 + 0.2 * 1.5) / 0.7, 9.0])
+
+
+def test_one_successor_stands_for_those_of_every_month():
+    age = 1100.0
+    late, running = late_by_month(age)
+    chance = np.r_[running, late] / (running + late.sum())
+    each = [next(forecast_places(LAW, np.arange(1), np.array([at]), ONE)).expected[0, 0]
+            for at in (age, 15.21875, 45.65625)]
+    ((block, told),) = forecast_late(LAW, np.arange(1), np.array([age]), ONE, LATE)
+    assert_allclose(told, late.sum() / (running + late.sum()), rtol=1e-3)
+    assert_allclose(block.expected[0, 0], chance @ np.array(each), rtol=1e-3)
+
+
+def test_many_places_of_a_cell_are_mixed_as_each_alone():
+    rng = np.random.default_rng(4)
+    age, rate = rng.uniform(0.0, 1500.0, 700), rng.gamma(4.0, 0.25, (700, 1)).astype(np.float32)
+    mean = np.full((700, 12), np.nan)
+    for block, _ in forecast_late(LAW, np.arange(700), age, rate, LATE):
+        mean[block.places] = block.expected[:, 0]
+    some = np.arange(0, 700, 35)
+    for at in some:
+        ((alone, _),) = forecast_late(LAW, np.array([at]), age[[at]], rate[[at]], LATE)
+        assert_allclose(mean[at], alone.expected[0, 0], rtol=0.02, atol=1e-3)
+
+
+def test_a_mixture_of_two_hoses_has_the_variance_of_both():
+    old, new = (next(forecast_places(LAW, np.arange(1), np.array([age]), ONE))
                 for age in (800.0, 10.0))
-    both = mixed((old, new), np.array([[[0.25]], [[0.75]]]))
+    both = mixed(old, new, np.full((1, 1), 0.75, np.float32))
     mean = 0.25 * old.expected + 0.75 * new.expected
     second = 0.25 * (old.variance + old.expected**2) + 0.75 * (new.variance + new.expected**2)
     assert_allclose(both.expected, mean, rtol=1e-5)
     assert_allclose(both.variance, second - mean**2, rtol=1e-4, atol=1e-6)
+    assert_allclose(both.month_variance[..., 0], both.variance[..., 0], rtol=1e-4)
 
 
 def test_forecasts_of_a_world_with_late_records_are_right_when_corrected_and_too_high_when_not():

@@ -1,0 +1,62 @@
+"""The joint draws of how the hoses of one cell fail and come out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+HAZARD_CAP = 80.0
+"""exp(-80) is nothing; capping keeps single precision from overflowing."""
+
+
+@dataclass(frozen=True)
+class CellLaw:
+    """Joint draws of the competing Weibull laws of one cell.
+
+    Attributes
+    ----------
+    shape, log_life : ndarray, shape (n_draws, n_mechanisms), log days
+    removal : tuple of float, optional
+        Shape and log characteristic life of being taken out unfailed, whatever the rate of the
+        place; None where that does not happen.
+    """
+
+    shape: Singles
+    log_life: Singles
+    removal: tuple[float, float] | None = field(default=None, kw_only=True)
+
+    def removal_hazard(self, age: Floats) -> Singles:
+        """Return the cumulative hazard of being taken out unfailed, the same shape as the ages."""
+        if self.removal is None:
+            return np.zeros(age.shape, np.float32)
+        shape, log_life = self.removal
+        power = shape * (np.log(np.maximum(age, 1e-6)) - log_life)
+        return np.exp(np.minimum(power, HAZARD_CAP)).astype(np.float32)
+
+    def cumulative_hazard(self, age: Floats) -> Singles:
+        """Return the cumulative hazard of all mechanisms at ages.
+
+        Parameters
+        ----------
+        age : ndarray, any shape, days
+            Must be >= 0.
+
+        Returns
+        -------
+        ndarray, shape (n_draws, *age.shape)
+        """
+        log_age = np.log(np.maximum(age, 1e-6)).astype(np.float32)
+        wide = (slice(None), *(None,) * age.ndim)
+        total = np.zeros((self.shape.shape[0], *age.shape), np.float32)
+        power = np.empty_like(total)  # in place: this loop is most of a forecast's time
+        for mechanism in range(self.shape.shape[1]):
+            np.subtract(log_age, self.log_life[:, mechanism][wide], out=power)
+            power *= self.shape[:, mechanism][wide]
+            np.exp(np.minimum(power, np.float32(HAZARD_CAP), out=power), out=power)
+            total += power
+        return total
