@@ -11,7 +11,7 @@ from etl.build.statistics import life_statistics
 from etl.build.teardown_table import add_teardown_evidence
 from etl.build.vibration.history import vibration_share
 from etl.build.vibration.input import read_vibration
-from etl.build.vibration.maps import old_share
+from etl.build.vibration.maps import _near_resonance, old_share
 from etl.build.vibration.table import add_vibration
 from etl.life.vibration.hull import MOST_OLD
 from etl.load.warehouse import run_layer, run_sql
@@ -212,3 +212,25 @@ def test_what_dates_from_before_the_records_keeps_resonance_blank():
                            rival=np.array([0.0, 0.0, 1e-4]))
     assert old_share(SimpleNamespace(input=SimpleNamespace(data=data))) == pytest.approx(0.25)
     assert MOST_OLD < 0.25
+
+
+@pytest.mark.parametrize(("ratio", "is_measured", "share_old", "words"), [
+    ([1.0, 1.0], [False, False], 0.5, ""),
+    ([0.1, 1.0], [False, True], 0.0, "its computed natural frequency is too near; measure it"),
+    ([1.0, 0.1], [True, False], 0.5, "the present hose's computed natural frequency"),
+    ([0.1, 1.0], [True, True], 0.0, ""),
+    ([0.1, 1.0], [True, True], 0.5, "its natural frequency is too near, and too many hoses date"),
+    ([np.nan, -0.1], [False, True], 0.5, "the present hose's natural frequency is too near, and"),
+])
+def test_a_choice_near_resonance_needs_a_measurement_and_whole_histories(
+    ratio, is_measured, share_old, words
+):
+    data = SimpleNamespace(log_frequency_ratio=np.array([ratio]))
+    given = SimpleNamespace(data=data, is_measured=np.array([is_measured]))
+    terms = SimpleNamespace(has_resonance=True)
+    model = SimpleNamespace(input=given, draws=SimpleNamespace(terms=terms))
+    found = _near_resonance(model, (0, 0, 1), share_old)
+    assert found.startswith(words)
+    assert bool(found) == bool(words)
+    terms.has_resonance = False
+    assert _near_resonance(model, (0, 0, 1), share_old) == ""

@@ -134,7 +134,7 @@ def choices_frame(
     listed = _listed(model)
     median, shape = _medians(model, listed), model.draws_here.shape
     rng = np.random.default_rng([settings.seed, 60])
-    known = constructions.to_dict("records")
+    known, share_old = constructions.to_dict("records"), old_share(model)
     rows = []
     for at, number in enumerate(listed):
         place = given.places.iloc[number].to_dict()
@@ -145,7 +145,8 @@ def choices_frame(
                 continue
             common = int((used[:, c] & used[:, present]).sum())
             reason = _objection(entries.get((name, place["dn"])), place, derating) or _blank(
-                model, known, (number, c, present), here, common)
+                model, known, (number, c, present), here, common) or _near_resonance(
+                model, (number, c, present), share_old)
             found: dict[str, object] = {}
             if not reason:
                 found = _compared(shape, median[:, :, at], (c, present), rng)
@@ -208,15 +209,30 @@ def _blank(
     highest = float(row["highest_mm_s"])
     if here > BEYOND * highest:
         return f"no hose of it above {highest:.0f} mm/s"
-    both = [c, present]
-    is_near = (np.abs(model.input.data.log_frequency_ratio[number, both]) < NEAR_RESONANCE) & (
-        ~model.input.is_measured[number, both])
-    if model.draws.terms.has_resonance and bool(is_near.any()):
-        whose = "its" if is_near[0] else "the present hose's"
-        return f"{whose} computed natural frequency is too near; measure it"
     if model.alarm is not None and model.alarm.rings and common < LEAST_COMMON:
         return f"used together at {common} places only; a trial settles it"
     return ""
+
+
+def _near_resonance(model: Model, code: tuple[int, int, int], share_old: float) -> str:
+    """Say why nothing is told of two constructions where one of them may resonate.
+
+    A computed natural frequency is not trusted there. A measured one is, unless too many hoses date
+    from before the records: that they had survived shows mild places, most of all at resonance.
+    """
+    if not model.draws.terms.has_resonance:
+        return ""
+    number, *both = code
+    is_near = np.abs(model.input.data.log_frequency_ratio[number, both]) < NEAR_RESONANCE
+    is_guessed = is_near & ~model.input.is_measured[number, both]
+    why = "computed natural frequency is too near; measure it"
+    if not is_guessed.any():
+        why = "natural frequency is too near, and too many hoses date from before the records"
+    is_bad = is_guessed if is_guessed.any() else is_near & (share_old > MOST_OLD)
+    if not is_bad.any():
+        return ""
+    whose = "its" if is_bad[0] else "the present hose's"
+    return f"{whose} {why}"
 
 
 def _compared(
