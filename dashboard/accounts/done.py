@@ -15,9 +15,22 @@ N_SHORT = 6
 MONTHS = f"Kept in the store, a file a month, for {audit.MOST_MONTHS} months."
 
 
+def _fact(name: str, value: Any) -> str:
+    """Return a fact of a line as one would say it.
+
+    Examples
+    --------
+    >>> _fact("rows", 26300), _fact("edition", 1), _fact("log", "trials")
+    ('26,300 rows', 'edition 1', 'log trials')
+    """
+    if name == "rows" and isinstance(value, int):
+        return f"{value:,} {'row' if value == 1 else 'rows'}"
+    return f"{name.replace('_', ' ')} {value}"
+
+
 def line(item: dict[str, Any]) -> tuple[str, str, str, str]:
     """Return moment, who, what and the rest of a line of the audit log."""
-    rest = "; ".join(f"{name.replace('_', ' ')}: {value}" for name, value in item.items()
+    rest = ", ".join(_fact(name, value) for name, value in item.items()
                      if name not in ("at", "who", "what", "entry_id"))
     try:
         at = dt.datetime.fromisoformat(str(item.get("at"))).strftime("%d %b %Y %H:%M")

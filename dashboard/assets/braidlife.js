@@ -142,6 +142,12 @@
     }
   });
 
+  /* On a phone the filters stand folded until asked for. */
+  document.addEventListener("click", function (event) {
+    var button = event.target.closest && event.target.closest("button.unfolds");
+    if (button) { button.setAttribute("aria-expanded", String(button.getAttribute("aria-expanded") !== "true")); }
+  });
+
   /* An open "how do you know" closes with Escape or a click elsewhere. */
   document.addEventListener("keydown", function (event) {
     if (event.key !== "Escape") { return; }

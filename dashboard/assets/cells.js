@@ -3,6 +3,8 @@
   var cells = (window.dashAgGridComponentFunctions = window.dashAgGridComponentFunctions || {});
   var make = function () { return React.createElement.apply(null, arguments); };
 
+  function size(text) { return String(text || "").length > 60 ? " long" : ""; }
+
   function follow(event, href) {
     if (event.metaKey || event.ctrlKey || event.shiftKey || event.button) { return; }
     event.preventDefault();
@@ -18,7 +20,7 @@
     var value = props.value;
     if (!value) { return null; }
     return make("div", { className: "cell two-lines tall-first" },
-      make("div", { className: "first" },
+      make("div", { className: "first" + size(value.text) },
         value.href ? link(value.text, value.href) : make("span", null, value.text),
         (value.hazards || []).map(function (word) { return make("span", { className: "hazard", key: word }, word); })),
       make("div", { className: "below", title: value.below }, value.below));
@@ -29,7 +31,7 @@
     var value = props.value;
     if (!value) { return null; }
     return make("div", { className: "cell two-lines", title: [value.first, value.below].filter(Boolean).join(": ") },
-      make("div", { className: "first " + (value.weight || "") }, value.first),
+      make("div", { className: "first " + (value.weight || "") + size(value.first) }, value.first),
       value.below ? make("div", { className: "below" }, value.below) : null);
   };
 

@@ -99,7 +99,8 @@ def _labels(
         if not above and days[at] < NEAR_THE_AXIS * end:
             # No room to the left of the curve: the corner under it is free.
             figure.add_annotation(x=0, y=0.07, text=text, showarrow=False, xanchor="left",
-                                  xshift=6, font={"color": shade, "size": 12.5})  # fmt: skip
+                                  xshift=6, font={"color": shade, "size": 12.5},
+                                  bgcolor=LIGHT["paper"])  # fmt: skip
             continue
         figure.add_annotation(
             x=days[at], y=curve[at], text=text, showarrow=False,

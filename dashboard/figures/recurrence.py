@@ -36,10 +36,9 @@ def cumulative_figure(curve: Sequence[Row]) -> Figure:
         x=age, y=mean, mode="lines", line={"color": LIGHT["petrol"], "width": 2},
         hovertext=hover, hoverinfo="text",
     ))  # fmt: skip
-    at = int(np.searchsorted(mean, 0.62 * mean[-1]))
     figure.update_layout(
-        annotations=[word("mean of all places, band = 90 % range", age[at], upper[at], "petrol",
-                          xanchor="right", xshift=-8, yshift=6)],
+        annotations=[word("mean of all places, band = 90 % range", age[-1], 0.0, "petrol",
+                          xanchor="right", xshift=-8, yshift=14)],
         xaxis={"range": [0, float(age[-1])], "title": {"text": "years since a place's first hose"},
                "nticks": 6, "tickangle": 0},
         yaxis={"range": [0, 1.05 * float(upper[-1])], "nticks": 5,

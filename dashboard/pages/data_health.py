@@ -37,7 +37,7 @@ def layout(**query: Any) -> html.Div:
                                parts.link("load files", "/start"),
                                parts.link("check a file", "/data-health/check-file")),
             html.Div([blocks.files(asked.loads(), info), blocks.doubts(doubts)],
-                     className="columns wide-narrow"),
+                     className="columns wide-narrow in-turn"),
             refused,
             html.Div([blocks.corrections(asked.corrections()),
                       blocks.optional(asked.optional_logs())], className="columns wide-narrow"),

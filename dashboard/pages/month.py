@@ -41,7 +41,7 @@ def layout(**_: Any) -> html.Div:
                            parts_moved.moved_block(earlier.compared(), now["currency"]),
                            blocks.cost_block(now), blocks.prevented_block(now)]),
                  html.Div([blocks.due_block(now), blocks.soonest_block(now)])],
-                className="columns wide-narrow",
+                className="columns wide-narrow in-turn",
             ),
             parts.caution(*words.CAUTION_FORECAST),
         ],

@@ -39,7 +39,7 @@ def layout(**query: Any) -> html.Div:
     return html.Div(
         [*parts_places.stores(), head, *blocks.table_block(now, total, offered, given),
          parts.caution(*words.CAUTION_FORECAST)],
-        className="page",
+        className="page list-first",
     )  # fmt: skip
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import dash
-from dash import html
+from dash import Input, Output, callback, dcc, html
 
 from dashboard import parts, words
 from dashboard.parts import choice as parts_choice
-from dashboard.parts.track import blocks
+from dashboard.parts.track import blocks, made
 from dashboard.parts.track import told as parts_track
 from dashboard.queries import edition
 from dashboard.queries import track as asked
@@ -17,6 +17,7 @@ from dashboard.queries import track as asked
 dash.register_page(__name__, path="/track-record", name="Track record", order=8,
                    title="Track record · Braidlife")  # fmt: skip
 PATH = "/track-record"
+LOOK_AGAIN_MS = 3000
 
 
 def layout(**query: Any) -> html.Div:
@@ -78,19 +79,31 @@ def group_words(row: edition.Row) -> str:
 
 
 def nothing_yet() -> html.Div:
-    """Return the page of an edition without a track record: how to make one."""
+    """Return the page of an edition without a track record: how far it is, or how to make one."""
+    now = asked.being_made()
     return html.Div(
         [
-            parts.headline("No track record has been computed for this edition yet."),
-            html.P(
-                ["Run ", html.Code("braidlife load --track-record"), " on the store: it forecasts "
-                 "from each of the last 24 month ends with the logs of that day alone, keeps the "
-                 "forecasts in the store, and sets them against what came since. Later loads with "
-                 "the same option add the new month only; other settings or another version make "
-                 "it anew. Months with fewer than five known failures are left out."],
-                className="context",
-            ),
+            parts.headline("The track record of this edition is ",
+                           parts.strong("being made" if now else "not made yet"), "."),
+            html.Div(made.making(now) if now else made.HOW_TO_MAKE,
+                     id="track-record-making", className="context"),
+            html.P("A track record forecasts from each of the last 24 month ends with the logs of "
+                   "that day alone, and sets the forecasts against what came since. Months with "
+                   "fewer than five known failures are left out.", className="context"),
+            dcc.Interval(id="track-record-look", interval=LOOK_AGAIN_MS, disabled=now is None),
             parts.caution(*words.CAUTION_FORECAST),
         ],
         className="page",
     )  # fmt: skip
+
+
+@callback(
+    Output("track-record-making", "children"), Output("track-record-look", "disabled"),
+    Input("track-record-look", "n_intervals"), prevent_initial_call=True,
+)  # fmt: skip
+def look_again(_: int | None) -> tuple[list[Any], bool]:
+    """Return how far the record is; the way to it once it is there."""
+    now = asked.being_made()
+    if now:
+        return made.making(now), False
+    return (made.MADE if asked.bases() else made.HOW_TO_MAKE), True

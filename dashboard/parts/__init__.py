@@ -17,6 +17,8 @@ from dashboard.figures.drawn import Figure
 from dashboard.theme import figure_template
 
 Child: TypeAlias = Component | str | None
+LONG_NAME = 60
+"""Characters from which on a name is set small; cells.js has the same number."""
 GRAPH_CONFIG = {"showSendToCloud": False, "displaylogo": False, "displayModeBar": False}
 
 
@@ -262,8 +264,9 @@ def link(text: str, path: str, **query: str | None) -> dcc.Link:
 
 
 def place_link(service_point: str) -> dcc.Link:
-    """Return the link to a place's page."""
-    return dcc.Link(service_point, href=place_href(service_point), className="place")
+    """Return the link to a place's page; a long name is set small."""
+    size = " long" if len(service_point) > LONG_NAME else ""
+    return dcc.Link(service_point, href=place_href(service_point), className=f"place{size}")
 
 
 def download_links(table: str, query: Mapping[str, str] | None = None) -> html.Span:

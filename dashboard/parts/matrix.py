@@ -179,7 +179,9 @@ def sentence(fits: Sequence[Row], measure: str, estimate: str) -> list[Any]:
     out: list[Any] = [text, *_end(first, measure, estimate)]
     if len(sure) > 1:
         out += [" to " if measure == "shape" else ", and only by ", *_end(last, measure, estimate)]
-    return [*out, f": the ends of {words.count(len(sure), 'kind')} with at least five failures."]
+    kinds = words.count(len(sure), "kind")
+    ends = "the shortest and the longest" if len(sure) > 1 else "the one"
+    return [*out, f"; {ends} of {kinds} with at least five failures."]
 
 
 def _end(fit: Row, measure: str, estimate: str) -> list[Any]:

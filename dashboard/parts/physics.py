@@ -14,6 +14,9 @@ from dashboard.words import physics as told
 MOST = 1e12
 """Figures beyond are taken for a slip of the hand."""
 
+LONG_MM = 10_000.0
+"""A length from here on is told in m or ft."""
+
 
 class Line(Protocol):
     """One figure with what it rests on."""
@@ -113,7 +116,8 @@ def _lines(lines: Sequence[Line]) -> Any:
     body = []
     for line in lines:
         unit = line.unit if line.unit != "%" else ""
-        value = units.text(line.value, unit, 3).strip()
+        value = _long(line.value) if unit == "mm" and abs(line.value) >= LONG_MM else (
+            units.text(line.value, unit, 3).strip())
         if line.unit == "%":
             value += f"{words.SPACE}%"
         span = (html.Div(f"{units.spread(line.lower, line.upper, unit)} {units.name(unit)}",
@@ -126,6 +130,13 @@ def _lines(lines: Sequence[Line]) -> Any:
                      f"{line.source}; {line.status}", className="rests"),
         ])  # fmt: skip
     return parts.table(["Worked out", "Figure", "Rests on"], body, "worked-out")
+
+
+def _long(value_mm: float) -> str:
+    """Return a length that nobody thinks of in mm or in."""
+    if units.system() == "us":
+        return f"{words.number(units.value(value_mm, 'mm') / 12.0, 3)}{words.SPACE}ft"
+    return f"{words.number(value_mm / 1000.0, 3)}{words.SPACE}m"
 
 
 def summary(place: str, n_known: int) -> html.P:

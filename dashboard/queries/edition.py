@@ -44,6 +44,12 @@ def install(app: flask.Flask, store: Path) -> None:
             cursor.close()
 
 
+def store() -> Path:
+    """Return the store whose editions this app shows."""
+    editions: Editions = flask.current_app.config[CONFIG_KEY]
+    return editions.store
+
+
 def cursor() -> duckdb.DuckDBPyConnection:
     """Return the cursor of this request, opened at its first question."""
     if "edition_cursor" not in flask.g:

@@ -95,7 +95,7 @@ class Editions:
 
     def __init__(self, store: Path) -> None:
         """Remember the folder; nothing is opened yet."""
-        self._store = store
+        self.store = store
         self._lock = threading.Lock()
         self._opened: Opened | None = None
         self.when_opened: Callable[[], object] = lambda: None
@@ -124,7 +124,7 @@ class Editions:
 
     def others(self) -> list[Path]:
         """Return the files of the editions kept beside the current one, the newest first."""
-        kept = sorted((self._store / "editions").glob("edition-*.duckdb"), reverse=True)
+        kept = sorted((self.store / "editions").glob("edition-*.duckdb"), reverse=True)
         return [path for path in kept if path.name != self._current_name()]
 
     @contextmanager
@@ -150,7 +150,7 @@ class Editions:
 
     def _current_name(self) -> str:
         try:
-            text = (self._store / POINTER).read_text(encoding="ascii", errors="replace").strip()
+            text = (self.store / POINTER).read_text(encoding="ascii", errors="replace").strip()
         except FileNotFoundError as exc:
             raise EditionError(
                 "The store holds no edition yet. Load logs with `braidlife load PATH`."
@@ -165,7 +165,7 @@ class Editions:
         return text
 
     def _open(self, name: str) -> duckdb.DuckDBPyConnection:
-        path = self._store / "editions" / name
+        path = self.store / "editions" / name
         try:
             connection = duckdb.connect(str(path), read_only=True, config=LOCKED)
             connection.execute("select edition, as_of, currency from edition").fetchall()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dashboard.queries.edition import Row, ask, ask_one
+from dashboard.queries.edition import Row, ask, ask_one, store
+from etl.track_aside import track_record_progress
 
 
 def bases() -> list[str]:
@@ -10,6 +11,11 @@ def bases() -> list[str]:
     return [row["basis"] for row in ask(
         "select distinct basis from track_forecasts order by basis"
     )]  # fmt: skip
+
+
+def being_made() -> tuple[str, int, int] | None:
+    """Return month, number and count of the forecast that is being made beside the pages."""
+    return track_record_progress(store())
 
 
 def groups() -> list[Row]:

@@ -221,8 +221,8 @@ def _doubts(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     """Return the doubts that could move the figures, with what each would change."""
     counts = con.execute("select * from fit.doubt_counts").fetchall()[0]
     words = (
-        ("removals without a reason", "taken as suspensions; B10 had they all been failures stands "
-         "beside each kind of hose on Lives"),
+        ("removals without a reason", "counted as hoses taken out unfailed; each kind of hose on "
+         "Lives says what its B10 were had they all failed"),
         ("failures found at a look", "count between the last good look and the find, not on the "
          "day they were found"),
         ("failures without a concluded mechanism", "shared out among the mechanisms of their kind; "

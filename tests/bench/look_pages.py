@@ -25,7 +25,7 @@ from tests.dashboard.page_reader import Reader
 
 SIZES = ("1440x900", "1024x768", "390x844")
 PLAIN = ("/", "/places", "/lives", "/vibration", "/teardown", "/trials", "/spares", "/track-record",
-         "/data-health", "/data-health/check-file", "/guide", "/start", "/nowhere")
+         "/data-health", "/data-health/check-file", "/guide", "/start", "/nowhere", "/physics")
 ONE_HOSE = {
     "service_points": "service_point,application_class,pressure_bar\nP-1,steam wand,7\n",
     "installations": "installed_on,service_point,hose_id\n2024-01-05,P-1,H-1\n",
@@ -111,7 +111,10 @@ def look(page: Any, address: str) -> list[str]:
     page.wait_for_load_state("networkidle")
     for table in page.locator(".grid").all():  # its rows are asked for when it is drawn
         if table.is_visible():
+            table.scroll_into_view_if_needed()  # a picture of the whole page leaves it out otherwise
             table.locator(".ag-row, .ag-overlay-no-rows-center").first.wait_for()
+            page.wait_for_timeout(100)
+    page.evaluate("scrollTo(0, 0)")
     page.wait_for_timeout(400)
     page.remove_listener("console", note)
     moved = page.evaluate("() => window.moved")

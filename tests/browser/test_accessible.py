@@ -8,7 +8,8 @@ sync_playwright = pytest.importorskip(
     "axe_playwright_python.sync_playwright", reason="axe is not installed")
 
 PAGES = ("/", "/places", "/lives", "/vibration", "/teardown", "/trials", "/spares", "/guide",
-         "/track-record", "/data-health", "/nothing")
+         "/track-record", "/data-health", "/data-health/check-file", "/physics", "/start",
+         "/nothing")
 LEADS_TO = {"/": "a[href^='/places/']", "/lives": "a[href^='/lives/']"}
 """Pages that lead to one place and to one kind of hose."""
 

@@ -32,7 +32,8 @@ def build(store, as_of, *, track_record=True):
     """Load what the archive holds; return the months that were forecast from."""
     said = []
     run.load(None, store, as_of=as_of, track_record=track_record, say=said.append)
-    return [line.split(" from ")[1] for line in said if line.startswith("forecasting from")]
+    return [line.split(" from ")[1].rpartition(",")[0] for line in said
+            if line.startswith("forecasting from")]
 
 
 def ask(store, query, *values):

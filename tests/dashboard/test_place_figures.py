@@ -76,7 +76,7 @@ def test_the_standing_counts_the_slower_places(rate, n):
 def test_the_counts_alone_stand_beside_the_rate_drawn_towards_one():
     peers = [{"service_point": f"P{k}", "relative_rate": 0.6 + 0.2 * k} for k in range(5)]
     strip = plain(evidence.strip(place(), peers))
-    assert "By the counts alone 4.3 times (open tick)." in " ".join(words(strip))
+    assert "By the counts alone 4.3 times (diamond)." in " ".join(words(strip))
     titles = [span.get("title", "") for span in found(strip, "Span")]
     assert "as counted: 4.3 times" in titles
     assert sum(title.startswith("P") for title in titles) == 5

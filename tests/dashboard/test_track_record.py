@@ -6,6 +6,7 @@ import pytest
 from dashboard import words
 from dashboard.figures.track import forecasts_and_outcomes, is_inside
 from dashboard.parts.track import told as parts_track
+from dashboard.queries import track as asked
 from tests.dashboard.edition_track import track
 from tests.dashboard.whole import whole
 
@@ -59,8 +60,21 @@ def test_choices_of_the_address_are_followed_or_refused(full):
 
 def test_an_edition_without_a_record_says_how_to_make_one(empty):
     text = plain(empty.text("/track-record"))
-    assert "No track record has been computed" in text
+    assert "not made yet" in text
     assert "braidlife load --track-record" in text
+
+
+def test_a_record_that_is_being_made_says_how_far_it_is(empty, monkeypatch):
+    monkeypatch.setattr(asked, "track_record_progress", lambda _: ("March 2025", 5, 24))
+    text = plain(empty.text("/track-record"))
+    assert "being made" in text
+    assert "Forecasting from March 2025, 5 of 24 month ends" in text
+    assert "braidlife load" not in text
+    answer = empty.call("..track-record-making", {"track-record-look.n_intervals": 1})
+    assert answer["track-record-look"]["disabled"] is False
+    monkeypatch.setattr(asked, "track_record_progress", lambda _: None)
+    answer = empty.call("..track-record-making", {"track-record-look.n_intervals": 2})
+    assert answer["track-record-look"]["disabled"] is True
 
 
 @pytest.mark.parametrize("state", ["full", "empty", "hostile"])

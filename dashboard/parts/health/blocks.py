@@ -14,7 +14,8 @@ from dashboard.queries.edition import Row
 
 FILTERS = ("text", "log", "file", "why")
 BALANCE = {
-    "words": "Rows as read = used + superseded + refused; the build stops when this does not hold."
+    "words": "Rows as read = used + replaced by a later or equal row + refused; the build stops when this "
+    "does not hold."
 }
 REFUSAL = {
     "words": "A row is refused when a cell cannot be read as declared, or rows contradict one "
@@ -54,8 +55,8 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
 def context(total: Row, info: Row) -> list[Any]:
     """Return the counts under the sentence."""
     return [
-        f"{total['n_superseded']:,} rows superseded by a later or equal one"
-        if total["n_superseded"] else "no row superseded",
+        f"{words.count(total['n_superseded'], 'row')} replaced by a later or equal one"
+        if total["n_superseded"] else "no row replaced by a later one",
         f"edition {info['edition']}",
         f"data to {words.date(info['as_of'])}",
         html.A("what was refused", href="#data-health-refused") if info["n_refused"] else None,
@@ -67,7 +68,7 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
     body: Any = parts_health.files_table(rows) if rows else parts.empty("No file was loaded.")
     more = len(rows) - parts_health.MOST_FILES
     rest = [html.P(f"and {more} more in the export", className="caption")] if more > 0 else []
-    mark = parts.how(BALANCE, ["Superseded rows: ", parts.download_links("superseded")],
+    mark = parts.how(BALANCE, ["Replaced rows: ", parts.download_links("superseded")],
                      info["as_of"])  # fmt: skip
     return parts.section("By file", ["Rows as read, and what became of them. ",
                                      parts.download_links("loads")], body, *rest, how=mark)
@@ -76,7 +77,8 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
 def doubts(rows: Sequence[Row]) -> html.Section:
     """Return what would change if the records hide something."""
     body: Any = parts_health.doubts_list(rows) if rows else parts.empty("No doubt was found.")
-    return parts.section("Doubts", "What would change if the records hide something", body)
+    return parts.section("Doubts", "What would change if the records hide something", body,
+                         className="first")
 
 
 def refused(

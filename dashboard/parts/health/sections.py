@@ -16,7 +16,7 @@ MOST_FILES = 40
 
 def files_table(rows: Sequence[Row]) -> html.Table:
     """Return what became of every file: whole files refused first, then the newest."""
-    head = ["File", "Loaded", "Rows", "Used", "Superseded", "Refused", "Said"]
+    head = ["File", "Loaded", "Rows", "Used", "Replaced", "Refused", "Said"]
     return parts.table(head, [_file(row) for row in rows[:MOST_FILES]], className="files")
 
 
@@ -38,7 +38,8 @@ def _file(row: Row) -> list[Any]:
                                                                 "n_refused"))),
                                     html.Div(", ".join(aside), className="below")]),
             _rows(row["n_clean"]), _rows(row["n_superseded"]), refused,
-            row["message"] or "read to the end"]  # fmt: skip
+            html.Span(row["message"] or "read to the end",
+                      className=None if row["message"] else "only-wide")]  # fmt: skip
 
 
 def _rows(n: int | None) -> str:

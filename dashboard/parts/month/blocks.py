@@ -59,7 +59,8 @@ def soonest_block(now: dict[str, Any]) -> html.Section:
     behind = ["Every hose in service, by its chance. ", parts.download_links("ranking")]
     mark = parts.how(edition.method("failure_probability_90_days"), behind, now["as_of"])
     caption = "Hoses now in service; a chance counts failure, not planned change."
-    return parts.section(title, caption, parts_month.soonest_list(rows), how=mark)
+    return parts.section(title, caption, parts_month.soonest_list(rows), how=mark,
+                         className="later")
 
 
 def _planned_cost(now: dict[str, Any]) -> str:
@@ -97,4 +98,5 @@ def cost_block(now: dict[str, Any]) -> html.Section:
     behind = ["Cost of removals by month, planned ones apart. ", parts.download_links("history"),
               " Forecast: ", parts.download_links("forecast")]  # fmt: skip
     mark = parts.how(edition.method("forecast"), behind, now["as_of"])
-    return parts.section(title, caption, parts_month.cost_figure(past, ahead, now, scale), how=mark)
+    return parts.section(title, caption, parts_month.cost_figure(past, ahead, now, scale), how=mark,
+                         className="later")

@@ -42,7 +42,8 @@ def prevented_block(rows: Sequence[Row], how: Any, currency: str) -> html.Sectio
                "hose changed early saves after these months is not counted.")
     head = ["Within", parts.axis_header(axis, "{:g}".format, "Failures prevented"),
             "Of all expected", "Planned changes", "Saved on failures", "Added work costs"]
-    return parts.section(TITLE, caption, parts.table(head, body, "prevented"), how=how)
+    return parts.section(TITLE, caption, parts.table(head, body, "prevented"), how=how,
+                         className="later")
 
 
 def failures_words(row: Row) -> str:

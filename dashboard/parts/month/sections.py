@@ -133,7 +133,8 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
         [row["reason"], html.Div(_on_record(row), className="below")],
         parts.interval(cost, lower, upper, axis, label=label, n_failures=row["n_failures"] or 0,
                        attention=bool(row["is_failure_prone"]), absent=words.NO_COST),
-        html.Span(words.number(cost, 3) if cost is not None else "", title=label),
+        html.Span([html.Span(f"{scale.short} ", className="only-narrow in-line"),
+                   words.number(cost, 3)] if cost is not None else "", title=label),
         [html.B(row["next_step"]), html.Div(row["next_step_reason"], className="below")],
     ]  # fmt: skip
 

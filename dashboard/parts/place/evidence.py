@@ -94,14 +94,14 @@ def standing(place: Row, peers: Sequence[Row]) -> str:
     --------
     >>> place = {"relative_rate": 2.5, "observed_failures": 18, "failures_expected_so_far": 4.2}
     >>> standing(place, [{"relative_rate": 0.8}, {"relative_rate": 1.1}, {"relative_rate": 3.0}])
-    'Faster than 2 of 3 like places. By the counts alone 4.3 times (open tick).'
+    'Faster than 2 of 3 like places. By the counts alone 4.3 times (diamond).'
     """
     slower = sum(row["relative_rate"] < place["relative_rate"] for row in peers)
     seen = ratio_seen(place)
     said = f"Faster than {slower:,} of {words.count(len(peers), 'like place')}. " if peers else ""
     if seen is None:
         return said + "Too little expected so far for a ratio of the counts alone."
-    return said + f"By the counts alone {words.number(seen)} times (open tick)."
+    return said + f"By the counts alone {words.number(seen)} times (diamond)."
 
 
 def ratio_seen(place: Row) -> float | None:
@@ -111,14 +111,14 @@ def ratio_seen(place: Row) -> float | None:
 
 
 def _as_seen(place: Row, axis: Axis) -> html.Span | None:
-    """Return the open tick of the ratio as counted."""
+    """Return the open diamond of the ratio as counted."""
     ratio = ratio_seen(place)
     if ratio is None:
         return None
     colour = "rust" if place["is_failure_prone"] else "ink"
     return html.Span(title=f"as counted: {words.number(ratio)} times", style={
-        "position": "absolute", "left": f"{axis.position(ratio):.2f}%", "top": "4px",
-        "height": "14px", "width": "5px", "marginLeft": "-3px",
+        "position": "absolute", "left": f"{axis.position(ratio):.2f}%", "top": "5px",
+        "height": "8px", "width": "8px", "marginLeft": "-4px", "transform": "rotate(45deg)",
         "border": f"1.5px solid var(--{colour})",
     })  # fmt: skip
 

@@ -36,6 +36,8 @@ def register_line(place: Row) -> html.P:
 def sentence(place: Row, retired: bool) -> html.H1:
     """Return how fast the place goes through hoses, and what the hose now faces."""
     name = parts.strong(place["service_point"])
+    if len(place["service_point"]) > parts.LONG_NAME:
+        name.className = "long"
     if retired:
         return parts.headline(name, f" was retired on {words.date(place['retired_on'])}.")
     if not place["n_lives"]:

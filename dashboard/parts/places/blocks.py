@@ -60,7 +60,8 @@ def table_block(
         "failures on, hollow at none. Rust: faster than like places, with confidence."
     )
     return [parts.section(
-        "All places", caption, parts_places.filter_row(given, offered),
+        "All places", caption, parts_places.unfold(len(given)),
+        parts_places.filter_row(given, offered),
         html.Div(rows, className="only-wide"),
         html.Div([html.Div(id="places-list"),
                   html.Button("Show more", id="places-more", className="plain", type="button")],

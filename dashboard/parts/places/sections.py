@@ -76,7 +76,14 @@ def filter_row(chosen: Mapping[str, str], offered: Mapping[str, list[str]]) -> h
         )
     boxes.append(html.Button("Clear", id="places-clear", className="quiet", type="button"))
     boxes.append(html.Span(parts.download_links("places", chosen), id="places-downloads"))
-    return html.Div(boxes, className="filters", role="search")
+    return html.Div(boxes, className="filters", role="search", id="places-filter-row")
+
+
+def unfold(n_set: int) -> html.Button:
+    """Return the button that shows the filters on a phone."""
+    said = f"Filters, {n_set} set" if n_set else "Filters"
+    return html.Button(said, className="plain unfolds", type="button", **{
+        "aria-expanded": "false", "aria-controls": "places-filter-row"})
 
 
 def broken_filters(query: Mapping[str, str], offered: Mapping[str, list[str]]) -> list[str]:

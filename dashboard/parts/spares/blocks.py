@@ -21,6 +21,8 @@ from dashboard.words.late import late_failures
 FILTERS = ("text", "construction", "state")
 MONTHS = {"": "12 months", "3": "3 months", "6": "6 months"}
 """Spans of demand; the first is the usual one and stays out of the address."""
+PAGE_ROWS, ROW_HEIGHT = 15, 112
+"""Of the table of parts; pixels that hold five lines of a reason."""
 
 
 def sentence(total: Row, currency: str) -> list[Any]:
@@ -113,7 +115,7 @@ def parts_block(
                       "bar = 90 % range. Every part: ", parts.download_links("spares")],
         html.Div(controls, className="filters"),
         grids.grid("spares-parts", columns(axes, months or "12"), label="Parts",
-                   filters=filters, filter_names=tuple(filters), page_rows=15, row_height=112,
+                   filters=filters, filter_names=tuple(filters), page_rows=PAGE_ROWS, row_height=ROW_HEIGHT,
                    n_rows=n_parts),
         how=how,
     )  # fmt: skip
@@ -132,5 +134,5 @@ def filtered(given: Mapping[str, Any]) -> tuple[dict[str, Any], Any, dict[str, s
     demand[parts_spares.DEMAND_COLUMN] = parts_spares.columns(axes(), months or "12")[
         parts_spares.DEMAND_COLUMN
     ]
-    room = grids.room(asked.PARTS.count(filters), 15)
+    room = grids.room(asked.PARTS.count(filters), PAGE_ROWS, ROW_HEIGHT)
     return grids.filter_model(filters), demand, room

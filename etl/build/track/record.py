@@ -56,12 +56,12 @@ def make_track_record(
     say : callable
     """
     delays = None
-    for origin in _origins(con, store, as_of, settings):
-        if is_kept(con, store, origin, settings):
-            continue
+    missing = [origin for origin in _origins(con, store, as_of, settings)
+               if not is_kept(con, store, origin, settings)]
+    for number, origin in enumerate(missing, start=1):
         if delays is None:
             delays = _delays(con, store, as_of, settings)
-        say(f"forecasting from {origin.on:%B %Y} ({origin.basis})")
+        say(f"forecasting from {origin.on:%B %Y} ({origin.basis}), {number} of {len(missing)}")
         with known_then(con, groups, origin, settings.degraded_is_suspension):
             tables = forecast_origin(con, origin, settings, _share(delays, origin))
         keep(con, store, origin, settings, tables)
