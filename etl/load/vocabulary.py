@@ -11,6 +11,10 @@ from etl.load.typed_cells import EMPTY, NO_WORD, has_words
 from etl.load.typed_rows import TOO_LATE
 from etl.load.words import meanings, nearest_word
 
+TWO_HOSES = (
+    "A place that holds two hoses at once is two service points: list each position in"
+    " service_points and name it in the logs.")
+"""How two hoses of one place are kept apart: nothing can tell which of them an event means."""
 NO_DAY = ('Correct it; if it stands for no date, list it under no_date in columns.toml.')
 REMEDIES = {
     EMPTY: "Fill it in, or map the column that holds it.",
@@ -35,8 +39,8 @@ REMEDIES = {
     "the hose went in only later":
         "Correct one of the two dates, or add the earlier installation of this hose.",
     "lies after the next installation at this place":
-        "Correct the date or the tag; until then the stay ends when the next hose went in. A place"
-        " that holds two hoses needs two service points.",
+        "Correct the date or the tag; until then the stay ends when the next hose went in. "
+        + TWO_HOSES,
 }
 """What to do about each reason for which a row is refused."""
 CONFLICT = "rows of one key disagree within one file"
@@ -80,7 +84,9 @@ def _remedies() -> Iterator[tuple[str, str, str, str]]:
             if column.words:
                 yield (log.name, column.name, NO_WORD,
                        f"Use one of {', '.join(column.words)}, or map the word in columns.toml.")
-        yield log.name, key_text(log), CONFLICT, "Keep the right one, or map row_id."
+        is_event = log.name in ("installations", "replacements")
+        yield log.name, key_text(log), CONFLICT, (
+            "Keep the right one, or map row_id." + (f" {TWO_HOSES}" if is_event else ""))
 
 
 def near_rows(unknown: Iterable[tuple[str, str, str]]) -> list[tuple[str, str, str, str]]:

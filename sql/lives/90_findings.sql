@@ -1,6 +1,7 @@
 -- lives.findings: one row per oddity met on the way, with the row it starts from.
 -- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.odd_stays, lives.odd_rows,
--- clean.pairs, clean.points, clean.impossible, clean.installations_typed.
+-- clean.pairs, clean.points, clean.impossible, clean.installations_typed,
+-- lives.equal_rows.
 create or replace table lives.findings as
 with gaps as (
     select
@@ -19,6 +20,7 @@ implied as (
         s.installation_row as source_row, s.removed_on as happened_on,
         'Another hose (' || coalesce(i.hose_id, 'no tag') || ') went in on ' || s.removed_on
         || ' and no removal was logged; this stay ends there with reason unknown.'
+        || ' If both were there at once, the place is two service points.'
         || coalesce(' Probably because ' || g.cause || ' was refused.', '') as detail
     from lives.stays as s
     join clean.pairs as p using (installation_no)
@@ -43,10 +45,13 @@ orphaned as (
         case o.cause when 'tag mismatch' then 'By the logs ' || i.hose_id
             || ' was there, installed on ' || i.installed_on || '; the two were not matched.'
             else 'No installation goes with it: it has no age.' end
+        || coalesce(' Equal rows of ' || d.installed_on || ' count once: if two hoses went in then,'
+            || ' the place is two service points.', '')
         || coalesce(' Probably because ' || l.cause || ' was refused.', '')
     from lives.orphans as o
     left join clean.installations_typed as i on i.row_no = o.installation_no
     left join lost as l using (removal_no)
+    left join lives.equal_rows as d using (removal_no)
 ),
 
 overlapping as (

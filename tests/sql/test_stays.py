@@ -134,6 +134,43 @@ def test_removal_after_the_next_installation_is_refused_and_the_stay_ends_there(
                              ("overlap", "A", "2020-05-01", 2)]
 
 
+@pytest.mark.parametrize("installed, removed", [
+    pytest.param("2020-01-01 A, 2020-01-01 B", "2021-01-01 A failed, 2022-01-01 B failed",
+                 id="in together, out apart"),
+    pytest.param("2020-01-01 A, 2020-02-01 B", "2021-01-01 A failed", id="in apart"),
+    pytest.param("2020-01-01 A, 2020-01-01 B", "2021-01-01 A planned, 2021-01-01 B planned",
+                 id="in and out together")])
+def test_two_hoses_at_once_are_refused_with_what_to_do(installed, removed):
+    con = logs(installed, removed)
+    remedies = rows(con, "select remedy from clean.refused where reason = "
+                         "'lies after the next installation at this place'")
+    assert remedies
+    assert all("two service points: list each position" in text for text, in remedies)
+    (detail,), = rows(con, "select detail from lives.findings where finding = 'implied removal'")
+    assert "If both were there at once, the place is two service points." in detail
+
+
+def test_two_hoses_without_tags_put_in_on_one_day_are_told_where_the_second_comes_out():
+    con = logs("2020-01-01 -, 2020-01-01 -", "2021-01-01 - failed, 2022-01-01 - failed")
+    assert stays(con) == [("P1 2020-01-01", "2020-01-01", "2021-01-01", "failed", False)]
+    (detail,), = rows(con, "select detail from lives.findings")
+    assert "Equal rows of 2020-01-01 count once: if two hoses went in then" in detail
+    con = logs("2020-01-01 -", "2021-01-01 - failed, 2022-01-01 - failed")
+    (detail,), = rows(con, "select detail from lives.findings")
+    assert "Equal rows" not in detail
+
+
+def test_positions_that_are_service_points_of_their_own_keep_both_hoses():
+    con = build(
+        service_points="service_point,application_class\nP1 left,steam\nP1 right,steam",
+        installations="installed_on,service_point,hose_id\n"
+                      "2020-01-01,P1 left,A\n2020-01-01,P1 right,B",
+        replacements="removed_on,service_point,hose_id,reason\n2021-01-01,P1 left,A,failed")
+    assert [stay[:2] for stay in stays(con)] == [("A", "2020-01-01"), ("B", "2020-01-01")]
+    assert findings(con) == [] and refused(con) == []
+    assert rows(con, "select service_point, hose_id from lives.in_service") == [("P1 right", "B")]
+
+
 def test_finding_names_the_refused_row_that_caused_it():
     con = logs("2020-01-01 A, 2020-02-01 B", "2020-05-01 A failed, 2020-04-01 B planned")
     (detail,), = rows(con, "select detail from lives.findings where finding = 'implied removal'")
