@@ -223,7 +223,8 @@ def main() -> None:
     sizes = options.lives or [*QUICK, *(FULL if options.full else ())]
     print(f"{'lives':>12} {'workers':>7} {'parts':>6} "
           + " ".join(f"{name:>9}" for name in MAPS)
-          + f" {'pooling':>8} {'rest':>6} {'total s':>8} {'cpu s':>8} {'GiB':>6} {'B/life':>6} {'kept':>5}")
+          + f" {'pooling':>8} {'rest':>6} {'total s':>8} {'cpu s':>8} {'GiB':>6} {'B/life':>6} "
+          f"{'kept':>5}")
     rows = {}
     for n_lives in sizes:
         rows[n_lives] = measured(n_lives, options.work, options.workers)
