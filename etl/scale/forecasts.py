@@ -146,7 +146,7 @@ class _Atom:
         self._total = np.zeros((4, n_draws, N_MONTHS))
         self._table = table_of(self._hazard) if task.is_tabled else None
         self._on_nodes = np.zeros((n_draws * N_NODES, 3))
-        self._wanted = None if self._table is None else (
+        self._wanted: Floats = np.zeros((0, 2)) if self._table is None else (
             self._table.values[..., [YEAR, CHANCE]].reshape(-1, 2).astype(np.float64))
 
     def add(self, mine: Ints) -> Worst:

@@ -111,7 +111,7 @@ def look(page: Any, address: str) -> list[str]:
     page.wait_for_load_state("networkidle")
     for table in page.locator(".grid").all():  # its rows are asked for when it is drawn
         if table.is_visible():
-            table.scroll_into_view_if_needed()  # a picture of the whole page leaves it out otherwise
+            table.scroll_into_view_if_needed()  # a whole page's picture leaves it out else
             table.locator(".ag-row, .ag-overlay-no-rows-center").first.wait_for()
             page.wait_for_timeout(100)
     page.evaluate("scrollTo(0, 0)")

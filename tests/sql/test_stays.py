@@ -134,7 +134,7 @@ def test_removal_after_the_next_installation_is_refused_and_the_stay_ends_there(
                              ("overlap", "A", "2020-05-01", 2)]
 
 
-@pytest.mark.parametrize("installed, removed", [
+@pytest.mark.parametrize(("installed", "removed"), [
     pytest.param("2020-01-01 A, 2020-01-01 B", "2021-01-01 A failed, 2022-01-01 B failed",
                  id="in together, out apart"),
     pytest.param("2020-01-01 A, 2020-02-01 B", "2021-01-01 A failed", id="in apart"),
@@ -167,7 +167,8 @@ def test_positions_that_are_service_points_of_their_own_keep_both_hoses():
                       "2020-01-01,P1 left,A\n2020-01-01,P1 right,B",
         replacements="removed_on,service_point,hose_id,reason\n2021-01-01,P1 left,A,failed")
     assert [stay[:2] for stay in stays(con)] == [("A", "2020-01-01"), ("B", "2020-01-01")]
-    assert findings(con) == [] and refused(con) == []
+    assert findings(con) == []
+    assert refused(con) == []
     assert rows(con, "select service_point, hose_id from lives.in_service") == [("P1 right", "B")]
 
 

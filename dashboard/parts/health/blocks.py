@@ -14,8 +14,8 @@ from dashboard.queries.edition import Row
 
 FILTERS = ("text", "log", "file", "why")
 BALANCE = {
-    "words": "Rows as read = used + replaced by a later or equal row + refused; the build stops when this "
-    "does not hold."
+    "words": "Rows as read = used + replaced by a later or equal row + refused; the build stops "
+    "when this does not hold."
 }
 REFUSAL = {
     "words": "A row is refused when a cell cannot be read as declared, or rows contradict one "

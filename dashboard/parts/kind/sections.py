@@ -79,8 +79,8 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
     if doubted is not None and fit["b10_days"] is not None:
         lines.append(html.Li([
             html.B("Removals without a reason. "),
-            f"Counted as taken out unfailed. Had all of them been failures, B10 by these hoses alone would "
-            f"be {words_lives.amount(doubted, 'b10')} instead of "
+            "Counted as taken out unfailed. Had all of them been failures, B10 by these hoses "
+            f"alone would be {words_lives.amount(doubted, 'b10')} instead of "
             f"{words_lives.amount(fit['b10_days'], 'b10')}."]))  # fmt: skip
     if fit["note"]:
         lines.append(html.Li([html.B("Know beforehand. "), _sentence(fit["note"])]))

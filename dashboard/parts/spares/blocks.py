@@ -115,8 +115,8 @@ def parts_block(
                       "bar = 90 % range. Every part: ", parts.download_links("spares")],
         html.Div(controls, className="filters"),
         grids.grid("spares-parts", columns(axes, months or "12"), label="Parts",
-                   filters=filters, filter_names=tuple(filters), page_rows=PAGE_ROWS, row_height=ROW_HEIGHT,
-                   n_rows=n_parts),
+                   filters=filters, filter_names=tuple(filters), page_rows=PAGE_ROWS,
+                   row_height=ROW_HEIGHT, n_rows=n_parts),
         how=how,
     )  # fmt: skip
 
