@@ -115,6 +115,12 @@ def exclusions() -> list[Row]:
     return ask("select exclusion, n_lives from exclusions order by n_lives desc, exclusion")
 
 
+def exclusion_files() -> list[Row]:
+    """Return why lives stay out of the fits, by the file that tells of them."""
+    return ask("""select exclusion, source_file, n_lives from exclusion_files
+        order by exclusion, n_lives desc, source_file""")
+
+
 def doubts() -> list[Row]:
     """Return the doubts, the one with most rows first."""
     return ask("select doubt, n_rows, effect from doubts order by n_rows desc nulls last, doubt")

@@ -9,8 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.doubts import doubts
 from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
+from etl.build.other_readings import Ranked, other_b10, other_ranks
 from etl.build.place_survival import place_survival
 from etl.build.plan_effect import plan_effect
 from etl.build.rates import seen_and_expected
@@ -104,7 +106,13 @@ def add_decisions(
     add_trial_plans(con, found, wide, _mechanisms(con), z, planned.cost, settings)
     by_part = plan.expected_by(places.frame["part_number"])
     add_spares(con, found, fleet, by_part, settings)
-    con.register("doubts_frame", _doubts(con))
+    classes = pd.Categorical(places.frame["application_class"]).codes.astype(np.int64)
+    b10, ranks = other_b10(con, found), other_ranks(con, found, Ranked(
+        seen, expected, rates.concentration,
+        fleet.expected_12_months.mean(axis=1, dtype=np.float64), cost.cost, ranking.rank, classes))
+    con.register("other_readings_frame", b10)
+    con.register("other_ranks_frame", ranks)
+    con.register("doubts_frame", doubts(con, b10, ranks))
 
 
 def _places(con: duckdb.DuckDBPyConnection) -> PlaceTable:
@@ -215,26 +223,3 @@ def _typical_cost(places: PlaceTable, fleet: FleetForecast, ranking: Ranking) ->
     cost = pd.Series(np.where(places.cell >= 0, ranking.cost, np.nan))
     return cost.groupby(places.frame["application_class"].to_numpy()).transform(
         "median").to_numpy()
-
-
-def _doubts(con: duckdb.DuckDBPyConnection) -> pd.DataFrame:
-    """Return the doubts that could move the figures, with what each would change."""
-    counts = con.execute("select * from fit.doubt_counts").fetchall()[0]
-    words = (
-        ("removals without a reason", "counted as hoses taken out unfailed; each kind of hose on "
-         "Lives says what its B10 were had they all failed"),
-        ("failures found at a look", "count between the last good look and the find, not on the "
-         "day they were found"),
-        ("failures without a concluded mechanism", "shared out among the mechanisms of their kind; "
-         "figures of all mechanisms together do not depend on it"),
-        ("lives not fitted", "they ended before the records begin or were not observed for any "
-         "time; by reason below"),
-        ("removals without a known installation", "have no age: they count in cost and history, "
-         "not in lives"),
-        ("removals implied by the next installation", "dated to that day, without a reason, as "
-         "suspensions"),
-    )
-    return pd.DataFrame({
-        "doubt": [doubt for doubt, _ in words], "n_rows": [int(n) for n in counts],
-        "effect": [effect for _, effect in words],
-    })

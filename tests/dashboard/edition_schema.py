@@ -185,7 +185,11 @@ create table corrections (source_file varchar, log varchar, column_name varchar,
 create table findings (finding varchar, service_point varchar, hose_id varchar,
     happened_on date, source_file varchar, source_row bigint, detail varchar);
 create table exclusions (exclusion varchar, n_lives integer);
+create table exclusion_files (exclusion varchar, source_file varchar, n_lives bigint);
 create table doubts (doubt varchar, n_rows bigint, effect varchar);
+create table other_readings (doubt varchar, application_class varchar, construction varchar,
+    mechanism varchar, n_rows integer, b10_days double, b10_days_other double);
+create table other_ranks (doubt varchar, service_point varchar, rank integer, rank_other integer);
 create table log_rows (service_point varchar, log varchar, source_file varchar,
     source_row bigint, happened_on date, cells varchar, fate varchar);
 create table cost_curve (n_places integer, share_of_cost double);

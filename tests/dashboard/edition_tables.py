@@ -224,6 +224,8 @@ def health(places: list[Row], lives: list[Row]) -> dict[str, list[Row]]:
                       "happened_on": dt.date(2023, 3, 4), "source_file": "installations.csv",
                       "source_row": 17, "detail": "another hose went in the same day"}],
         "exclusions": [{"exclusion": "installed on the data date", "n_lives": 2}],
+        "exclusion_files": [{"exclusion": "installed on the data date", "source_file":
+                             "installations.csv", "n_lives": 2}],
         "doubts": [{"doubt": "removals without a reason", "n_rows": 41, "effect":
                     "if all were failures, 3 of the ten places would change"}],
         "optional_logs": [{"log": "teardowns", "n_rows": 0, "adds": "evidence of why hoses fail"},

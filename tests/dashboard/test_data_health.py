@@ -71,6 +71,18 @@ def test_a_log_that_is_missing_says_what_it_would_add(full):
     assert "would add evidence of why hoses fail" in full.text("/data-health")
 
 
+def test_lives_left_out_name_the_files_that_tell_of_them(full):
+    assert "2 by installations.csv" in full.text("/data-health")
+
+
+def test_of_many_files_the_largest_are_named_and_the_rest_counted():
+    rows = [{"exclusion": "no age", "n_lives": 21}]
+    files = [{"exclusion": "no age", "source_file": f"{n}.csv", "n_lives": 6 - n} for n in range(6)]
+    text = str(parts_health.exclusions_list(rows, files))
+    assert "6 by 0.csv, 5 by 1.csv, 4 by 2.csv, 3 by 3.csv, and 2" in text
+    assert "4.csv" not in text
+
+
 def test_an_empty_cell_is_called_empty():
     row = {"source_file": "a.csv", "source_row": 3, "column_name": None, "value": None,
            "reason": None, "remedy": None, "log": "parts"}

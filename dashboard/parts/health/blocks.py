@@ -77,7 +77,9 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
 def doubts(rows: Sequence[Row]) -> html.Section:
     """Return what would change if the records hide something."""
     body: Any = parts_health.doubts_list(rows) if rows else parts.empty("No doubt was found.")
-    return parts.section("Doubts", "What would change if the records hide something", body,
+    return parts.section("Doubts", ["What would change if the records hide something. By kind: ",
+                                    parts.download_links("other_readings"), "; the dearest places: ",
+                                    parts.download_links("other_ranks")], body,
                          className="first")
 
 
@@ -153,9 +155,9 @@ def findings(rows: Sequence[Row]) -> html.Section:
                           parts.download_links("findings")], body)  # fmt: skip
 
 
-def exclusions(rows: Sequence[Row]) -> html.Section:
-    """Return why hoses stay out of the fits."""
-    body: Any = (parts_health.counted(rows, "exclusion", "n_lives", "hose") if rows
+def exclusions(rows: Sequence[Row], files: Sequence[Row]) -> html.Section:
+    """Return why hoses stay out of the fits, and by which files."""
+    body: Any = (parts_health.exclusions_list(rows, files) if rows
                  else parts.empty("Every hose is fitted."))  # fmt: skip
     return parts.section("Left out of the fits", ["Counted and shown, but without information on "
-                         "life. ", parts.download_links("exclusions")], body)  # fmt: skip
+                         "life. ", parts.download_links("exclusion_files")], body)  # fmt: skip

@@ -12,6 +12,7 @@ from dashboard.parts.choice import WIDE
 from dashboard.queries.edition import Row
 
 MOST_FILES = 40
+MOST_SOURCES = 4
 
 
 def files_table(rows: Sequence[Row]) -> html.Table:
@@ -107,13 +108,23 @@ def corrections_table(rows: Sequence[Row]) -> html.Table:
     return parts.table(head, body, className="corrections")
 
 
-def counted(rows: Sequence[Row], name: str, n: str, one: str) -> html.Ul:
-    """Return a list of things with how many rows or lives each concerns."""
+def exclusions_list(rows: Sequence[Row], files: Sequence[Row]) -> html.Ul:
+    """Return why lives are left out, how many, and from which files most of them come."""
     return html.Ul([
-        html.Li(html.Div([html.Span(row[name] or "not said"),
-                          html.Span(words.count(row[n] or 0, one))], className="row"))
+        html.Li([
+            html.Div([html.Span(row["exclusion"] or "not said"),
+                      html.Span(words.count(row["n_lives"] or 0, "hose"))], className="row"),
+            html.Div(_from_files([f for f in files if f["exclusion"] == row["exclusion"]]),
+                     className="below"),
+        ])
         for row in rows
     ], className="list")  # fmt: skip
+
+
+def _from_files(files: Sequence[Row]) -> str:
+    told = [f"{row['n_lives']:,} by {row['source_file']}" for row in files[:MOST_SOURCES]]
+    more = len(files) - MOST_SOURCES
+    return ", ".join(told) + (f", and {words.count(more, 'more file')}" if more > 0 else "")
 
 
 def findings_list(rows: Sequence[Row]) -> html.Ul:
