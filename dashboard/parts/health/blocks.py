@@ -77,10 +77,10 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
 def doubts(rows: Sequence[Row]) -> html.Section:
     """Return what would change if the records hide something."""
     body: Any = parts_health.doubts_list(rows) if rows else parts.empty("No doubt was found.")
-    return parts.section("Doubts", ["What would change if the records hide something. By kind: ",
-                                    parts.download_links("other_readings"), "; the dearest places: ",
-                                    parts.download_links("other_ranks")], body,
-                         className="first")
+    more = ["What would change if the records hide something. By kind: ",
+            parts.download_links("other_readings"), "; the dearest places: ",
+            parts.download_links("other_ranks")]
+    return parts.section("Doubts", more, body, className="first")
 
 
 def refused(
