@@ -31,7 +31,10 @@ def test_a_doubt_without_rows_is_not_the_one_that_matters_most():
 
     assert "doubt" not in said(none)
     assert "lives not fitted (2" in said(none, some).replace("\\xa0", " ")
-    assert "without a reason (1" in said(some, none | {"n_rows": 1})
+    told = said(some, none | {"n_rows": 1, "effect": "as suspensions; had they failed, more"})
+    assert "without a reason (1" in told
+    assert "had they failed, more" in told
+    assert "as suspensions" not in told
 
 
 def test_a_file_refused_whole_comes_first_with_its_cure(full):

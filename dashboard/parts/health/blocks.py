@@ -47,9 +47,10 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
         return [*out, "."]
     # Removals without a reason alone can turn suspensions into failures.
     first = next((d for d in there if d["doubt"] == "removals without a reason"), there[0])
-    rows = words.count(first["n_rows"], "row")
+    # How it is read stands below; here, what the other reading would change.
+    rows, effect = words.count(first["n_rows"], "row"), first["effect"] or ""
     return [*out, f". The doubt that matters most, {first['doubt']} ({rows}): ",
-            parts.strong(first["effect"] or "its effect is not known"), "."]  # fmt: skip
+            parts.strong(effect.rpartition("; ")[2] or "its effect is not known"), "."]  # fmt: skip
 
 
 def context(total: Row, info: Row) -> list[Any]:
