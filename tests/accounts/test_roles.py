@@ -17,6 +17,10 @@ from tests.dashboard.page_reader import _targets
 
 NEEDED = {("POST", "/check-file"): "recorder", ("POST", "/incoming"): "keeper",
           ("GET", "/accounts"): "keeper", ("POST", "/accounts"): "keeper"}
+WRITING = {"entry-tick": "recorder", "enter-said": "recorder", "decide-said": "recorder",
+           "record-screen": "recorder", "start-work": "keeper"}
+"""Callbacks that write: progress with its button, inspections with corrections and swaps, trial
+decisions, the record of a teardown, files. One more belongs here with its role."""
 FREE = {"/sign-in", "/invitation/x", "/assets/b_base.css", "/health", "/healthz", "/ready",
         "/readyz", "/_favicon.ico"}
 
@@ -75,6 +79,9 @@ def test_every_callback_asks_for_its_role(house, monkeypatch):
                 assert status == 403, (key, role)
             else:
                 assert status not in (401, 403), (key, role)
+    roles = {key.strip(".").split(".")[0]: door.role_of(listed, key)
+             for key, listed in app.callback_map.items() if "callback" in listed}
+    assert {name: role for name, role in roles.items() if role != "viewer"} == WRITING
     assert counts["viewer"] > 10
     assert counts["recorder"] >= 3
     assert counts["keeper"] >= 1

@@ -5,6 +5,7 @@ import json
 import re
 import shlex
 import shutil
+import signal
 import subprocess
 import tomllib
 from pathlib import Path
@@ -13,7 +14,7 @@ import pytest
 from typer.main import get_command
 
 from dashboard.accounts.door import OPEN
-from dashboard.processes import LONGEST_KILL_S
+from dashboard.processes import HEARD, LONGEST_KILL_S
 from etl.cli import app
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -49,12 +50,18 @@ def test_the_container_is_made_of_what_is_there():
     assert {name for name, _ in made} == INSTRUCTIONS
     last = dict(made)
     for name, rest in made:
-        if name == "COPY":
+        if name == "COPY" and rest.startswith("--from="):
+            assert rest.split()[0] == "--from=build"
+        elif name == "COPY":
             assert (ROOT / rest.split()[0]).exists(), rest
         if name == "RUN":
             for line in rest.split("&&"):
                 shlex.split(line)
-    assert "--require-hashes" in next(rest for name, rest in made if name == "RUN")
+    building, libraries, ours = (rest for name, rest in made if name == "RUN")
+    assert "-c /src/requirements.lock" in building  # what builds is pinned, and stays behind
+    assert "--require-hashes" in libraries
+    assert "--no-index" in ours
+    assert made[0][1] == f"{last['FROM']} AS build"
     (names,) = (line for line in (DEPLOY / "requirements-hashed.txt").read_text().splitlines()[:1])
     python = re.search(r"python:(\d\.\d+)-slim", last["FROM"])[1]
     assert f"--python-version {python}" in names
@@ -74,6 +81,8 @@ def test_the_service_calls_what_is_there_and_waits_long_enough():
     check_call(shlex.split(service["ExecStart"])[1:])
     assert int(service["TimeoutStopSec"]) > LONGEST_KILL_S
     assert service["KillMode"] == "mixed"
+    assert service["ExecReload"] == "/bin/kill -USR1 $MAINPID"
+    assert signal.SIGUSR1 in HEARD
     called = unit("braidlife-backup.service")["Service"]["ExecStart"]
     check_call(shlex.split(shlex.split(called)[2])[2:])
     assert unit("braidlife-backup.timer")["Install"]["WantedBy"] == "timers.target"
@@ -87,3 +96,15 @@ def test_systemd_understands_the_units(tmp_path):
     said = subprocess.run(["systemd-analyze", "verify", *(tmp_path / name for name in UNITS)],
                           capture_output=True, text=True, check=False)
     assert (said.returncode, said.stderr) == (0, "")
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="no systemd-analyze here")
+@pytest.mark.parametrize("name", [name for name in UNITS if name.endswith(".service")])
+def test_the_services_may_do_little(name):
+    said = subprocess.run(
+        ["systemd-analyze", "security", "--offline=true", "--threshold=30", str(DEPLOY / name)],
+        capture_output=True, text=True, check=False)
+    if "unrecognized" in said.stderr:
+        pytest.skip("this systemd-analyze judges no file")
+    assert "Overall exposure level" in said.stdout
+    assert said.returncode == 0, said.stdout[-400:]
