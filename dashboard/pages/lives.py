@@ -29,8 +29,7 @@ def layout(
     if not names:
         return parts.problem_page(
             "No life can be told yet.", "No hose of this edition was watched for a day or more.",
-            ("/start", "Load files"),
-        )  # fmt: skip
+            ("/start", "Load files"))  # fmt: skip
     mechanism, known_mechanism = parts_choice.allowed(mechanism, names)
     measure, known_measure = parts_choice.allowed(measure, words_lives.MEASURES)
     estimate, known_estimate = parts_choice.allowed(estimate, words_lives.ESTIMATES)
@@ -50,8 +49,7 @@ def layout(
                 f"90 % ranges, data to {words.date(info['as_of'])}",
             ),
             None if is_known else parts.empty(
-                "The address asks for a choice that is not offered; the usual one is shown."
-            ),
+                "The address asks for a choice that is not offered; the usual one is shown."),
             _choices(names, mechanism, measure, estimate, query),
             parts.section(
                 words_lives.capital(words_lives.MEASURES[measure])

@@ -137,8 +137,9 @@ def info() -> Row:
     try:
         row = ask_one(
             """select edition, as_of, currency, software_version, n_service_points, n_in_service,
-            n_lives, n_failures, n_refused, n_excluded, first_installed_on, confidence
-            from edition"""
+            n_lives, n_failures, n_refused, n_excluded, first_installed_on, confidence,
+            late_failures, late_failures_lower, late_failures_upper, on_record_in_month,
+            months_until_on_record from edition"""
         )
     except duckdb.Error as exc:
         raise EditionError(explain(exc) or UNREADABLE) from exc

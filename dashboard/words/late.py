@@ -21,7 +21,7 @@ of their month, all within 3 months'
     >>> late_failures({"months_until_on_record": 0})
     ''
     """
-    if not edition.get("months_until_on_record"):  # an edition made before they were told
+    if not edition["months_until_on_record"]:
         return ""
     low, high = (f"{edition[f'late_failures_{end}']:,.0f}" for end in ("lower", "upper"))
     many = words.count(max(edition["late_failures"], 0.6), "failure")

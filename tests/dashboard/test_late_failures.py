@@ -1,0 +1,18 @@
+"""Pages that rest on forecasts say how many failures that no log holds yet they allow for."""
+
+import pytest
+
+from tests.dashboard.page_reader import Reader
+
+SAID = "that no log holds yet are allowed for"
+
+
+@pytest.mark.parametrize("address", ["/", "/spares", "/lives"])
+def test_pages_say_how_many_late_failures_are_allowed_for(stores, address):
+    text = Reader(stores["full"]).text(address)
+    assert f"about 4 failures (1 to 8) {SAID}" in text
+
+
+@pytest.mark.parametrize("address", ["/lives?estimate=alone", "/data-health"])
+def test_pages_of_the_record_as_it_stands_do_not(stores, address):
+    assert SAID not in Reader(stores["full"]).text(address)
