@@ -128,9 +128,17 @@ class Pairs:
         """Number of pairs."""
         return int(self.place.size)
 
+    @property
+    def log_ends(self) -> Floats:
+        """Log age at the end of each life, in order of place, construction, life."""
+        return self._log_end
+
     def every(self, step: int) -> Pairs:
         """Return the pairs of every so many places."""
-        keep = self.place % step == 0
+        return self.where(self.place % step == 0)
+
+    def where(self, keep: NDArray[np.bool_]) -> Pairs:
+        """Return some of the pairs, as a copy."""
         number = np.cumsum(keep) - 1
         sizes = np.diff(np.append(self._end_start, self._log_end.size))
         lives, old = np.repeat(keep, sizes), keep[self._entry_pair]

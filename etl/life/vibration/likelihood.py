@@ -41,7 +41,11 @@ class Block:
             (np.ones(pairs.size), np.arange(pairs.size), np.append(first, pairs.size)),
             shape=(first.size, pairs.size))
         self.velocity = seen.velocity[self.number]
-        self.n_failures = np.add.reduceat(pairs.n_failures, first)[:, None]
+        self.recount()
+
+    def recount(self) -> None:
+        """Count the failures of each place as its pairs now have them."""
+        self.n_failures = np.add.reduceat(self.pairs.n_failures, self.first)[:, None]
         # Counts repeat, gamma functions are dear.
         self._counts, self._count_at = np.unique(self.n_failures[:, 0], return_inverse=True)
 

@@ -61,6 +61,11 @@ class Marginal:
             two - 2.0 * at * one + n * at**2, n, exposure_design(data)[self.place],
             np.ascontiguousarray(np.moveaxis(columns, -1, 0)))
 
+    def recount(self) -> None:
+        """Take in failures of the pairs that were counted anew, in place."""
+        for block in self.blocks:
+            block.recount()
+
     def thinned(self, step: int) -> Marginal:
         """Return the same over every so many places, to see the rough shape of a large fleet."""
         return Marginal(self.terms, self.data, self.pairs.every(step), self.nodes)

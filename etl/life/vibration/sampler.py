@@ -17,6 +17,7 @@ from etl.life.vibration.draws import Parabola, VibrationDraws
 from etl.life.vibration.fit import VibrationFit
 from etl.life.vibration.marginal import Marginal
 from etl.life.vibration.terms import FIRST_SPREAD, SPREAD_WEIGHT, Spread
+from etl.life.vibration.unknown_ends import UnknownEnds
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +36,8 @@ class Walker:
 
     def __init__(self, data: VibrationData, fit: VibrationFit) -> None:
         """Stand at the mode."""
-        self.marginal = Marginal(fit.terms, data, fit.pairs, fit.nodes)
+        self.ends = UnknownEnds(data, fit.terms, fit.pairs, fit.nodes)
+        self.marginal = Marginal(fit.terms, data, self.ends.pairs, fit.nodes)
         self.prior, self.spread, self.theta = fit.prior, fit.spread, fit.theta
         self.n_seen = fit.terms.n_seen
         weight = self.prior.precision(fit.spread)
@@ -75,6 +77,13 @@ class Walker:
         if rng.random() < chance:
             self.theta, self.seen = theta, seen
         return chance
+
+    def reconsider(self, rng: np.random.Generator) -> None:
+        """Draw what took out the hoses of unknown end, if there are any."""
+        if self.ends.has_any:
+            self.ends.draw(self.theta, rng)
+            self.marginal.recount()
+            self.seen = self._seen(self.theta)
 
     def respread(self, rng: np.random.Generator) -> None:
         """Draw the spreads of constructions and classes given their effects."""
@@ -118,8 +127,8 @@ def sample_vibration(data: VibrationData, fit: VibrationFit, n_draws: int, seed:
     Notes
     -----
     Hamiltonian walks (Neal 2011) on the likelihood with velocity, frequency error and factor of
-    every place integrated, whitened by the parabola at the mode; spreads by scaled inverse
-    chi-square given their effects, after each walk.
+    every place integrated, whitened by the parabola at the mode; after each walk spreads by scaled
+    inverse chi-square given their effects, and what took out hoses of unknown end.
     """
     rng = np.random.default_rng([seed, 59])
     walker = Walker(data, fit)
@@ -131,6 +140,7 @@ def sample_vibration(data: VibrationData, fit: VibrationFit, n_draws: int, seed:
         else:
             theta[number] = walker.theta
         walker.respread(rng)
+        walker.reconsider(rng)
     return Sampled(VibrationDraws(fit.terms, theta), effective_size(theta))
 
 
