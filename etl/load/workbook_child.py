@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+import gc
 import itertools
 import json
 import re
 import resource
 import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from etl.errors import InputError
+from etl.load.block import write_block
 from etl.load.book import Book, Cell, Page, ProtectedError, Shown
 from etl.load.extract import JOINT, Correction, Wanted, folded
 from etl.load.header import Header, check_names, find_header, n_looked_at, narrowed
@@ -33,6 +35,8 @@ DIGITS_KEPT = 1e15
 """A workbook keeps 15 digits; a longer number has lost its last ones."""
 NUMERIC = re.compile(r"\s*[-+]?\d[\d.,]*\s*")
 HALF_A_SECOND = dt.timedelta(microseconds=500_000)
+ROWS_AT_ONCE = 2_000
+"""Rows whose columns are looked at as a whole; few enough to stay in the processor's cache."""
 OUT_OF_MEMORY = 3
 """Exit status; any other one without a result means that the workbook broke its reader."""
 
@@ -42,6 +46,7 @@ def main(request_file: str) -> int:
     request = json.loads(Path(request_file).read_text(encoding="utf-8"))
     limit = request["limit_bytes"]
     resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
+    gc.disable()  # rows hold no circles, and looking for some costs a tenth of the reading
     try:
         result = Sheet(request).read(_open(request["path"], is_old=request["is_old"]))
     except InputError as exc:
@@ -96,28 +101,69 @@ class Sheet:
         n_errors = page.count_errors()
         if n_errors:
             self._note(None, "error cells such as #N/A read as empty", n_errors)
-        n_records = n_blank = 0
-        # Most cells are texts in a column where texts need no remark: those pass untouched.
-        plain = [name not in self.numbers for name in header.names]
         with open(self.request["kept"], "w", encoding="utf-8", newline="") as out:
-            rows = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\n")
-            for n_records, cells in enumerate(self._filled_down(page), start=1):
-                if n_records <= header.record:
-                    continue
-                texts = [cell if is_plain and type(cell) is str else self._text(name, cell)
-                         for is_plain, name, cell in zip(plain, header.names, cells, strict=False)]
-                if len(cells) > n_named:
-                    texts[n_named:] = [self._joined(cells[n_named:])]
-                if any(texts):
-                    rows.writerow([n_records, *texts])
-                else:
-                    n_blank += 1
+            n_records, n_blank = self._write(page, header, n_named, out)
         return {
             "header": header.names, "record": header.record, "n_records": n_records,
             "n_blank": n_blank, "corrections": [
                 [item.column_name, item.what, item.n_cells, item.example]
                 for item in (*self.corrections, *self._counted())],
         }
+
+    def _write(self, page: Page, header: Header, n_named: int, out: TextIO) -> tuple[int, int]:
+        """Write the rows below the header; return how many rows there are, and how many blank."""
+        writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\n")
+        counts = Counter(header.names)
+        is_named = [bool(name) and counts[name] == 1 for name in header.names]
+        plain = [name not in self.numbers for name in header.names]
+        rows = iter(self._filled_down(page))
+        n_records = sum(1 for _ in itertools.islice(rows, header.record))
+        n_blank = 0
+        while block := list(itertools.islice(rows, ROWS_AT_ONCE)):
+            numbers = range(n_records + 1, n_records + 1 + len(block))
+            n_records += len(block)
+            columns = None
+            if {n_named, *map(len, block)} == {len(plain)}:
+                columns = self._by_columns(header, block, plain, is_named)
+            texts: Iterable[Sequence[str]]
+            if columns is None:
+                texts = (self._row(header, cells, plain, n_named) for cells in block)
+            else:
+                texts = zip(*columns, strict=True)
+                if any("" not in column for column in columns):
+                    write_block(out, writer, [list(map(str, numbers)), *columns])
+                    continue
+            for number, row in zip(numbers, texts, strict=True):
+                if any(row):
+                    writer.writerow([number, *row])
+                else:
+                    n_blank += 1
+        return n_records, n_blank
+
+    def _by_columns(self, header: Header, block: list[list[Cell]], plain: list[bool],
+                    is_named: list[bool]) -> list[Sequence[Any]] | None:
+        """Return the texts of a block's columns; None where rows must be taken one by one.
+
+        Most columns hold texts that need no remark and pass untouched. What is put right is told
+        with its first example: columns without a name of their own would mix theirs.
+        """
+        columns: list[Sequence[Any]] = list(zip(*block, strict=True))
+        unlike = [place for place, column in enumerate(columns)
+                  if not plain[place] or set(map(type, column)) != {str}]
+        if not all(is_named[place] for place in unlike):
+            return None
+        for place in unlike:
+            columns[place] = [self._text(header.names[place], cell) for cell in columns[place]]
+        return columns
+
+    def _row(self, header: Header, cells: list[Cell], plain: list[bool],
+             n_named: int) -> list[str]:
+        """Return the texts of one row."""
+        texts = [cell if is_plain and type(cell) is str else self._text(name, cell)
+                 for is_plain, name, cell in zip(plain, header.names, cells, strict=False)]
+        if len(cells) > n_named:
+            texts[n_named:] = [self._joined(cells[n_named:])]
+        return texts
 
     def _choose(self, book: Book) -> tuple[Page, Header]:
         """Take the declared sheet, else the visible one whose header has most wanted names."""

@@ -1,3 +1,4 @@
+import csv
 import datetime as dt
 import io
 import zipfile
@@ -6,7 +7,8 @@ import openpyxl
 import pytest
 import xlsxwriter
 
-from etl.load import workbook
+from etl.load import workbook, workbook_child
+from etl.load.book_xlsx import open_xlsx
 from tests.load.new_workbook import book, books, rewritten
 
 HEAD = ["installed_on", "service_point", "hose_id", "age_at_installation"]
@@ -39,6 +41,23 @@ def test_serial_numbers_in_a_column_of_days_are_read_in_the_workbooks_calendar(s
         (2, "2020-01-31", "P1", str(serial)), (3, "20200131", "P2", "x")]
     assert site.corrections() == [
         ("installed_on", f"serial numbers read as days (calendar from {year})", 1)]
+
+
+def test_rows_of_all_kinds_stand_in_their_place_over_many_blocks(site, monkeypatch):
+    monkeypatch.setattr(workbook_child, "ROWS_AT_ONCE", 3)
+    tags = ["H1", "H2", 'say "H3"', "H,4", "H\n5", 6, "H7", None, "H9", "H10", "H11", None, "H13"]
+    made = book([["installed_on", "service_point", "hose_id"], *(
+        [None if tag is None else dt.date(2020, 1, day) if day % 4 == 0 else f"2020-01-{day:02}",
+         None if tag is None else "P1", tag] for day, tag in enumerate(tags, start=1))])
+    path = site.write(NAME, made)
+    request = {"path": str(path), "file": NAME, "sheet": None, "header_row": None,
+               "wanted": {"names": ["hose_id"]}, "kept": str(path.with_suffix(".rows"))}
+    result = workbook_child.Sheet(request).read(open_xlsx(str(path)))
+    with path.with_suffix(".rows").open(encoding="utf-8", newline="") as rows:
+        assert list(csv.reader(rows)) == [
+            [str(day + 1), f"2020-01-{day:02}", "P1", str(tag)]
+            for day, tag in enumerate(tags, start=1) if tag is not None]
+    assert (result["n_records"], result["n_blank"]) == (14, 2)
 
 
 def test_rows_above_and_total_below_are_left_out_and_rows_numbered_as_shown(site):
