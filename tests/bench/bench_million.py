@@ -4,8 +4,9 @@ Run: ``python -m tests.bench.bench_million STORE WORK [--rows 1000000] [--files]
 edition of STORE, repeats its places, ranks, lives and rows as loaded under other names until each
 table has so many rows, and writes that as the edition of a store in WORK; nothing in STORE is
 changed. Prints each question's milliseconds, asked of an edition that was never asked before and
-of one that remembers its totals but not this question; for files the seconds to the first bytes
-and to the last, the size, and the memory that the process grew by.
+of one that remembers its totals but not this question, and beside them the processor's, all
+threads together, which other work on the machine moves little; for files the seconds to the first
+bytes and to the last, the size, and the memory that the process grew by.
 """
 
 from __future__ import annotations
@@ -96,11 +97,17 @@ def first_place(reader: Reader) -> str:
             "service_point"])
 
 
-def timed(question: Callable[[], Any]) -> float:
-    """Return the milliseconds of one answer."""
-    start = time.perf_counter()
+def timed(question: Callable[[], Any]) -> tuple[float, float]:
+    """Return the milliseconds of one answer, and the processor's."""
+    start, busy = time.perf_counter(), time.process_time()
     question()
-    return 1000 * (time.perf_counter() - start)
+    return 1000 * (time.perf_counter() - start), 1000 * (time.process_time() - busy)
+
+
+def words(times: list[tuple[float, float]]) -> str:
+    """Return the medians of some answers."""
+    wall, busy = (statistics.median(column) for column in zip(*times, strict=True))
+    return f"{wall:6.0f} ms ({busy:5.0f} of the processor)"
 
 
 def take_away(reader: Reader, address: str) -> tuple[float, float, int]:
@@ -137,8 +144,8 @@ def main() -> None:
             forget()
             ask_grid(reader, start=50)
             warm.append(timed(question))
-        print(f"{name:28} never asked {statistics.median(cold):6.0f} ms, totals remembered "
-              f"{statistics.median(warm):6.0f} ms", flush=True)
+        print(f"{name:28} never asked {words(cold)}, totals remembered {words(warm)}",
+              flush=True)
     if given.files:
         for address in ("/download/places.csv", "/download/places.csv?text=discharge+A",
                         "/download/lives.csv", "/download/lives.csv?units=us",
