@@ -14,6 +14,7 @@ from dashboard.figures.marks import (
     band,
     column,
     line,
+    seen,
     spaced,
     upright,
     word,
@@ -77,6 +78,8 @@ def _steps(spans: Sequence[Row]) -> tuple[Mark, list[Mark]]:
     left = corners[-1][1]
     # the share that no failure reached was seen running up to the start of the open span
     corners += [(row["start_days"], left, left) for row in spans[len(closed):]]
+    at = seen(*(np.array(part) for part in zip(*corners, strict=True)))
+    corners = [corners[i] for i in at]
     age, upper, lower = (np.array(part) for part in zip(*corners, strict=True))
     hover = [f"{words.days(a)}: {words.percent(low)}" + (
         f" to {words.percent(high)}" if high > low else "") + " still running, no law supposed"

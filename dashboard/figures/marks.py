@@ -15,11 +15,43 @@ from dashboard.theme import LIGHT
 
 Floats = NDArray[np.float64]
 Row = dict[str, Any]
+CELLS = 600
+"""Steps of an axis that an eye tells apart in a figure of a page."""
 
 
 def column(rows: Sequence[Row], name: str) -> Floats:
     """Return one column of rows as numbers; an absent value becomes NaN, which draws nothing."""
     return np.array([np.nan if row[name] is None else row[name] for row in rows], dtype=float)
+
+
+def seen(*axes: Floats) -> NDArray[np.intp]:
+    """Return which points of a run are worth sending: one a cell that the eye tells apart.
+
+    Parameters
+    ----------
+    *axes : arrays of shape (n,)
+        Where the points stand, as drawn, in the order in which they are joined; finite.
+
+    Returns
+    -------
+    array of int
+        All of a short run; else the first point of each stay in a cell, and the last of all.
+
+    Examples
+    --------
+    >>> run = np.linspace(0.0, 1.0, 100_000)
+    >>> len(seen(run, run**2)) < 4 * CELLS, seen(run[:3], run[:3]).tolist()
+    (True, [0, 1, 2])
+    """
+    n = len(axes[0])
+    keep = np.ones(n, dtype=bool)
+    if n > 2 * CELLS:
+        keep[1:-1] = False
+        for axis in axes:
+            span = float(np.ptp(axis)) or 1.0
+            cell = np.floor((axis - axis.min()) / span * CELLS)
+            keep[1:-1] |= (np.diff(cell) != 0)[:-1]
+    return np.flatnonzero(keep)
 
 
 def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -> Mark:

@@ -8,7 +8,17 @@ import numpy as np
 
 from dashboard import words
 from dashboard.figures.drawn import Figure, scatter
-from dashboard.figures.marks import Floats, Row, band, column, line, log_ticks, upright, word
+from dashboard.figures.marks import (
+    Floats,
+    Row,
+    band,
+    column,
+    line,
+    log_ticks,
+    seen,
+    upright,
+    word,
+)
 from dashboard.theme import LIGHT
 
 PERCENTS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 40, 63.2, 80, 95, 99)
@@ -118,7 +128,10 @@ def _pooled(figure: Figure, curve: Sequence[Row], age: Floats, failed: Floats,
 def _points(figure: Figure, points: Sequence[Row]) -> None:
     for kind, symbol, said in (("failed", "circle", "failed in service"),
                                ("interval", "circle-open", "found failed")):  # fmt: skip
-        rows = [row for row in points if row["kind"] == kind]
+        rows = [row for row in points if row["kind"] == kind and row["age_days"] > 0]
+        if rows:
+            places = stretched(1 - column(rows, "failure_probability"))
+            rows = [rows[i] for i in seen(np.log(column(rows, "age_days")), places)]
         shares = column(rows, "failure_probability")
         size = 8 if len(points) < MANY else 5.5
         figure.add_trace(scatter(

@@ -90,6 +90,27 @@ def test_survival_without_a_law_falls_in_steps_and_is_a_box_where_nobody_looked(
     assert "30\xa0% to 80\xa0% still running" in upper.hovertext[6]
 
 
+def test_a_large_fleet_sends_no_more_points_than_can_be_seen():
+    ages = np.sort(np.random.default_rng(1).weibull(2.0, 50_000) * 700.0)
+    shares = (np.arange(1, 50_001) - 0.3) / 50_000.4
+    points = [{"age_days": a, "failure_probability": f, "kind": "failed"}
+              for a, f in zip(ages.tolist(), shares.tolist(), strict=True)]
+    (marks,) = [t for t in weibull_plot(points, curve(2.0, 700.0), FIT).data
+                if t.mode == "markers" and t.marker.symbol == "circle"]
+    assert len(marks.x) < 2500
+    assert (marks.x[0], marks.x[-1]) == (ages[0], ages[-1])
+    drawn = np.exp(np.interp(np.log(ages), np.log(marks.x), marks.y))
+    assert_allclose(drawn, -np.log1p(-shares), rtol=0.03)  # a pixel of 400 is 0.03 of a share
+    spans = [{"start_days": a, "end_days": a, "survival_before": 1 - f, "survival_after": 1 - g}
+             for a, f, g in zip(ages, shares, [*shares[1:], 1.0], strict=True)]
+    lines = [t for t in survival_figure(curve(2.0, 700.0), FIT, spans).data
+             if t.hovertext and "no law" in t.hovertext[0]]
+    assert len(lines) == 2
+    for edge in lines:
+        assert len(edge.x) < 2500
+        assert_allclose(np.interp(ages, edge.x, edge.y), 1 - shares, atol=2 / 600)
+
+
 def test_two_kinds_differ_by_more_than_colour():
     figure = comparison_figure({"one": curve(2.0, 700.0), "two": curve(2.0, 900.0)})
     assert {dash for _, _, dash in shown(figure)} == {"solid", "dash"}
