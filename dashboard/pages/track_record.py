@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import dash
-from dash import Input, Output, callback, dcc, html
+from dash import Input, Output, callback, html
 
 from dashboard import parts, words
 from dashboard.parts import choice as parts_choice
@@ -17,7 +17,6 @@ from dashboard.queries import track as asked
 dash.register_page(__name__, path="/track-record", name="Track record", order=8,
                    title="Track record · Braidlife")  # fmt: skip
 PATH = "/track-record"
-LOOK_AGAIN_MS = 3000
 
 
 def layout(**query: Any) -> html.Div:
@@ -25,7 +24,7 @@ def layout(**query: Any) -> html.Div:
     info = edition.info()
     known = asked.bases()
     if not known:
-        return nothing_yet()
+        return made.nothing_yet(asked.being_made())
     basis, is_basis = parts_choice.allowed(query.get("basis"), dict.fromkeys(known, ""))
     span, is_span = parts_choice.allowed(query.get("months"), parts_track.SPANS)
     groups = {f"{row['scope']}:{row['scope_name']}": group_words(row) for row in asked.groups()}
@@ -76,25 +75,6 @@ def layout(**query: Any) -> html.Div:
 def group_words(row: edition.Row) -> str:
     """Return the name of a group as a choice."""
     return "whole fleet" if row["scope"] == "fleet" else str(row["scope_name"])
-
-
-def nothing_yet() -> html.Div:
-    """Return the page of an edition without a track record: how far it is, or how to make one."""
-    now = asked.being_made()
-    return html.Div(
-        [
-            parts.headline("The track record of this edition is ",
-                           parts.strong("being made" if now else "not made yet"), "."),
-            html.Div(made.making(now) if now else made.HOW_TO_MAKE,
-                     id="track-record-making", className="context"),
-            html.P("A track record forecasts from each of the last 24 month ends with the logs of "
-                   "that day alone, and sets the forecasts against what came since. Months with "
-                   "fewer than five known failures are left out.", className="context"),
-            dcc.Interval(id="track-record-look", interval=LOOK_AGAIN_MS, disabled=now is None),
-            parts.caution(*words.CAUTION_FORECAST),
-        ],
-        className="page",
-    )  # fmt: skip
 
 
 @callback(
