@@ -8,12 +8,12 @@ from dash import dcc, html
 
 from dashboard import parts, words
 
+LOOK_AGAIN_MS = 3000
 HOW_TO_MAKE = [
     "To make it, run ", html.Code("braidlife load --track-record"), " on the store. It takes "
     "minutes; later loads with the same option add the new month only, unless settings, files or "
     "the version changed.",
 ]  # fmt: skip
-LOOK_AGAIN_MS = 3000
 MADE = [html.A("It is there now: show it", href="/track-record")]
 
 
@@ -30,7 +30,7 @@ def making(now: tuple[str, int, int]) -> list[Any]:
 
 
 def nothing_yet(now: tuple[str, int, int] | None) -> html.Div:
-    """Return the page of an edition without a track record: how far it is, or how to make one."""
+    """Return the page of an edition without a track record."""
     return html.Div(
         [
             parts.headline("The track record of this edition is ",
