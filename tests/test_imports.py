@@ -9,6 +9,8 @@ ROOT = Path(__file__).resolve().parent.parent
 
 # Longest matching prefix rules. Values: modules of this project that may be imported.
 MAY_IMPORT = {
+    "etl": ("etl.threads",),
+    "etl.threads": (),
     "etl.errors": (),
     "etl.paths": ("etl.errors",),
     "etl.settings": ("etl.errors",),
@@ -28,8 +30,8 @@ MAY_IMPORT = {
     "etl.track_aside": ("etl.errors",),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
                   "etl.build"),
-    "etl.scale": ("etl.errors", "etl.settings", "etl.life", "etl.decide", "etl.load", "etl.build",
-                  "etl.scale"),
+    "etl.scale": ("etl.errors", "etl.settings", "etl.threads", "etl.life", "etl.decide",
+                  "etl.load", "etl.build", "etl.scale"),
     # What is entered is checked and judged as loaded rows are, by the same functions.
     "etl.entry": ("etl.audit", "etl.errors", "etl.settings", "etl.decide", "etl.load", "etl.build",
                   "etl.entry"),

@@ -10,6 +10,7 @@ from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from typing import Protocol, TypeVar
 
+from etl import threads
 from etl.errors import StoreError
 
 Task = TypeVar("Task")
@@ -20,7 +21,6 @@ PATIENCE_SECONDS = 1800.0
 TRIES = 3
 """Times that work is begun again after a worker process ended, before giving up."""
 NOTHING = "Nothing was published; what was published before is untouched."
-ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 class Executor(Protocol):
@@ -152,8 +152,8 @@ def hanging(seconds: float, n_left: int) -> StoreError:
 @contextlib.contextmanager
 def _one_thread() -> Iterator[None]:
     """Let processes that start now use one thread each: libraries read this as they start."""
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
+    before = {name: os.environ.get(name) for name in threads.NAMES}
+    os.environ.update(dict.fromkeys(threads.NAMES, "1"))
     try:
         yield
     finally:
