@@ -7,7 +7,7 @@ from pathlib import Path
 
 import dash
 
-from dashboard import actions, downloads, headers, logs, routes, sent, shell, terms, theme, words
+from dashboard import actions, downloads, headers, logs, routes, shell, terms, theme, words
 from dashboard.accounts import door
 from dashboard.actions import incoming as actions_incoming
 from dashboard.faults import answer_fault
@@ -70,6 +70,5 @@ def create_app(store: Path, hosts: tuple[str, ...] = (), names: tuple[str, ...] 
     parts_trial_enter.register(app)
     routes.install(app)
     terms.install()
-    sent.install()
     door.install_callbacks(app)
     return app

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import functools
 from typing import Any
+
+import plotly.graph_objects as go
 
 FONT = "'Source Sans 3 Variable', system-ui, sans-serif"
 
@@ -68,8 +69,7 @@ def style_variables() -> str:
     )
 
 
-@functools.cache
-def figure_template() -> dict[str, Any]:
+def figure_template() -> go.layout.Template:
     """Return the template of every figure, in the light scheme.
 
     Notes
@@ -89,23 +89,25 @@ def figure_template() -> dict[str, Any]:
         "title": {"font": {"size": 12.5, "color": LIGHT["muted"]}, "standoff": 8},
         "tickfont": {"size": 12.5, "color": LIGHT["muted"]},
     }
-    return {"layout": {
-        "font": {"family": FONT, "size": 13, "color": LIGHT["ink"]},
-        "paper_bgcolor": "rgba(0,0,0,0)",
-        "plot_bgcolor": "rgba(0,0,0,0)",
-        "colorway": [LIGHT["petrol"], LIGHT["rust"], LIGHT["ochre"], LIGHT["muted"]],
-        "margin": {"l": 48, "r": 12, "t": 14, "b": 34},
-        "showlegend": False,
-        "dragmode": False,
-        "hovermode": "closest",
-        "hoverlabel": {
-            "bgcolor": LIGHT["sheet"],
-            "bordercolor": LIGHT["edge"],
-            "font": {"family": FONT, "size": 13, "color": LIGHT["ink"]},
-        },
-        "xaxis": axis | {"showgrid": False},
-        "yaxis": axis,
-    }}
+    return go.layout.Template(
+        layout=go.Layout(
+            font={"family": FONT, "size": 13, "color": LIGHT["ink"]},
+            paper_bgcolor="rgba(0,0,0,0)",
+            plot_bgcolor="rgba(0,0,0,0)",
+            colorway=[LIGHT["petrol"], LIGHT["rust"], LIGHT["ochre"], LIGHT["muted"]],
+            margin={"l": 48, "r": 12, "t": 14, "b": 34},
+            showlegend=False,
+            dragmode=False,
+            hovermode="closest",
+            hoverlabel={
+                "bgcolor": LIGHT["sheet"],
+                "bordercolor": LIGHT["edge"],
+                "font": {"family": FONT, "size": 13, "color": LIGHT["ink"]},
+            },
+            xaxis=axis | {"showgrid": False},
+            yaxis=axis,
+        )
+    )
 
 
 def mantine_theme() -> dict[str, Any]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure, Mark
 from dashboard.figures.marks import (
     Floats,
     Row,
@@ -27,7 +27,7 @@ LAYERS = ("petrol", "petrol-mid", "petrol-soft", "grey", "rule", "muted")
 MOST_LAYERS = 5
 
 
-def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -> Figure:
+def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -> go.Figure:
     """Draw the share still running by age, pooled with its band, and by these hoses alone.
 
     Parameters
@@ -41,7 +41,7 @@ def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -
         two looks.
     """
     age, end = column(curve, "age_days"), _end(curve)
-    figure = Figure()
+    figure = go.Figure()
     figure.add_trace(band(age, column(curve, "survival_lower"), column(curve, "survival_upper")))
     figure.add_trace(line(age, column(curve, "survival"), hover=_hover(curve, "pooled")))
     if spans:
@@ -67,7 +67,7 @@ def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -
     return figure
 
 
-def _steps(spans: Sequence[Row]) -> tuple[Mark, list[Mark]]:
+def _steps(spans: Sequence[Row]) -> tuple[go.Scatter, list[go.Scatter]]:
     """Return the area that survival without a law may lie in, and its two edges."""
     closed = [row for row in spans if row["end_days"] is not None]
     corners = [(0.0, 1.0, 1.0)]
@@ -88,7 +88,7 @@ def _steps(spans: Sequence[Row]) -> tuple[Mark, list[Mark]]:
         line(age, edge, "muted", width=1.0, hover=hover) for edge in (upper, lower)]
 
 
-def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> Figure:
+def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
     """Draw two kinds of hose on one axis: the first solid in petrol, the second dashed in ink.
 
     Parameters
@@ -96,7 +96,7 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> Figure:
     curves : mapping of name to rows of ``life_curves``
         One or two kinds, each with at least one row.
     """
-    figure = Figure()
+    figure = go.Figure()
     said: list[Row] = []
     top = max(_end(curve) for curve in curves.values())
     looks = (("petrol", "solid"), ("ink", "dash"))
@@ -117,7 +117,7 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> Figure:
     return figure
 
 
-def incidence_figure(rows: Sequence[Row]) -> Figure:
+def incidence_figure(rows: Sequence[Row]) -> go.Figure:
     """Draw the chance of having failed by each mechanism, the others competing, stacked.
 
     Parameters
@@ -138,7 +138,7 @@ def incidence_figure(rows: Sequence[Row]) -> Figure:
     rest = order[MOST_LAYERS:]
     if rest:
         shown[f"{len(rest)} others"] = np.sum([layers[name] for name in rest], axis=0)
-    figure = Figure()
+    figure = go.Figure()
     base = np.zeros_like(ages)
     middles = []
     for (name, layer), colour in zip(shown.items(), LAYERS, strict=False):

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import plotly.graph_objects as go
 from numpy.typing import NDArray
 
-from dashboard.figures.drawn import Mark, scatter
 from dashboard.theme import LIGHT
 
 Floats = NDArray[np.float64]
@@ -54,10 +54,10 @@ def seen(*axes: Floats) -> NDArray[np.intp]:
     return np.flatnonzero(keep)
 
 
-def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -> Mark:
+def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -> go.Scatter:
     """Return the area between two bounds; ages at which either is absent are left out."""
     known = np.isfinite(lower) & np.isfinite(upper)
-    return scatter(
+    return go.Scatter(
         x=np.concatenate([x[known], x[known][::-1]]),
         y=np.concatenate([upper[known], lower[known][::-1]]),
         mode="lines", fill="toself", fillcolor=LIGHT[colour], line={"width": 0},
@@ -66,11 +66,12 @@ def band(x: Floats, lower: Floats, upper: Floats, colour: str = "petrol-soft") -
 
 
 def line(x: Floats, y: Floats, colour: str = "petrol", dash: str = "solid", width: float = 2.0,
-         hover: Sequence[str] | None = None) -> Mark:  # fmt: skip
+         hover: Sequence[str] | None = None) -> go.Scatter:  # fmt: skip
     """Return a line; with words for the pointer, or silent."""
-    told = {"hoverinfo": "skip"} if hover is None else {"hoverinfo": "text", "hovertext": hover}
-    return scatter(
-        x=x, y=y, mode="lines", line={"color": LIGHT[colour], "width": width, "dash": dash}, **told)
+    return go.Scatter(
+        x=x, y=y, mode="lines", line={"color": LIGHT[colour], "width": width, "dash": dash},
+        hovertext=hover, hoverinfo="text" if hover is not None else "skip",
+    )  # fmt: skip
 
 
 def word(text: str, x: float, y: float, colour: str = "muted", **place: Any) -> Row:

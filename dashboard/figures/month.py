@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
-from dashboard.figures.drawn import Figure
 from dashboard.theme import LIGHT
 
 
@@ -21,7 +21,7 @@ def cost_by_month(
     as_of: dt.date,
     factor: float,
     hover: str,
-) -> Figure:
+) -> go.Figure:
     """Return dots for the past months and a line with its band for the months ahead.
 
     Parameters
@@ -37,7 +37,7 @@ def cost_by_month(
     hover : str
         Pattern of a value in the note under the pointer.
     """
-    figure = Figure()
+    figure = go.Figure()
     past_x, ahead_x = _middles(past_months), _middles(ahead_months)
     past = np.asarray(past_cost, dtype=float) / factor
     mean, lower, upper = (
@@ -81,7 +81,7 @@ def _middles(months: Sequence[dt.date]) -> np.ndarray:
     )
 
 
-def _data_date(figure: Figure, as_of: dt.date) -> None:
+def _data_date(figure: go.Figure, as_of: dt.date) -> None:
     """Draw the line between what happened and what is expected."""
     at = as_of.isoformat()
     figure.add_shape(

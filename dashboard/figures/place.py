@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure
 from dashboard.figures.marks import Floats, Row, band, column, line
 from dashboard.theme import LIGHT
 
@@ -20,7 +20,7 @@ NEAR_THE_AXIS = 0.3
 def survival_here(
     like: Sequence[Row], here: Sequence[Row], *, age_now: float | None,
     failed_at: Sequence[float], is_prone: bool,
-) -> Figure:  # fmt: skip
+) -> go.Figure:  # fmt: skip
     """Return survival of like places with its band, of this place, and the failures seen here.
 
     Parameters
@@ -40,7 +40,7 @@ def survival_here(
     end = max(_end(like), _end(here), age_now or 0.0, max(failed_at, default=0.0))
     days, all_alive = column(like, "age_days"), column(like, "survival")
     own_days, own = column(here, "age_days"), column(here, "survival")
-    figure = Figure()
+    figure = go.Figure()
     figure.add_trace(band(days, column(like, "survival_lower"), column(like, "survival_upper")))
     figure.add_trace(line(days, all_alive, hover=_hover(like, "like places")))
     for edge in ("survival_lower", "survival_upper"):
@@ -82,7 +82,7 @@ def _hover(curve: Sequence[Row], name: str) -> list[str]:
 
 
 def _labels(
-    figure: Figure, like: tuple[Floats, Floats], here: tuple[Floats, Floats], colour: str,
+    figure: go.Figure, like: tuple[Floats, Floats], here: tuple[Floats, Floats], colour: str,
     end: float,
 ) -> None:  # fmt: skip
     """Name each curve beside it, the upper one above, the lower one below."""
@@ -110,7 +110,7 @@ def _labels(
         )  # fmt: skip
 
 
-def _hose_now(figure: Figure, age_now: float) -> None:
+def _hose_now(figure: go.Figure, age_now: float) -> None:
     figure.add_shape(
         type="line", x0=age_now, x1=age_now, y0=0, y1=1.04,
         line={"color": LIGHT["ink"], "width": 1, "dash": "dot"},

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
-from dashboard.figures.drawn import Figure
 from dashboard.theme import LIGHT
 
 
 def concentration(
     n_places: Sequence[int], share: Sequence[float], half: int | None
-) -> Figure:
+) -> go.Figure:
     """Return the share of cost that the first n places make, with the half marked.
 
     Parameters
@@ -26,7 +26,7 @@ def concentration(
     """
     x = np.concatenate([[0.0], np.asarray(n_places, dtype=float)])
     y = np.concatenate([[0.0], np.asarray(share, dtype=float)])
-    figure = Figure()
+    figure = go.Figure()
     figure.add_scatter(
         x=x, y=y, mode="lines", line={"color": LIGHT["petrol"], "width": 2}, fill="tozeroy",
         fillcolor=LIGHT["petrol-soft"],

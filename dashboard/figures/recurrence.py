@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure, scatter
 from dashboard.figures.marks import Floats, Row, band, column, word
 from dashboard.theme import LIGHT
 
 DAYS_A_YEAR = 365.25
 
 
-def cumulative_figure(curve: Sequence[Row]) -> Figure:
+def cumulative_figure(curve: Sequence[Row]) -> go.Figure:
     """Draw the mean number of failures of a place by its age, with its band.
 
     Parameters
@@ -30,9 +30,9 @@ def cumulative_figure(curve: Sequence[Row]) -> Figure:
         f"{words.count(row['n_places'], 'place')} watched"
         for row in curve
     )]  # fmt: skip
-    figure = Figure()
+    figure = go.Figure()
     figure.add_trace(band(age, lower, upper))
-    figure.add_trace(scatter(
+    figure.add_trace(go.Scatter(
         x=age, y=mean, mode="lines", line={"color": LIGHT["petrol"], "width": 2},
         hovertext=hover, hoverinfo="text",
     ))  # fmt: skip

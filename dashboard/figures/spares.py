@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure, scatter
 from dashboard.figures.marks import Row, upright, word
 from dashboard.theme import LIGHT
 
 SPANS = (3, 6, 12)
 
 
-def demand_figure(part: Row) -> Figure:
+def demand_figure(part: Row) -> go.Figure:
     """Draw the demand of a part over 3, 6 and 12 months, and what to hold for each.
 
     Parameters
@@ -27,7 +27,7 @@ def demand_figure(part: Row) -> Figure:
         Dot = expected, bar = 90 % range, upright mark = stock to hold, dotted = stock there is.
     """
     known = [span for span in SPANS if part[f"mean_{span}_months"] is not None]
-    figure = Figure()
+    figure = go.Figure()
     said: list[Row] = []
     ends = [1.0]
     for height, span in enumerate(reversed(known)):
@@ -37,16 +37,16 @@ def demand_figure(part: Row) -> Figure:
         ends += [v for v in (mean, upper, stock) if v is not None]
         text = f"{span} months: {words.number(mean)} hoses ({words.spread(lower, upper)})"
         if lower is not None and upper is not None:
-            figure.add_trace(scatter(
+            figure.add_trace(go.Scatter(
                 x=np.array([lower, upper]), y=np.array([height, height]), mode="lines",
                 line={"color": LIGHT["petrol-mid"], "width": 3}, hoverinfo="skip",
             ))  # fmt: skip
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=np.array([mean]), y=np.array([height]), mode="markers", hovertext=[text],
             hoverinfo="text", marker={"size": 11, "color": LIGHT["petrol"]},
         ))  # fmt: skip
         if stock is not None:
-            figure.add_trace(scatter(
+            figure.add_trace(go.Scatter(
                 x=np.array([stock, stock]), y=np.array([height - 0.26, height + 0.26]),
                 mode="lines", line={"color": LIGHT["ink"], "width": 2.5},
                 hovertext=[f"hold {stock} for {span} months"] * 2, hoverinfo="text",

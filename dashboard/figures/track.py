@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure, scatter
 from dashboard.figures.marks import Row, column
 from dashboard.theme import LIGHT
 
@@ -15,7 +15,7 @@ BAR_MS = 16.0 * 86_400_000.0
 """Width of a bar in milliseconds: half a month, so that neighbours stay apart."""
 
 
-def forecasts_and_outcomes(rows: Sequence[Row]) -> Figure:
+def forecasts_and_outcomes(rows: Sequence[Row]) -> go.Figure:
     """Draw each forecast as two bars, for half and for 90 % of what could come, and the outcome.
 
     Parameters
@@ -28,7 +28,7 @@ def forecasts_and_outcomes(rows: Sequence[Row]) -> Figure:
     An outcome outside its range is rust and has another shape, so that colour is not alone.
     """
     at = np.array([np.datetime64(row["until"]) for row in rows], dtype="datetime64[ms]")
-    figure = Figure()
+    figure = go.Figure()
     for low, high, colour in (("lower", "upper", "petrol-soft"),
                               ("lower_50", "upper_50", "petrol-mid")):
         # Half a count beyond the last whole number inside, so that a single number shows.
@@ -38,11 +38,11 @@ def forecasts_and_outcomes(rows: Sequence[Row]) -> Figure:
             width=np.full(len(rows), BAR_MS), hoverinfo="skip",
             marker={"color": LIGHT[colour], "line": {"width": 0}},
         )  # fmt: skip
-    figure.add_trace(scatter(
+    figure.add_trace(go.Scatter(
         x=at, y=column(rows, "mean"), mode="markers", hoverinfo="skip",
         marker={"symbol": "line-ew", "size": 11, "line": {"width": 2, "color": LIGHT["petrol"]}},
     ))  # fmt: skip
-    figure.add_trace(scatter(
+    figure.add_trace(go.Scatter(
         x=at, y=column(rows, "last_year_mean"), mode="markers", hoverinfo="skip",
         marker={"symbol": "circle-open", "size": 6,
                 "line": {"width": 1.2, "color": LIGHT["muted"]}, "color": LIGHT["muted"]},
@@ -50,7 +50,7 @@ def forecasts_and_outcomes(rows: Sequence[Row]) -> Figure:
     for inside, colour, symbol in ((True, "ink", "circle"), (False, "rust", "diamond")):
         shown = [row for row in rows if row["observed"] is not None
                  and is_inside(row) is inside]
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=np.array([np.datetime64(row["until"]) for row in shown], dtype="datetime64[ms]"),
             y=column(shown, "observed"), mode="markers",
             marker={"color": LIGHT[colour], "symbol": symbol, "size": 8 if inside else 10},

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure, scatter
 from dashboard.figures.marks import Row, band, column, line, spaced, word
 from dashboard.theme import LIGHT
 
@@ -18,7 +18,7 @@ LONGEST_PAIR = 7
 RATIO_TICKS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 
 
-def running_trial(state: Row, stays: Sequence[Row], looks: Sequence[Row]) -> Figure:
+def running_trial(state: Row, stays: Sequence[Row], looks: Sequence[Row]) -> go.Figure:
     """Draw the stays of both arms above the posterior of their life ratio, on one time axis.
 
     Parameters
@@ -28,7 +28,7 @@ def running_trial(state: Row, stays: Sequence[Row], looks: Sequence[Row]) -> Fig
     looks : sequence of rows of ``trial_looks``
         At least one.
     """
-    figure = Figure()
+    figure = go.Figure()
     lanes = _lanes(state, stays)
     top = max(lanes.values(), default=0.0) + 1.0
     for row in stays:
@@ -86,30 +86,30 @@ def _arm_tops(state: Row, lanes: dict[tuple[str, str], float]) -> dict[str, floa
     return out
 
 
-def _stay(figure: Figure, row: Row, lane: float) -> None:
+def _stay(figure: go.Figure, row: Row, lane: float) -> None:
     """Draw one stay: a bar, its end marked where the hose failed; ochre where it is a mistake."""
     shade = "petrol-mid" if row["is_as_assigned"] else "ochre"
     end = "failed" if row["is_failure"] else "removed" if row["is_over"] else "in service"
     said = (f"{row['service_point']}, {row['arm']}: {row['hose_id']} ({row['construction']}), "
             f"{words.days((row['ended_on'] - row['installed_on']).days)}, {end}")
     days = [row["installed_on"], row["ended_on"]]
-    figure.add_trace(scatter(
+    figure.add_trace(go.Scatter(
         x=days, y=[lane, lane], mode="lines", yaxis="y2", hovertext=[said, said],
         hoverinfo="text", line={"color": LIGHT[shade], "width": 6}))  # fmt: skip
     if not row["is_over"]:
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=days[1:], y=[lane], mode="markers", yaxis="y2", hovertext=[said], hoverinfo="text",
             marker={"symbol": "triangle-right", "size": 11, "color": LIGHT[shade]}))
     else:
         shade, width, size = ("rust", 3, 11) if row["is_failure"] else ("paper", 2, 8)
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=[row["ended_on"]], y=[lane], mode="markers", yaxis="y2", hovertext=[said],
             hoverinfo="text",
             marker={"symbol": "line-ns", "size": size,
                     "line": {"width": width, "color": LIGHT[shade]}}))  # fmt: skip
 
 
-def _ratio(figure: Figure, state: Row, looks: Sequence[Row]) -> list[Row]:
+def _ratio(figure: go.Figure, state: Row, looks: Sequence[Row]) -> list[Row]:
     """Draw the posterior of the life ratio at each look; return the words beside it."""
     day = np.array([row["look_on"] for row in looks])
     middle, lower, upper = (column(looks, f"life_ratio{end}") for end in ("", "_lower", "_upper"))
@@ -119,9 +119,9 @@ def _ratio(figure: Figure, state: Row, looks: Sequence[Row]) -> list[Row]:
         f"{row['first_failures']:.0f} and {row['second_failures']:.0f} failures" for row in looks
     ]
     shade = band(middle, lower, upper)
-    shade["x"] = np.concatenate([day, day[::-1]])
+    shade.x = np.concatenate([day, day[::-1]])
     ratio = line(middle, middle, hover=hover)
-    ratio["x"] = day
+    ratio.x = day
     figure.add_traces([shade, ratio])
     figure.add_hline(y=1.0, line={"color": LIGHT["ink"], "width": 1, "dash": "dot"})
     above = f"{state['second_arm']} lasts longer"
@@ -139,7 +139,7 @@ def _ratio_range(looks: Sequence[Row]) -> list[float]:
     return [-float(reach), float(reach)]
 
 
-def right_choice(sizes: Sequence[Row], wanted: float) -> Figure:
+def right_choice(sizes: Sequence[Row], wanted: float) -> go.Figure:
     """Draw the chance of a right choice by months, one line a number of pairs.
 
     Parameters
@@ -149,7 +149,7 @@ def right_choice(sizes: Sequence[Row], wanted: float) -> Figure:
     wanted : float
         The chance that a plan is sized for.
     """
-    figure = Figure()
+    figure = go.Figure()
     planned = next((row for row in sizes if row["is_planned"]), None)
     notes: list[Row] = []
     for pairs in _few({row["n_pairs"] for row in sizes}, planned):
@@ -164,7 +164,7 @@ def right_choice(sizes: Sequence[Row], wanted: float) -> Figure:
         notes.append(word(words.count(pairs, "pair"), float(x[-1]), float(y[-1]),
                           "petrol" if is_it else "muted", xshift=5))
     if planned is not None:
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=[planned["months"]], y=[planned["right_choice_probability"]], mode="markers",
             marker={"color": LIGHT["petrol"], "size": 10}, hoverinfo="skip"))  # fmt: skip
         notes.append(word("the plan", planned["months"], planned["right_choice_probability"],

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import units, words
-from dashboard.figures.drawn import Figure, heatmap, scatter
 from dashboard.figures.marks import Row, band, column, line, log_ticks, spaced, word
 from dashboard.theme import LIGHT
 from dashboard.words.vibration import BANDS
@@ -19,7 +19,7 @@ DASHES = ("solid", "dash", "dot")
 STEPS = (1, 1.5, 2, 3, 5, 7)
 
 
-def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> Figure:
+def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
     """Draw B10 of one construction over frequency and velocity; blank where no number stands.
 
     Parameters
@@ -39,7 +39,7 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> Figure:
     steps = [[place / n, LIGHT[colour]] for number, (_, colour) in enumerate(BANDS)
              for place in (number, number + 1)]  # fmt: skip
     text = np.array([_cell_words(row) for row in cells]).reshape(life.shape)
-    figure = Figure(heatmap(
+    figure = go.Figure(go.Heatmap(
         x=hertz, y=speed, z=level, zmin=-0.5, zmax=n - 0.5, colorscale=steps, showscale=False,
         text=text, hoverinfo="text", hoverongaps=False, xgap=1, ygap=1,
     ))  # fmt: skip
@@ -47,7 +47,7 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> Figure:
         rows = [row for row in dots if row["frequency_hz"] and row["is_own"] is own
                 and (row["n_failures"] > 0) is failed]
         edge = LIGHT["ink" if own else "muted"]
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=column(rows, "frequency_hz"), y=_speeds(rows), mode="markers",
             marker={"size": 6.5 if own else 4, "color": edge if failed else LIGHT["sheet"],
                     "line": {"width": 1, "color": edge}},
@@ -101,7 +101,7 @@ def _ticks(low: float, high: float) -> tuple[list[float], list[str]]:
     return at, [f"{tick:g}" for tick in at]
 
 
-def life_over_velocity(curves: Sequence[Row]) -> Figure:
+def life_over_velocity(curves: Sequence[Row]) -> go.Figure:
     """Draw B10 over velocity for every construction; each line ends where its hoses end.
 
     Parameters
@@ -109,7 +109,7 @@ def life_over_velocity(curves: Sequence[Row]) -> Figure:
     curves : sequence of rows
         Of ``vibration_lives`` for one class, by construction and velocity; at least one.
     """
-    figure = Figure()
+    figure = go.Figure()
     names = list(dict.fromkeys(row["construction"] for row in curves))
     ends = []
     for number, name in enumerate(names):
@@ -118,7 +118,7 @@ def life_over_velocity(curves: Sequence[Row]) -> Figure:
         colour, soft = COLOURS[number % len(COLOURS)]
         dash = DASHES[number // len(COLOURS) % len(DASHES)]
         drawn = band(x, column(mine, "b10_days_lower"), column(mine, "b10_days_upper"), soft)
-        drawn["opacity"] = 0.55
+        drawn.opacity = 0.55
         figure.add_trace(drawn)
         figure.add_trace(line(x, y, colour, dash, hover=[
             f"{name} at {_speed_words(at)}: B10 "

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.drawn import Figure, scatter
 from dashboard.figures.marks import (
     Floats,
     Row,
@@ -52,7 +52,7 @@ def height(failed: float) -> float:
     return float(stretched(np.array([1.0 - failed]))[0])
 
 
-def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> Figure:
+def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> go.Figure:
     """Draw plotted failures with the pooled curve, its band, and the stand-alone line.
 
     Parameters
@@ -74,7 +74,7 @@ def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> Figur
     failed = {name: stretched(column(curve, name)) for name in curve[0] if "survival" in name}
     low, high = _ages(points, age, 1 - column(curve, "survival"))
     bottom, top = height(_least(points)), height(TOP)
-    figure = Figure()
+    figure = go.Figure()
     figure.add_trace(band(age, failed["survival_upper"], failed["survival_lower"]))
     for name in ("survival_alone_lower", "survival_alone_upper"):
         figure.add_trace(line(age, failed[name], "muted", "dot", 1.0))
@@ -110,7 +110,7 @@ def _ages(points: Sequence[Row], age: Floats, failed: Floats) -> tuple[float, fl
     return 0.7 * min(known), 1.25 * max(known)
 
 
-def _pooled(figure: Figure, curve: Sequence[Row], age: Floats, failed: Floats,
+def _pooled(figure: go.Figure, curve: Sequence[Row], age: Floats, failed: Floats,
             longest: float | None) -> None:  # fmt: skip
     hover = [
         f"{words.days(row['age_days'])}: {words.percent(1 - row['survival'])} failed "
@@ -125,7 +125,7 @@ def _pooled(figure: Figure, curve: Sequence[Row], age: Floats, failed: Floats,
     figure.add_trace(line(age[last:], failed[last:], dash="dot", hover=hover[last:]))
 
 
-def _points(figure: Figure, points: Sequence[Row]) -> None:
+def _points(figure: go.Figure, points: Sequence[Row]) -> None:
     for kind, symbol, said in (("failed", "circle", "failed in service"),
                                ("interval", "circle-open", "found failed")):  # fmt: skip
         rows = [row for row in points if row["kind"] == kind and row["age_days"] > 0]
@@ -134,7 +134,7 @@ def _points(figure: Figure, points: Sequence[Row]) -> None:
             rows = [rows[i] for i in seen(np.log(column(rows, "age_days")), places)]
         shares = column(rows, "failure_probability")
         size = 8 if len(points) < MANY else 5.5
-        figure.add_trace(scatter(
+        figure.add_trace(go.Scatter(
             x=column(rows, "age_days"), y=stretched(1 - shares), mode="markers",
             marker={"symbol": symbol, "size": size, "color": LIGHT["ink"],
                     "line": {"width": 1.4, "color": LIGHT["ink"]}},

@@ -8,12 +8,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypeAlias
 from urllib.parse import quote, urlencode
 
+import plotly.graph_objects as go
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import light, words
+from dashboard import words
 from dashboard.figures.axis import Axis
-from dashboard.figures.drawn import Figure
 from dashboard.theme import figure_template
 
 Child: TypeAlias = Component | str | None
@@ -182,7 +182,7 @@ def axis_header(axis: Axis, written: Callable[[float], str], name: str = "") -> 
     return html.Span([name, scale], **{"data-head": name}) if name else scale
 
 
-def graph(id: str, figure: Figure | None, height: int, label: str) -> html.Figure:
+def graph(id: str, figure: go.Figure | None, height: int, label: str) -> html.Figure:
     """Return a figure in the look of the pages, recoloured in the browser for the dark scheme.
 
     Parameters
@@ -218,10 +218,9 @@ def figure_id(id: str) -> dict[str, str]:
     return {"type": "parts-figure", "index": id}
 
 
-def styled(figure: Figure) -> dict[str, Any]:
-    """Return the figure with the template of the pages, as it is sent."""
-    figure.update_layout(template=figure_template())
-    return figure.to_plotly_json()
+def styled(figure: go.Figure) -> go.Figure:
+    """Return the figure with the template of the pages."""
+    return figure.update_layout(template=figure_template())
 
 
 def table(
@@ -232,7 +231,7 @@ def table(
     """Return a plain table; on a phone each row becomes a block with its headings beside it."""
     names = [h if isinstance(h, str) else getattr(h, "data-head", "") for h in head]
     body = [
-        light.row([light.cell(cell, **{"data-head": name}) for name, cell in zip(names, row)])  # noqa: B905
+        html.Tr([html.Td(cell, **{"data-head": name}) for name, cell in zip(names, row)])  # noqa: B905
         for row in rows
     ]
     return html.Table(

@@ -8,10 +8,6 @@ from dashboard.figures.lives import comparison_figure, incidence_figure, surviva
 from dashboard.figures.marks import spaced
 from dashboard.figures.spares import demand_figure
 from dashboard.figures.weibull_plot import weibull_plot
-from tests.dashboard.whole import whole
-
-weibull_plot, survival_figure, comparison_figure, incidence_figure, demand_figure = map(
-    whole, (weibull_plot, survival_figure, comparison_figure, incidence_figure, demand_figure))
 
 FIT = {"longest_life_days": 900.0, "shape": 2.0}
 

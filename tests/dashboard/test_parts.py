@@ -4,13 +4,13 @@ import datetime as dt
 from urllib.parse import unquote
 
 import numpy as np
+import plotly.graph_objects as go
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboard import parts, words
 from dashboard.figures.axis import Axis, linear_axis, log_axis, ratio_axis, round_up
-from dashboard.figures.drawn import Figure
 from dashboard.timeline import lanes, span, timeline
 from tests.dashboard.edition_maker import HOSTILE
 
@@ -69,7 +69,7 @@ def test_any_name_survives_the_address_of_its_page(name):
 
 
 def test_every_graph_leaves_the_vendors_buttons_out():
-    figure = parts.graph("test-graph", Figure(), 100, "nothing")
+    figure = parts.graph("test-graph", go.Figure(), 100, "nothing")
     graph = figure.children[1]
     assert graph.config == {
         "showSendToCloud": False, "displaylogo": False, "displayModeBar": False}

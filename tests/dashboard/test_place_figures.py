@@ -11,9 +11,6 @@ from dashboard.parts import place_href
 from dashboard.parts.place import evidence
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import found, words
-from tests.dashboard.whole import whole
-
-survival_here = whole(survival_here)
 
 
 def curve(scale, end=2000.0, n=21):

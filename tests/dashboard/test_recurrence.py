@@ -9,9 +9,6 @@ from numpy.testing import assert_allclose
 from dashboard.figures.recurrence import cumulative_figure
 from dashboard.parts.kind import recurrence as parts_recurrence
 from tests.dashboard.page_reader import words
-from tests.dashboard.whole import whole
-
-cumulative_figure = whole(cumulative_figure)
 
 CURVE = [{"age_days": 200.0 * k, "n_places": 9, "mean": 0.5 * k, "lower": 0.4 * k, "upper": 0.6 * k}
          for k in range(1, 9)]

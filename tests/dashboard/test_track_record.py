@@ -8,9 +8,6 @@ from dashboard.figures.track import forecasts_and_outcomes, is_inside
 from dashboard.parts.track import told as parts_track
 from dashboard.queries import track as asked
 from tests.dashboard.edition_track import track
-from tests.dashboard.whole import whole
-
-forecasts_and_outcomes = whole(forecasts_and_outcomes)
 
 
 def plain(text):

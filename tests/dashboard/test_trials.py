@@ -14,9 +14,6 @@ from dashboard.parts.trial import rule as parts_trial_rule
 from dashboard.parts.trial import watch as parts_trial_watch
 from etl.load.columns import LOGS
 from tests.dashboard import edition_maker, edition_trials
-from tests.dashboard.whole import whole
-
-running_trial, right_choice = map(whole, (running_trial, right_choice))
 
 NOT_WORDS = re.compile(r"\b(nan|NaN|None|NaT|inf|null|undefined|Traceback)\b")
 

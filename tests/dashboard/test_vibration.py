@@ -10,9 +10,6 @@ from dashboard.figures.vibration import life_map, life_over_velocity
 from dashboard.words import vibration as told
 from tests.dashboard.edition_vibration import THIN, _cells, _lives
 from tests.dashboard.test_absences import NOT_WORDS
-from tests.dashboard.whole import whole
-
-life_map, life_over_velocity = map(whole, (life_map, life_over_velocity))
 
 
 def plain(text):

@@ -9,7 +9,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard import light, parts, timeline, words
+from dashboard import parts, timeline, words
 from dashboard.figures.axis import Axis, ratio_axis
 from dashboard.figures.place import survival_here
 from dashboard.queries.edition import Row
@@ -68,7 +68,7 @@ def strip(place: Row, peers: Sequence[Row]) -> html.Div:
     axis = ratio_axis(5.0)
     thin = max(1, -(-len(peers) // MOST_PEERS))
     dots = [
-        light.span(className="peer", title=f"{row['service_point']}: {row['relative_rate']:.2g}×",
+        html.Span(className="peer", title=f"{row['service_point']}: {row['relative_rate']:.2g}×",
                   style={"left": f"{axis.position(row['relative_rate']):.2f}%",
                          "top": f"{34 + 8 * math.sin(2.4 * i):.1f}px"})
         for i, row in enumerate(peers[::thin])
@@ -187,5 +187,5 @@ def _cells(text: str | None) -> list[Any]:
             continue
         if out:
             out.append(" · ")
-        out += [light.span(f"{name} ", className="quiet-text"), f"{value}"]
+        out += [html.Span(f"{name} ", className="quiet-text"), f"{value}"]
     return out or ["no cell filled"]
