@@ -1,7 +1,10 @@
-"""No test is left out unseen."""
+"""No test is left out unseen, and benchmarks, which no test run starts, can be started."""
 
+import importlib
 from fnmatch import fnmatch
 from pathlib import Path
+
+import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -14,3 +17,9 @@ def test_no_folder_with_tests_is_skipped_for_its_name(pytestconfig):
     skipped = {name for name in folders for pattern in patterns if fnmatch(name, pattern)}
     assert skipped == set()
     assert "build" in folders
+
+
+@pytest.mark.parametrize("name", sorted(
+    file.stem for file in (ROOT / "tests" / "bench").glob("*.py")))
+def test_every_benchmark_finds_what_it_imports(name):
+    importlib.import_module(f"tests.bench.{name}")

@@ -13,15 +13,22 @@ from collections.abc import Callable, Iterator, Mapping
 import numpy as np
 import scipy
 
+from etl import threads
 from tests.bench.bench_fit import WIDE, exp_pass
 from tests.bench.goal_rows import Goal, keep
-
-ONE_THREAD = {name: "1" for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")}
 
 
 def show(name: str, goal: Goal) -> None:
     """Print one row of the table."""
     print(f"{name:4} {goal.what:66} {goal.figure:>11.4g}  {goal.wanted:16} {goal.word}", flush=True)
+
+
+def start_anew(module: str, **more: str) -> None:
+    """Start the module again, once, with one thread: libraries read that as they are imported."""
+    if "BENCH_ANEW" not in os.environ:
+        os.environ.update({**dict.fromkeys(threads.NAMES, "1"), "BENCH_ANEW": "1", **more})
+        os.environ.setdefault("MPLBACKEND", "Agg")
+        os.execv(sys.executable, [sys.executable, "-m", module, *sys.argv[1:]])
 
 
 def run(goals: Mapping[str, Callable[[bool], Iterator[Goal]]], module: str) -> None:
@@ -40,11 +47,7 @@ def run(goals: Mapping[str, Callable[[bool], Iterator[Goal]]], module: str) -> N
     parser.add_argument("--narrow", action="store_true", help="no 512-bit vectors in numpy")
     parser.add_argument("--write", action="store_true", help="keep the figures for the guide")
     options = parser.parse_args()
-    wanted = {**ONE_THREAD, **({"NPY_DISABLE_CPU_FEATURES": WIDE} if options.narrow else {})}
-    if any(os.environ.get(name) != value for name, value in wanted.items()):
-        os.environ.update(wanted)  # libraries read these as they are first imported: start again
-        os.environ.setdefault("MPLBACKEND", "Agg")
-        os.execv(sys.executable, [sys.executable, "-m", module, *sys.argv[1:]])
+    start_anew(module, **({"NPY_DISABLE_CPU_FEATURES": WIDE} if options.narrow else {}))
     print(f"{platform.processor() or platform.machine()}, python {platform.python_version()}, "
           f"numpy {np.__version__}, scipy {scipy.__version__}, one thread, "
           f"EXP(1e6) = {1e3 * exp_pass(10**6):.2f} ms{', narrow' if options.narrow else ''}")

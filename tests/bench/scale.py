@@ -51,11 +51,12 @@ import numpy as np
 import psutil
 
 from etl.scale import pool, work
-from etl.scale.executors import ONE_THREAD, Here, Processes
+from etl.scale.executors import Here, Processes
 from etl.scale.partitions import read_list
 from etl.settings import Settings
 from tests.bench.goal_rows import Goal, keep
 from tests.bench.goal_run import show as shown
+from tests.bench.goal_run import start_anew
 from tests.scale.world import World, write_world
 
 MAPS = ("summarise", "tally", "forecast")
@@ -236,9 +237,7 @@ def main() -> None:
     parser.add_argument("--write", action="store_true", help="keep the figures for the guide")
     parser.add_argument("--one", type=int, help=argparse.SUPPRESS)
     options = parser.parse_args()
-    if any(os.environ.get(name) != "1" for name in ONE_THREAD):
-        os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
-        os.execv(sys.executable, [sys.executable, "-m", "tests.bench.scale", *sys.argv[1:]])
+    start_anew("tests.bench.scale")
     if options.one:
         one(options.one, options.work.resolve(), options.workers)
         return
