@@ -35,10 +35,13 @@ MAY_IMPORT = {
     # What is entered is checked and judged as loaded rows are, by the same functions.
     "etl.entry": ("etl.audit", "etl.errors", "etl.settings", "etl.decide", "etl.load", "etl.build",
                   "etl.entry"),
-    "etl.entry.job": ("etl.errors", "etl.load", "etl.run"),
+    "etl.entry.job": ("etl.errors", "etl.load", "etl.refresh"),
     "etl.audit": (),
     "etl.account": ("etl.account", "etl.audit", "etl.errors", "etl.settings"),
     "etl.cli_account": ("etl.account",),
+    # what pages start for themselves, so it knows nothing of pages
+    "etl.refresh": ("etl.audit", "etl.build", "etl.demo", "etl.errors", "etl.load", "etl.outcome",
+                    "etl.scale", "etl.settings"),
     "etl.run": ("etl", "dashboard.serve", "dashboard.report", "dashboard.queries.edition"),
     "etl.cli": ("etl.errors", "etl.run", "etl.cli_account"),
     "etl.__main__": ("etl.cli",),
@@ -58,10 +61,10 @@ MAY_IMPORT = {
     "dashboard.report": ("dashboard", "etl.sheets"),
 }
 ONLY_IN = {
-    "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.run", "etl.outcome", "etl.export",
-               "etl.fit_file", "etl.scale.folder", "etl.scale.partitions", "etl.scale.atoms",
-               "etl.scale.places",
-               "etl.month_store", "dashboard.queries.edition", "dashboard.queries.opened"),
+    "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.refresh", "etl.outcome",
+               "etl.export", "etl.fit_file", "etl.scale.folder", "etl.scale.partitions",
+               "etl.scale.atoms", "etl.scale.places", "etl.month_store",
+               "dashboard.queries.edition", "dashboard.queries.opened"),
     "reliability": ("etl.life.plotting",),
     "matplotlib": ("etl.life.plotting",),
     "distributed": ("etl.scale.cluster",),

@@ -142,7 +142,7 @@ def work(store: Path, is_demo: bool = False) -> None:
 def _build(store: Path, is_demo: bool) -> bool:
     """Make one edition and tell how it goes; False where it cannot be made."""
     # Imported here: whoever only asks for the progress needs no statistics.
-    from etl import run
+    from etl import refresh
 
     began = time.monotonic()
     edition = progress(store).edition
@@ -154,7 +154,8 @@ def _build(store: Path, is_demo: bool) -> bool:
     say("starting")
     while True:
         try:
-            outcome = run.demo(store, say) if is_demo else run.load(None, store, say=say)
+            outcome = (refresh.demo(store, say) if is_demo
+                       else refresh.load(None, store, say=say))
         except StoreError as exc:
             if not str(exc).startswith("another load is running") or (
                     time.monotonic() - began > LONGEST_WAIT_S):

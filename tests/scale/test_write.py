@@ -8,7 +8,7 @@ from urllib.parse import unquote
 import duckdb
 import pytest
 
-from etl import run
+from etl import refresh
 from etl.errors import InputError
 from etl.load.publish import current_edition
 from etl.scale.atoms import summarise
@@ -58,8 +58,8 @@ def loaded(logs, shelf, tmp_path_factory):
             write_partitions(con, where, day)
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(run, "write_partitions", write)
-        run.load(logs, store, partitions=str(folder))
+        patch.setattr(refresh, "write_partitions", write)
+        refresh.load(logs, store, partitions=str(folder))
     return store, folder
 
 

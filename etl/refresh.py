@@ -1,0 +1,143 @@
+"""The way from the archive of a store to a new edition."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+
+import duckdb
+
+from etl import audit
+from etl.build.edition import publish_results
+from etl.build.published import PUBLISHED
+from etl.build.track.record import make_track_record
+from etl.demo import make_demo_logs
+from etl.errors import InputError
+from etl.load import archive, typing, warehouse
+from etl.load.limits import build_memory
+from etl.load.publish import publish, store_lock
+from etl.load.raw import load_raw
+from etl.load.store_faults import write_fault
+from etl.outcome import Outcome, outcome_of
+from etl.scale.partitions import write_partitions
+from etl.settings import Settings, read_settings
+
+Say = Callable[[str], None]
+
+
+def quiet(_: str) -> None:
+    """Say nothing."""
+
+
+def load(
+    path: Path | None, store: Path, *, as_of: str | None = None, track_record: bool = False,
+    partitions: str | None = None, say: Say = quiet,
+) -> Outcome:
+    """Load a file or folder of logs and publish a new edition.
+
+    Parameters
+    ----------
+    path : Path or None
+        File or folder; None builds again from the logs that the store holds.
+    store : Path
+        Folder of the store; made when missing.
+    as_of : str or None
+        Data date, YYYY-MM-DD; the latest day in the logs when None.
+    track_record : bool
+        Also forecast from every earlier month end whose forecast the store does not hold yet.
+    partitions : str or None
+        Folder, or address of an object store, that gets this load's part of a fleet.
+    say : callable
+        Gets one line a step.
+
+    Returns
+    -------
+    Outcome
+
+    Raises
+    ------
+    InputError
+        Nothing to load, or the data date is none.
+    StoreError
+        Another load is running, or the disk is full. The published edition is untouched.
+    CheckError
+        A rule about the tables does not hold. The published edition is untouched.
+    """
+    day = _day(as_of)
+    settings = read_settings(store / "settings.toml")
+    with store_lock(store):
+        try:
+            done = _build(store, _taken_in(store, path), day, settings, say, track_record,
+                          partitions)
+            audit.note(store, "load", edition=done.edition, rows=done.n_rows)
+            return done
+        except OSError as exc:
+            raise write_fault(store, "the load stopped", exc) from exc
+
+
+def demo(store: Path, say: Say = quiet) -> Outcome:
+    """Make the invented fleet's logs in the store, load and publish them."""
+    say("making the logs of the invented fleet")
+    with store_lock(store):
+        try:
+            make_demo_logs(store / "logs")
+        except OSError as exc:
+            raise write_fault(store, "the logs could not be written", exc) from exc
+    return load(store / "logs", store, say=say)
+
+
+def _taken_in(store: Path, path: Path | None) -> list[archive.Outcome]:
+    """Archive what is new; where nothing is or can be read, go by what the archive holds."""
+    outcomes = archive.add(store, path) if path else []
+    if not any(item.load_id for item in outcomes):
+        outcomes += archive.everything(store)
+    return outcomes
+
+
+def _build(
+    store: Path, outcomes: list[archive.Outcome], day: dt.date | None, settings: Settings, say: Say,
+    track_record: bool, partitions: str | None = None,
+) -> Outcome:
+    """Run every step from the archive to a published edition."""
+    # In memory, spilling into the store: a work file on disk doubles the time of a large load.
+    con = warehouse.connect(temp=store / "work.spill",
+                            memory_bytes=build_memory(settings.database_memory_mb))
+    try:
+        say("reading the logs")
+        groups = load_raw(con, store, say)
+        say("checking and typing rows")
+        day = typing.build_clean(con, groups, day)
+        say("building lives")
+        typing.build_lives(con, day, settings.degraded_is_suspension)
+        if track_record:
+            make_track_record(con, groups, store, day, settings, say)
+        publish_results(con, store, day, settings, say)
+        if partitions:
+            say("writing the fleet's partitions")
+            write_partitions(con, partitions, day)
+        say("publishing")
+        number = publish(con, store, PUBLISHED, settings.editions_kept)
+        return outcome_of(con, number, day, outcomes)
+    except duckdb.Error as exc:
+        raise write_fault(store, "the build stopped in the database", exc) from exc
+    finally:
+        with contextlib.suppress(duckdb.Error):  # a database that met a full disk may not close
+            con.close()
+
+
+def _day(as_of: str | None) -> dt.date | None:
+    """Return the data date asked for."""
+    if as_of is None:
+        return None
+    try:
+        day = dt.date.fromisoformat(as_of)
+    except ValueError as exc:
+        raise InputError(f"--as-of: {as_of!r} is not a date like 2026-10-31.") from exc
+    if day > dt.date.today():
+        raise InputError(
+            f"--as-of: {day} has not come yet; hoses would be credited with days that they have"
+            " not lived. Give today or an earlier day."
+        )
+    return day
