@@ -29,6 +29,13 @@ PREVENTED = """
 select * from plan_effect where scope = 'fleet' and n_months in (3, 6, 12) order by n_months
 """
 
+LASTING = """
+select count(saving_per_year) as n, sum(saving_per_year::decimal(18, 4))::double as saving,
+    sum(saving_per_year_lower::decimal(18, 4))::double as lower,
+    sum(saving_per_year_upper::decimal(18, 4))::double as upper
+from due where method = 'preventive age'
+"""
+
 OF_PLACE = """
 select a.*, k.n_failures, k.n_suspensions, p.age_days
 from replacement_ages as a
@@ -57,6 +64,14 @@ def year() -> Row:
 def prevented() -> list[Row]:
     """Return what the plan prevents in the fleet within 3, 6 and 12 months."""
     return ask(PREVENTED)
+
+
+def lasting() -> Row:
+    """Return what the changes planned for their cost save a year in the long run, added up.
+
+    The bounds are sums of bounds: a 90 % range if all the estimates err the same way.
+    """
+    return ask_one(LASTING) or {"n": 0, "saving": None, "lower": None, "upper": None}
 
 
 def of_place(place: str) -> Row | None:

@@ -57,7 +57,7 @@ def month_page() -> str:
         # Refused rows stand among the doubts here: the way to them leads over a page.
         blocks = [_sentence(info), parts_month.context(info | {"n_refused": 0})]
     body = to_html([_head(info), *blocks, _ten(info)])
-    saved = prevented_block(due.prevented(), None, info["currency"])
+    saved = prevented_block(due.prevented(), due.lasting(), None, info["currency"])
     body += _cost(info) + to_html([_due(info), saved, _orders(info), _doubts(info),
                                    _methods(), parts.caution(*words.CAUTION_FORECAST)])
     title = f"{words.PRODUCT}: {_month(info)}"

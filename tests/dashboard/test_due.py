@@ -139,4 +139,9 @@ def test_the_month_says_what_the_plan_prevents_with_its_range_and_what_it_adds(f
     assert "6.0 of 110 3.6 to 9.6" in text
     assert "18 more than without the plan" in text
     assert "failures are about 7 % more" in text
+    mine = [row for row in FULL["due"] if row["method"] == "preventive age"]
+    saving = sum(row["saving_per_year"] for row in mine)
+    assert 0 < len(mine) < len(FULL["due"])  # those that a rule asks for are not planned for cost
+    assert f"in the long run the {len(mine)} changes planned for their cost save" in text
+    assert f"{words.money(saving, 'GBP')} a year" in full.text("/")
     assert "What this plan prevents" not in empty.text("/")

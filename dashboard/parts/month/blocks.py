@@ -47,7 +47,8 @@ def prevented_block(now: dict[str, Any]) -> html.Section | None:
     """Return what the planned changes prevent."""
     behind = ["By month, site, line and class: ", parts.download_links("plan_effect")]
     mark = parts.how(edition.method("plan_effect"), behind, now["as_of"])
-    return parts_prevented.prevented_block(due.prevented(), mark, now["currency"])
+    return parts_prevented.prevented_block(
+        due.prevented(), due.lasting(), mark, now["currency"])
 
 
 def soonest_block(now: dict[str, Any]) -> html.Section:

@@ -14,13 +14,17 @@ from dashboard.queries.edition import Row
 TITLE = "What this plan prevents"
 
 
-def prevented_block(rows: Sequence[Row], how: Any, currency: str) -> html.Section | None:
+def prevented_block(
+    rows: Sequence[Row], lasting: Row, how: Any, currency: str
+) -> html.Section | None:
     """Return the failures that the plan prevents; nothing where nothing is planned.
 
     Parameters
     ----------
     rows : sequence of rows of ``plan_effect``
         Of the fleet, by number of months.
+    lasting : row
+        What changes planned for their cost save a year in the long run.
     how : component or None
         Mark that opens the method.
     currency : str
@@ -38,12 +42,29 @@ def prevented_block(rows: Sequence[Row], how: Any, currency: str) -> html.Sectio
         for row in rows
     ]  # fmt: skip
     caption = ("Failures expected if hoses keep coming out as they do now, less those expected if "
-               "the planned changes are made as well; dot = expected, bar = 90 % range. What a "
-               "hose changed early saves after these months is not counted.")
+               "the planned changes are made as well; dot = expected, bar = 90 % range.")
     head = ["Within", parts.axis_header(axis, "{:g}".format, "Failures prevented"),
             "Of all expected", "Planned changes", "Saved on failures", "Added work costs"]
-    return parts.section(TITLE, caption, parts.table(head, body, "prevented"), how=how,
+    return parts.section(TITLE, caption, parts.table(head, body, "prevented"),
+                         html.P(lasting_words(lasting, currency), className="caption"), how=how,
                          className="later")
+
+
+def lasting_words(row: Row, currency: str) -> str:
+    """Return what the table leaves out: what younger hoses save after these months.
+
+    Examples
+    --------
+    >>> lasting_words({"n": 0}, "GBP")
+    'What younger hoses save after these months is not counted.'
+    """
+    said = "What younger hoses save after these months is not counted"
+    if not row["n"]:
+        return f"{said}."
+    span = words.spread(row["lower"], row["upper"], 3)
+    return (f"{said}: in the long run the {words.count(row['n'], 'change')} planned for their cost "
+            f"save about {words.money(row['saving'], currency)} a year ({span} if all their "
+            "estimates err the same way).")
 
 
 def failures_words(row: Row) -> str:
