@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from etl.build.due_table import Plan
 from etl.build.forecast import forecast_months, scope_keys
 from etl.build.forecast_sums import add_rows
+from etl.build.planned_demand import STEPS_OF_DAYS
 from etl.build.removals import Removal
 from etl.build.replacement_ages import N_DRAWS, Costs, law_of
 from etl.build.statistics import LifeStatistics
@@ -99,7 +100,8 @@ def prevented_failures(
             if planned:
                 now = PlannedLaw(law.shape, law.log_life, age[mine] + days[mine], again,
                                  removal=law.removal or HARDLY_EVER)
-            for block in forecast_places(now, mine, age[mine], rate[mine]):
+            for block in forecast_places(
+                    now, mine, age[mine], rate[mine], least_steps=STEPS_OF_DAYS):
                 failures[int(planned), block.places] = block.expected
                 unfailed[int(planned), block.places] = block.changes - block.expected
     return failures[0] - failures[1], unfailed[1] - unfailed[0]

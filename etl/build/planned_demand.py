@@ -20,6 +20,8 @@ Ints = NDArray[np.int64]
 HORIZON_DAYS = N_MONTHS * DAYS_A_MONTH
 CERTAIN = np.float32(1e12)
 """Cumulative hazard of a hose that has been taken out, whatever the rate of its place."""
+STEPS_OF_DAYS = 2
+"""Steps a month, at least, where planned days have to stand at the end of one."""
 
 
 @dataclass(frozen=True)
@@ -111,4 +113,5 @@ def planned_demand(
                 replaced = ReplacedLaw(
                     law.shape, law.log_life, age[block] + planned.days[block],
                     float(months * DAYS_A_MONTH))
-                yield from forecast_places(replaced, block, age[block], rate[block])
+                yield from forecast_places(
+                    replaced, block, age[block], rate[block], least_steps=STEPS_OF_DAYS)

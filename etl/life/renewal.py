@@ -31,11 +31,17 @@ DAYS_A_MONTH = 365.25 / 12.0
 N_MONTHS = 12
 CHANCE_DAYS = 90.0
 
-STEPS_A_MONTH = (2, 4, 8, 16)
+STEPS_A_MONTH = (1, 2, 4, 8, 16)
 """Steps of the renewal equation; the finest that a cell's shortest lives ask for is taken."""
 
 FINE_ENOUGH = 0.10
 """A step may be at most this share of the age by which a tenth of the draws see 30 % failed."""
+
+NOTHING = np.float32(1e-30)
+"""Hazard of a step below which nothing ends in it: its ends need no share."""
+
+WHOLE_MONTHS_ENOUGH = 0.001
+"""Steps of a whole month are taken where half of them would move a year's renewals by less."""
 
 BLOCK = 48
 """Places worked on at once: large enough for array speed, small enough for the cache."""
@@ -77,7 +83,7 @@ class PlaceForecast:
 
 
 def forecast_places(
-    law: CellLaw, places: Ints, age: Floats, rate: Singles
+    law: CellLaw, places: Ints, age: Floats, rate: Singles, *, least_steps: int = 1
 ) -> Iterator[PlaceForecast]:
     """Forecast the failures of the places of one cell, block by block.
 
@@ -90,6 +96,8 @@ def forecast_places(
         Age of the hose now in service, >= 0.
     rate : ndarray, shape (n, n_draws)
         Multiplier of the hazard at each place: 1 = like its peers.
+    least_steps : int
+        Steps a month, at least: days on which something happens stand at the ends of steps.
 
     Yields
     ------
@@ -109,7 +117,7 @@ def forecast_places(
     Tijms, H. C. (2003), A First Course in Stochastic Models, Wiley, section 8.1 (renewal
     equation; its Table 8.1.1 is a test of this function).
     """
-    per_month = _steps_a_month(law, rate)
+    per_month = max(_steps_a_month(law, rate), least_steps)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
         yield _Hazards.of(law, age[mine], per_month).forecast(places[mine], rate[mine])
@@ -220,12 +228,13 @@ class _Ends:
             return cls(every, every, -np.expm1(-failing[-1]))
         removing = np.moveaxis(np.minimum(out, HAZARD_CAP), -1, 0)[..., None]
         both = failing + (removing if out.ndim == 2 else removing[:, None])
-        gained = np.diff(both[:-1], axis=0)
-        share = np.divide(np.diff(failing[:-1], axis=0), gained, out=np.zeros_like(gained),
-                          where=gained > 0.0)
-        part = np.divide(failing[-1], both[-1], out=np.zeros_like(both[-1]), where=both[-1] > 0.0)
+        share = failing[1:] - failing[:-1]
+        share[-1] = failing[-1]
+        gained = both[1:] - both[:-1]
+        gained[-1] = both[-1]
+        share /= np.maximum(gained, NOTHING)
         every = steps_of(both[:-1])
-        return cls(every, part_of(every, share), -np.expm1(-both[-1]) * part)
+        return cls(every, part_of(every, share[:-1]), -np.expm1(-both[-1]) * share[-1])
 
 
 def _steps_a_month(law: CellLaw, rate: Singles) -> int:
@@ -236,9 +245,22 @@ def _steps_a_month(law: CellLaw, rate: Singles) -> int:
     hazard += law.removal_hazard(grid)
     early = grid[min(int(np.searchsorted(hazard, 0.357)), grid.size - 1)]  # F = 0.3
     for count in STEPS_A_MONTH:
-        if DAYS_A_MONTH / count <= FINE_ENOUGH * early:
+        if DAYS_A_MONTH / count <= FINE_ENOUGH * early and (
+                count > 1 or _halving_changes(law, worst) <= WHOLE_MONTHS_ENOUGH):
             return count
     return STEPS_A_MONTH[-1]
+
+
+def _halving_changes(law: CellLaw, rate: float) -> float:
+    """Return by what share half steps would move the renewals of new hoses, of whole months."""
+    found = []
+    for per_month in (1, 2):
+        at = _Hazards.of(law, np.zeros(1), per_month)
+        now = _Ends.of(np.full((1, 1), rate, np.float32), at.new, at.new_out,
+                       is_removed=at.is_removed)
+        renewals = renewal_function(now.every, now.failing)[per_month - 1::per_month]
+        found.append(renewals.mean(axis=(1, 2)))
+    return float(np.abs(found[0] / np.maximum(found[1], NOTHING) - 1.0).max())
 
 
 def _moments(

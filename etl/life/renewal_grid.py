@@ -78,7 +78,10 @@ def part_of(law: Steps, share: Singles) -> Steps:
     Steps
     """
     early, late = law.early * share, law.late * share
-    return Steps(np.cumsum(early + late, axis=0), early, late, law.share)
+    failed = early + late
+    for i in range(1, failed.shape[0]):  # numpy's own running sum walks across the memory
+        failed[i] += failed[i - 1]
+    return Steps(failed, early, late, law.share)
 
 
 def late_share(hazard: Singles) -> Singles:
