@@ -117,7 +117,7 @@ def forecast_places(
     Tijms, H. C. (2003), A First Course in Stochastic Models, Wiley, section 8.1 (renewal
     equation; its Table 8.1.1 is a test of this function).
     """
-    per_month = max(_steps_a_month(law, rate), least_steps)
+    per_month = _steps_a_month(law, rate, least_steps)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
         yield _Hazards.of(law, age[mine], per_month).forecast(places[mine], rate[mine])
@@ -237,7 +237,7 @@ class _Ends:
         return cls(every, part_of(every, share[:-1]), -np.expm1(-both[-1]) * share[-1])
 
 
-def _steps_a_month(law: CellLaw, rate: Singles) -> int:
+def _steps_a_month(law: CellLaw, rate: Singles, least: int = 1) -> int:
     """Choose the step from the shortest lives that the draws and the rates allow."""
     worst = float(np.quantile(rate, 0.95)) if rate.size else 1.0
     grid = np.geomspace(1.0, 20_000.0, 120)
@@ -245,7 +245,7 @@ def _steps_a_month(law: CellLaw, rate: Singles) -> int:
     hazard += law.removal_hazard(grid)
     early = grid[min(int(np.searchsorted(hazard, 0.357)), grid.size - 1)]  # F = 0.3
     for count in STEPS_A_MONTH:
-        if DAYS_A_MONTH / count <= FINE_ENOUGH * early and (
+        if count >= least and DAYS_A_MONTH / count <= FINE_ENOUGH * early and (
                 count > 1 or _halving_changes(law, worst) <= WHOLE_MONTHS_ENOUGH):
             return count
     return STEPS_A_MONTH[-1]
