@@ -12,7 +12,8 @@ import duckdb
 
 from etl import audit
 from etl.backup import back_up as back_up
-from etl.backup_restore import restore as restore
+from etl.backup_restore import Restored
+from etl.backup_restore import restore as restore_backup
 from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
 from etl.build.track.record import make_track_record
@@ -199,6 +200,13 @@ def fit(
 def render_fit(result: dict[str, Any]) -> str:
     """Return a fit as text."""
     return render(result)
+
+
+def restore(file: Path, store: Path, *, is_replacing: bool = False) -> Restored:
+    """Make a store of a backup and note it there; see `etl.backup_restore.restore`."""
+    done = restore_backup(file, store, is_replacing=is_replacing)
+    audit.note(store, "restored", edition=done.listed.edition, backup=file.name)
+    return done
 
 
 def export(store: Path, table: str, out: Path) -> int:
