@@ -19,7 +19,7 @@ from dashboard.accounts.who import has_accounts_in as has_accounts
 from dashboard.actions import LARGEST
 from dashboard.app import create_app
 from dashboard.loopback import is_loopback
-from dashboard.queries import warm
+from dashboard.queries import edition, warm
 from dashboard.routes import HEALTH
 
 THREADS = 8
@@ -59,10 +59,12 @@ def listening(store: Path, host: str, port: int) -> Any:
 def _app(store: Path, host: str, names: tuple[str, ...] = ()) -> flask.Flask:
     """Return the application, with its callbacks in place before anybody can ask for one.
 
-    They are put there by the first request; a second one beside it would find some missing.
+    They are put there by the first request; a second one beside it would find some missing. It
+    sees an empty store: a process that splits off later must copy no database and no lock of one.
     """
     app = create_app(store, hosts=(host,), names=names).server
-    app.test_client().get(HEALTH[0])
+    with edition.as_if_empty(app):
+        app.test_client().get(HEALTH[0])
     return app
 
 

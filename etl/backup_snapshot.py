@@ -8,6 +8,7 @@ by the database that keeps them, between two changes.
 
 Files that wait to be loaded (``incoming/``), with what was chosen about them, and a demo that was
 set aside with what was entered in it (``set-aside/``), are kept as well: somebody put them there.
+Sessions and invitations are not: a restore would open again what was ended since.
 """
 
 from __future__ import annotations
@@ -23,12 +24,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO
 
+from etl.account import book
 from etl.backup_archive import LIST, is_plain
 from etl.load.publish import LEFTOVERS, NAME, POINTER, UNFINISHED
 
-ACCOUNTS = "accounts.sqlite3"
 PASSING = (*LEFTOVERS, UNFINISHED, "lock", "entries/job", "entries/progress.json", "*/*.tmp",
-           "*/*/*.tmp", f"{ACCOUNTS}-*")
+           "*/*/*.tmp", f"{book.NAME}-*")
 """What a running process leaves while it works; no state of a store depends on it."""
 WAIT_S = 30.0
 """For somebody who changes the accounts at the same moment."""
@@ -115,7 +116,7 @@ def _sources(store: Path, pointer: bytes, edition: IO[bytes] | None, left_out: l
 
 def _opened(store: Path, name: str) -> Iterator[Source]:
     """Yield a file, or nothing where a load deleted it meanwhile, as it does with old editions."""
-    if name == ACCOUNTS:
+    if name == book.NAME:
         yield Source(name, io.BytesIO(_accounts(store / name)), True)
         return
     try:
@@ -133,6 +134,7 @@ def _accounts(path: Path) -> bytes:
                                       timeout=WAIT_S)) as kept,
               closing(sqlite3.connect(":memory:")) as copy):
             kept.backup(copy)
+            book.without_passing(copy)
             return copy.serialize()
     except sqlite3.DatabaseError as exc:
         if isinstance(exc, sqlite3.OperationalError):

@@ -72,7 +72,8 @@ def export_table(store: Path, table: str, out: Path) -> int:
     -----
     Parquet keeps values and types as they are. In CSV an unknown value is nothing and an empty
     text is ``""``. Texts that would run as formulas begin with one more apostrophe in CSV and
-    XLSX, whether or not they began with apostrophes before.
+    XLSX, whether or not they began with apostrophes before; in CSV so do their parts behind a
+    semicolon, a tab or a line end, where some spreadsheets begin a new cell.
     """
     writers: dict[str, Writer] = {
         ".csv": _write_csv, ".xlsx": _write_workbook, ".parquet": _write_parquet}

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from etl import audit
 from etl.backup import back_up as back_up
-from etl.backup_restore import restore as restore
+from etl.backup_restore import Restored
+from etl.backup_restore import restore as restore_backup
 from etl.errors import InputError, StoreError
 from etl.export import export_table
 from etl.fit_file import fit_file, render
@@ -69,6 +71,13 @@ def fit(
 def render_fit(result: dict[str, Any]) -> str:
     """Return a fit as text."""
     return render(result)
+
+
+def restore(file: Path, store: Path, *, is_replacing: bool = False) -> Restored:
+    """Make a store of a backup and note it there; see `etl.backup_restore.restore`."""
+    done = restore_backup(file, store, is_replacing=is_replacing)
+    audit.note(store, "restored", edition=done.listed.edition, backup=file.name)
+    return done
 
 
 def export(store: Path, table: str, out: Path) -> int:

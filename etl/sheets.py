@@ -19,6 +19,10 @@ Batches = Iterable[list[tuple[Any, ...]]]
 RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """A text cell that begins like this may run as a formula; an apostrophe is set before it."""
 
+RUNS_INSIDE = re.compile("([;\t\r\n])(?=[ '\"]*[=+@\uff1d\uff0b\uff0d\uff20-])")
+"""Where commas are decimal, spreadsheets split a CSV at semicolons, and then know no quotes in the
+midst of a cell: what stands behind such a sign may run as well and gets its own apostrophe."""
+
 CELL_LIMIT = 32_767
 """Characters that a cell of a worksheet holds; a longer text ends in an ellipsis there."""
 CUT = CELL_LIMIT - 1
@@ -91,6 +95,7 @@ def _csv_cell(value: Any) -> str:
     cell = plain(value)
     if not isinstance(cell, str):
         return "" if cell is None else str(cell)
+    cell = RUNS_INSIDE.sub(r"\1'", cell)
     if cell and not NEEDS_QUOTES.search(cell):
         return cell
     return '"' + cell.replace('"', '""') + '"'

@@ -21,7 +21,7 @@ MAY_IMPORT = {
     "etl.sheets": (),
     "etl.export": ("etl.errors", "etl.load", "etl.sheets"),
     "etl.backup_archive": ("etl.errors",),
-    "etl.backup_snapshot": ("etl.backup_archive", "etl.load"),
+    "etl.backup_snapshot": ("etl.account", "etl.backup_archive", "etl.load"),
     "etl.backup": ("etl.errors", "etl.load", "etl.backup_archive", "etl.backup_snapshot"),
     "etl.backup_restore": ("etl.errors", "etl.load", "etl.backup_archive"),
     "etl.month_store": ("etl.errors", "etl.load"),

@@ -67,21 +67,29 @@ def name_of(given: str) -> str:
 
 
 def user_of_cookie(token: str) -> User | None:
-    """Return the user of a session, None where it is over."""
+    """Return the user of a session; None where it is over, or the server before names another."""
     if not has_accounts():
         return None
     found = sessions.account_of(store(), token)
-    return User(found, token) if found else None
+    named = _named(flask.request)
+    if found is None or (named and book.key_of(named) != book.key_of(found.name)):
+        return None
+    return User(found, token)
 
 
 def user_of_request(request: flask.Request) -> User | None:
     """Return the user whom the server before this one names; `is_spoofed` was asked before."""
-    known = before()
-    named = request.headers.get(known.user_header, "") if known.user_header else ""
+    named = _named(request)
     if not named or not has_accounts():
         return None
     found = sessions.account_named(store(), named)
     return User(found) if found else None
+
+
+def _named(request: flask.Request) -> str:
+    """Return whom the server before this one names; nothing without such a server."""
+    header = before().user_header
+    return request.headers.get(header, "") if header else ""
 
 
 def before() -> Front:

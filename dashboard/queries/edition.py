@@ -8,7 +8,9 @@ columns by name.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +44,17 @@ def install(app: flask.Flask, store: Path) -> None:
         cursor = flask.g.pop("edition_cursor", None)
         if cursor is not None:
             cursor.close()
+
+
+@contextmanager
+def as_if_empty(app: flask.Flask) -> Iterator[None]:
+    """Let an app answer as if its store held no edition, and open none."""
+    shown: Editions = app.config[CONFIG_KEY]
+    app.config[CONFIG_KEY] = Editions(Path(os.devnull))
+    try:
+        yield
+    finally:
+        app.config[CONFIG_KEY] = shown
 
 
 def store() -> Path:

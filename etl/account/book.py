@@ -138,6 +138,11 @@ def _fault(exc: sqlite3.Error) -> StoreError:
     return StoreError(NO_WAY)
 
 
+def without_passing(con: sqlite3.Connection) -> None:
+    """Take out of a copy what must not come back with it: open sessions and links."""
+    con.executescript(SCHEMA + "pragma secure_delete = on; delete from session; delete from link;")
+
+
 def secret(store: Path) -> str:
     """Return what cookies of this store are signed with."""
     with reading(store) as con:

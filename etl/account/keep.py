@@ -14,6 +14,8 @@ from etl.errors import InputError
 
 LINK_HOURS = 72.0
 """A link that waits in a mailbox for longer is no longer good (our choice)."""
+AHEAD_HOURS = 0.1
+"""How far the clock may have been ahead when a link was made that is still good."""
 LAST = ("accounts: this is the last keeper; somebody has to keep the accounts. Make another keeper "
         "first.")
 NO_LINK = "accounts: this link was used or has expired. Ask a keeper for a new one."
@@ -36,6 +38,7 @@ def add(store: Path, name: str, role: str, password: str, by: str = audit.COMMAN
     with book.opened(store) as con:
         if _role_of(con, name) is not None:
             raise InputError(f"accounts: there is an account {name!r} already.")
+        con.execute("delete from link where key = ?", [book.key_of(name)])
         _write(con, name, role, password_hash)
     audit.note(store, "account added", by, account=name, role=role)
 
@@ -95,8 +98,9 @@ def invited(store: Path, token: str) -> Account:
         It was used, has expired, or never was one.
     """
     with book.reading(store) as con:
-        row = con.execute("select name, role from link where hash = ? and expires_at >= ?",
-                          [book.hashed(token), book.now()]).fetchone()
+        row = con.execute(
+            "select name, role from link where hash = ? and expires_at between ? and ?",
+            [book.hashed(token), *_good()]).fetchone()
     if row is None:
         raise InputError(NO_LINK)
     return Account(*row)
@@ -113,8 +117,8 @@ def accept(store: Path, token: str, password: str) -> Account:
     check_password(password, invited(store, token).name)
     password_hash = kept(password)
     with book.opened(store) as con:
-        row = con.execute("delete from link where hash = ? and expires_at >= ? "
-                          "returning name, role", [book.hashed(token), book.now()]).fetchone()
+        row = con.execute("delete from link where hash = ? and expires_at between ? and ? "
+                          "returning name, role", [book.hashed(token), *_good()]).fetchone()
         if row is None:
             raise InputError(NO_LINK)
         account = Account(row[0], _role_of(con, row[0]) or row[1])
@@ -133,6 +137,11 @@ def unlock(store: Path, name: str, by: str = audit.COMMAND_LINE) -> int:
         number = limits.forget(con, book.key_of(name))
     audit.note(store, "unlocked", by, account=name, wrong_attempts=number)
     return number
+
+
+def _good() -> tuple[float, float]:
+    """Return between which moments a link ends that is good now."""
+    return book.now(), book.now() + (LINK_HOURS + AHEAD_HOURS) * 3600
 
 
 def _none(name: str) -> str:

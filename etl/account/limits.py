@@ -1,8 +1,9 @@
 """How long somebody waits after wrong passwords: by account, by known browser, by address.
 
-NIST SP 800-63B-4 section 3.2.2 (from memory): at most 100 wrong attempts in a row for an account,
-a wait that grows with them, and earlier successes as a reason to let somebody try. The waits
-themselves are our choice. Nothing here tells whether there is an account of a name.
+NIST SP 800-63B-4 section 3.2.2, read in its second public draft (August 2024): at most 100 wrong
+attempts in a row for an account, a wait that grows with them (30 seconds up to an hour, say), and
+earlier successes as a reason to let somebody try. The numbers of free attempts are our choice.
+Nothing here tells whether there is an account of a name.
 """
 
 from __future__ import annotations
@@ -20,6 +21,10 @@ FORGOTTEN_S = 30 * 86400.0
 """Counts of names without an account, and of addresses and browsers, that nobody added to."""
 TABLE = """create table if not exists wrong (
     place text primary key, of_account text not null, number real not null, at real not null)"""
+TOLD = "create table if not exists told (place text primary key, until_at real not null)"
+TOLD_S = 3600.0
+"""The audit log tells once in a wait that somebody is held back, and once an hour in a longer one:
+strangers can neither fill the disk nor push out of sight what was done before."""
 
 
 @dataclass(frozen=True)
@@ -130,6 +135,20 @@ def held_s(con: sqlite3.Connection, places: list[Place]) -> float:
     left = [place.rule.wait_s(number) - passed for place in places
             for number, passed in [_counted(con, place)]]
     return max(0.0, *left)
+
+
+def is_news(con: sqlite3.Connection, places: list[Place]) -> bool:
+    """Tell whether it has not been told yet that attempts at these places are held back."""
+    con.execute(TOLD)
+    con.execute("delete from told where until_at <= ? or until_at > ?",
+                [book.now(), book.now() + TOLD_S])
+    held = [(place.name, wait_s) for place in places if (wait_s := held_s(con, [place]))]
+    known = {place for (place,) in con.execute("select place from told")}
+    if known & {place for place, _ in held}:
+        return False
+    con.executemany("insert into told values (?, ?)",
+                    [(place, book.now() + min(wait_s, TOLD_S)) for place, wait_s in held])
+    return True
 
 
 def count(con: sqlite3.Connection, places: list[Place]) -> None:

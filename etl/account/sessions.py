@@ -9,13 +9,15 @@ from pathlib import Path
 from etl import audit
 from etl.account import book, limits
 from etl.account.book import Account
-from etl.account.passwords import fits
+from etl.account.passwords import fits, is_outdated, kept
 from etl.errors import InputError, StoreError
 
 IDLE_S = 12 * 3600.0
 """A session that nobody used for a shift is over (our choice)."""
 LONGEST_S = 7 * 86400.0
 """And any after a week; NIST SP 800-63B-4 allows 30 days at its lowest level (from memory)."""
+AHEAD_S = 300.0
+"""How far the clock may have been ahead when something was begun that still counts."""
 SEEN_EVERY_S = 60.0
 """Its last use is noted this often, not at every request."""
 WRONG = "Name or password are not right."
@@ -54,17 +56,23 @@ def sign_in(store: Path, name: str, password: str, address: str,
         row = con.execute("select name, role, password_hash from account where key = ?",
                           [key]).fetchone()
         held_s = limits.held_s(con, places)
+        is_news = bool(held_s) and limits.is_news(con, places)
         if not held_s:  # counted before the slow look, so that many at once count as well
             limits.count(con, places)
     who = row[0] if row else NO_NAME
     if held_s:
-        audit.note(store, "sign-in held back", who, address=address)
+        if is_news:
+            audit.note(store, "sign-in held back", who, address=address)
         raise TooManyError(limits.in_words(held_s))
     if not fits(password, row[2] if row else None):
         audit.note(store, "sign-in refused", who, address=address)
         raise InputError(WRONG)
+    anew = kept(password) if is_outdated(row[2]) else row[2]
     with book.opened(store) as con:
         limits.forgive(con, places)
+        if anew != row[2]:
+            con.execute("update account set password_hash = ? where key = ? and password_hash = ?",
+                        [anew, key, row[2]])
     return Account(row[0], row[1]), begin(store, row[0], address)
 
 
@@ -72,8 +80,8 @@ def begin(store: Path, name: str, address: str) -> str:
     """Return the secret of a new session of an account."""
     token = secrets.token_urlsafe(32)
     with book.opened(store) as con:
-        con.execute("delete from session where begun_at < ? or seen_at < ?",
-                    [book.now() - LONGEST_S, book.now() - IDLE_S])
+        con.execute("delete from session where begun_at < ? or seen_at < ? or begun_at > ?",
+                    [book.now() - LONGEST_S, book.now() - IDLE_S, book.now() + AHEAD_S])
         con.execute("insert into session values (?, ?, ?, ?)",
                     [book.hashed(token), book.key_of(name), book.now(), book.now()])
     audit.note(store, "signed in", name, address=address)
@@ -86,8 +94,8 @@ def account_of(store: Path, token: str) -> Account | None:
     with book.reading(store) as con:
         row = con.execute(
             """select name, role, seen_at from session join account using (key)
-            where hash = ? and begun_at >= ? and seen_at >= ?""",
-            [key, at - LONGEST_S, at - IDLE_S]).fetchone()
+            where hash = ? and begun_at between ? and ? and seen_at between ? and ?""",
+            [key, at - LONGEST_S, at + AHEAD_S, at - IDLE_S, at + AHEAD_S]).fetchone()
     if row is None:
         return None
     if at - row[2] > SEEN_EVERY_S:

@@ -2,7 +2,7 @@
 
 from dashboard.app import create_app
 from etl import audit
-from etl.account import limits
+from etl.account import keep, limits
 from tests.accounts.house import PASSWORD, enter
 
 
@@ -23,6 +23,13 @@ def test_a_header_is_believed_of_the_named_server_only(another):
     assert status("192.0.2.1", with_header) == 200
     assert status("192.0.2.1", {"X-Forwarded-User": "Nobody"}) == 401
     assert status("192.0.2.1", {"X-Forwarded-User": "Ann,Ann"}) == 401
+    keep.add(store, "Bo", "viewer", PASSWORD)
+    enter(client, "Ann", address="192.0.2.1")  # the server has the last word on who sits there
+    assert status("192.0.2.1", {}) == 200
+    assert status("192.0.2.1", {"X-Forwarded-User": "bo"}) == 403
+    assert status("192.0.2.1", {"X-Forwarded-User": "Nobody"}) == 401
+    assert status("192.0.2.1", {"X-Forwarded-User": "ANN"}) == 200
+    client = create_app(store).server.test_client()
     for address in ("192.0.2.2", "127.0.0.1"):
         assert status(address, with_header) == 403
         assert status(address, {}) == 401

@@ -116,3 +116,42 @@ def test_a_clock_that_was_ahead_keeps_nobody_out(another, clock):
     assert enter(client, "Ann").status_code == 429
     clock(61)
     assert enter(client, "Ann").status_code == 303
+
+
+def test_an_attempt_that_is_held_back_is_noted_once_a_wait(another, clock):
+    """Else strangers could fill the disk, and push out of sight what was done last."""
+    store, _ = another
+    client = create_app(store).server.test_client()
+
+    def noted():
+        return [line["what"] for line in audit.latest(store, 500)].count("sign-in held back")
+
+    for _ in range(limits.ACCOUNT.free + 12):
+        enter(client, "Ann", "wrong", "192.0.2.1")
+    assert noted() == 1
+    for number in range(20):  # from wherever
+        assert enter(client, "Ann", "wrong", f"198.51.100.{number}").status_code == 429
+    assert noted() == 1
+    for number in range(limits.ADDRESS.free + 10):  # and under whatever name
+        enter(client, f"name {number}", "wrong", "192.0.2.1")
+    assert noted() == 2
+    clock(31)
+    for _ in range(5):
+        enter(client, "Ann", "wrong", "192.0.2.77")
+    assert noted() == 3
+    size = (store / book.NAME).stat().st_size
+    for number in range(40):
+        enter(client, f"another {number}", "wrong", "192.0.2.1")
+    assert (store / book.NAME).stat().st_size == size
+
+
+def test_a_locked_account_is_noted_once_an_hour(another, clock):
+    store, _ = another
+    for _ in range(limits.ACCOUNT.most):
+        clock(3601)
+        guess(store, "Ann", "198.51.100.1")
+    before = len(audit.latest(store, 999))
+    for _ in range(9):
+        clock(600)
+        assert not guess(store, "Ann", "198.51.100.2")
+    assert len(audit.latest(store, 999)) - before == 2

@@ -141,3 +141,30 @@ def test_a_role_taken_away_is_gone_at_the_next_request_and_one_keeper_stays(anot
     assert client.get("/").status_code == 401
     with pytest.raises(InputError, match="last keeper"):
         keep.remove(store, "Bo")
+
+
+def test_an_account_made_by_hand_voids_the_link_that_was_out_for_its_name(another):
+    """Else whoever holds a link for a viewer would set the password of a keeper."""
+    store, _ = another
+    token = keep.invite(store, "Bo", "viewer")
+    keep.add(store, "BO", "keeper", PASSWORD)
+    with pytest.raises(InputError, match="was used"):
+        keep.accept(store, token, "another password of one's own")
+    assert [account.role for account, _ in keep.accounts(store)] == ["keeper", "keeper"]
+
+
+def test_nothing_begun_while_the_clock_was_ahead_outlasts_its_time(another, clock):
+    store, _ = another
+    clock(365 * 86400)
+    client = create_app(store).server.test_client()
+    enter(client, "Ann")
+    link = keep.invite(store, "Bo", "viewer")
+    clock(-200)  # the common correction of a clock signs nobody out
+    assert client.get("/").status_code == 200
+    keep.invited(store, link)
+    clock(200 - 365 * 86400)
+    assert client.get("/").status_code == 401
+    with pytest.raises(InputError, match="expired"):
+        keep.accept(store, link, PASSWORD)
+    assert enter(client, "Ann").status_code == 303
+    assert client.get("/").status_code == 200

@@ -49,8 +49,16 @@ def test_a_keeper_invites_and_the_invited_comes_in(chromium, guarded):
     assert keeper.page.get_by_role("alert").inner_text() == "Name or password are not right."
     assert [fault for fault in keeper.faults if "401" not in fault] == []
     keeper.faults.clear()
-    keeper.page.get_by_label("Password").fill(PASSWORD)
-    keeper.page.keyboard.press("Enter")
+    password = keeper.page.get_by_label("Password")
+    password.fill(PASSWORD)
+    assert password.get_attribute("type") == "password"
+    keeper.page.get_by_label("Show what I type").check()
+    assert password.get_attribute("type") == "text"
+    keeper.page.get_by_label("Show what I type").uncheck()
+    assert password.get_attribute("type") == "password"
+    keeper.page.get_by_label("Show what I type").check()
+    is_sound(keeper)
+    password.press("Enter")
     keeper.settled()
     assert keeper.page.url == guarded + "/places?site=North"
     keeper.open("/data-health")

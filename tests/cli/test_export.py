@@ -2,6 +2,7 @@
 
 import datetime as dt
 import decimal
+import re
 import shutil
 from pathlib import Path
 
@@ -19,7 +20,8 @@ from tests.faults.small import FIRST, SECOND, new_store, write_logs
 HOSTILE = [
     "=1+1", "+44", "-5", "@SUM(A1)", "  =1", "\t=1", "'=1", "''x", "'x", "007", "1e5", "", " ",
     'a "quoted", text', "two\r\nlines", "Å √ 漢 😀", "NULL", "_x0041_", "a\x01b",
-    "true", "2020-01-01",
+    "true", "2020-01-01", "a;=1+1", "a; '=1;-2", "a\t@x", 'a;"=1"', "x\n- y", "a;b",
+    "a;'b", "a - b",
 ]
 
 
@@ -44,9 +46,10 @@ def published(store, table):
 
 
 def text_again(cell):
-    """Take off the apostrophe that keeps a text from running."""
+    """Take off the apostrophes that keep a text from running."""
     runs = ("=", "+", "-", "@", "\t", "\r", "\n")
-    return cell[1:] if cell[:1] == "'" and cell.lstrip(" '").startswith(runs) else cell
+    cell = cell[1:] if cell[:1] == "'" and cell.lstrip(" '").startswith(runs) else cell
+    return re.sub("([;\t\r\n])'(?=[ '\"]*[=+@-])", r"\1", cell)
 
 
 def is_same(cell, value, exact):

@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.downloads import PAGED, PUBLISHED
 from dashboard.queries import edition
-from etl.sheets import RUNS, safe_text
+from etl.sheets import RUNS, csv_lines, safe_text
 from tests.dashboard.edition_maker import HOSTILE
 
 
@@ -51,6 +51,23 @@ def test_no_cell_of_a_workbook_is_a_formula(hostile, table):
                                   "\uff1d1"])
 def test_text_that_would_run_is_written_as_text(text):
     assert safe_text(text) == "'" + text
+
+
+@pytest.mark.parametrize("separator", [";", "\t"])
+def test_no_cell_starts_a_formula_where_spreadsheets_split_at_other_signs(separator):
+    """Where commas are decimal, spreadsheets split a CSV at semicolons, whatever is in quotes.
+
+    OWASP, CSV Injection: "you also need to take care of the field separator and quotes".
+    """
+    texts = ["a;=1+1", "a; =HYPERLINK(1)", "a;\"=1", "a;'=1", "a\t@SUM(A1)", "a\n+1", "a\r\n-1",
+             "a;;=1", "a;\uff1d1", "=1;=2", "x", "a;b=1", "1 - 2"]
+    whole = "".join(csv_lines(["name"], [[("first", text, 7) for text in texts]]))
+    for line in whole.splitlines():
+        for cell in line.split(separator):
+            assert not cell.lstrip(" \"").startswith(RUNS), (line, cell)
+    assert '"a\n\'+1"' in whole
+    assert ",x," in whole
+    assert "a;b=1" in whole
 
 
 def test_a_download_follows_the_filters_of_the_page(full):

@@ -17,6 +17,7 @@ import pytest
 from dashboard import serve
 from dashboard.app import create_app
 from dashboard.logs import Lines
+from dashboard.queries import bounds, opened
 from tests.dashboard.edition_maker import make_edition
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -204,6 +205,21 @@ def test_callbacks_are_in_place_before_anybody_asks(stores, monkeypatch):
                         lambda *args, **more: made.append(create_app(*args, **more)) or made[0])
     serve._app(stores["full"], "127.0.0.1")
     assert any(key.startswith(".._pages_content.children") for key in made[0].callback_map)
+
+
+def test_nothing_of_the_store_is_open_when_processes_split_off(stores, monkeypatch):
+    """A thread or a lock of the database, or of its watch, copied in the midst of a question would
+    hold up every request of the new process for ever: it was seen to.
+    """
+    asked, connect = [], opened.duckdb.connect
+    monkeypatch.setattr(opened.duckdb, "connect",
+                        lambda *given, **more: asked.append(given) or connect(*given, **more))
+    watch = bounds.Watch()
+    monkeypatch.setattr(opened, "WATCH", watch)
+    app = serve._app(stores["full"], "127.0.0.1")
+    assert asked == []
+    assert watch._thread is None
+    assert app.test_client().get("/ready").get_json() == {"edition": 1}
 
 
 @pytest.mark.parametrize("address", ["/health", "/healthz"])

@@ -11,7 +11,7 @@ import time
 
 import pytest
 
-from etl import cli, run
+from etl import audit, cli, run
 from etl.backup import back_up
 from etl.backup_restore import restore
 from etl.entry.photographs import find_photograph
@@ -188,6 +188,8 @@ def test_the_commands(lived_in, tmp_path, capsys, monkeypatch):
     assert said.startswith("b.zip: edition 1, ")
     status, said, _ = call("restore", tmp_path / "b.zip", "--store", tmp_path / "new", "--json")
     assert json.loads(said)["edition"] == 1
+    assert audit.latest(tmp_path / "new", 1)[0] | {"at": ""} == {
+        "at": "", "what": "restored", "who": "command line", "edition": 1, "backup": "b.zip"}
     status, _, wrong = call("restore", tmp_path / "b.zip", "--store", tmp_path / "new")
     assert status == 2
     assert "never restored over one unasked" in wrong

@@ -49,6 +49,15 @@ def pins(path):
     return {canonicalize_name(name): version for name, version in found}
 
 
+def test_what_builds_is_whole_and_pinned_with_hashes_as_in_the_lock(supply):
+    text = (supply.HASHED.parent / "build-hashed.txt").read_text()
+    hashed, lock = pins(supply.HASHED.parent / "build-hashed.txt"), pins(ROOT / "requirements.lock")
+    assert hashed.items() <= lock.items()
+    assert text.count("--hash=sha256:") == len(hashed)
+    builders = tomllib.loads((ROOT / "pyproject.toml").read_text())["build-system"]["requires"]
+    assert set(supply.runtime([Requirement(each) for each in builders])) == set(hashed)
+
+
 def test_the_pins_with_hashes_are_the_pins_of_the_lock(supply):
     lock, hashed = pins(ROOT / "requirements.lock"), pins(supply.HASHED)
     assert {name: hashed[name] for name in hashed.keys() & lock} == {
