@@ -111,8 +111,8 @@ def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     return [
         grids.column("part_number", "Part", "Place", minWidth=124, width=190),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
-                              axes[months], lambda tick: f"{tick:g}", has_figure=True,
-                              minWidth=136, width=215),
+                              axes[months], lambda tick: f"{tick:g}", minWidth=136,
+                              width=190),
         grids.column("stock_level", "Hold", "TwoLines", minWidth=95, width=110, **WIDE),
         grids.column("order_now", "Order now", "TwoLines", minWidth=95, width=130),
         grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),
@@ -145,9 +145,10 @@ def _cell(row: Row, axes: Mapping[str, Axis], currency: str, search: str) -> dic
     }  # fmt: skip
     for span, axis in axes.items():
         mean, lower, upper = (row[f"{k}_{span}_months"] for k in ("mean", "lower", "upper"))
-        label = f"{words.number(mean)} hoses in {span} months ({words.spread(lower, upper)})"
-        cell = parts.interval_data(mean, lower, upper, axis, label=label)
-        out[f"mean_{span}_months"] = cell | {"figure": words.number(mean)}
+        between = words.spread(lower, upper)
+        label = f"{words.number(mean)} hoses in {span} months ({between})"
+        out[f"mean_{span}_months"] = parts.interval_data(
+            mean, lower, upper, axis, label=label, figure=words.number(mean), between=between)
     return out
 
 
