@@ -13,7 +13,7 @@ from dashboard.queries.edition import Row
 from dashboard.queries.paged import FILTER, PagedTable, asked_filters, asked_rows, asked_sort
 
 PAGE_ROWS = 25
-ROW_HEIGHT = 76
+ROW_HEIGHT = 60
 HEADER_HEIGHT = 52
 PAGER_HEIGHT = 48
 NO_ROW = "No row fits these filters."
@@ -28,15 +28,13 @@ def column(name: str, title: str, cell: str | None = None, **options: Any) -> di
 
 
 def interval_column(
-    name: str, title: str, axis: Axis, written: Callable[[float], str],
-    has_figure: bool = False, **options: Any,
-) -> dict[str, Any]:  # fmt: skip
+    name: str, title: str, axis: Axis, written: Callable[[float], str], **options: Any
+) -> dict[str, Any]:
     """Return a column of dots on lines with the shared scale printed in its header."""
     ticks = [{"at": round(axis.position(t), 2), "text": written(t)} for t in axis.ticks]
     return column(
         name, title, "Interval", headerComponent="ScaleHeader",
-        headerComponentParams={"ticks": ticks, "hasFigure": has_figure},
-        cellClass="has-figure" if has_figure else "", **options,
+        headerComponentParams={"ticks": ticks}, **options,
     )  # fmt: skip
 
 
@@ -60,7 +58,7 @@ def grid(
     filter_names : sequence of str
         Every filter the page can set through the property ``filterModel`` (see `filter_model`).
     page_rows, row_height : int
-        Rows of one page, and pixels of a row.
+        Rows of one page, and pixels kept for a row until its words are there.
     n_rows : int, optional
         Rows there are at first, so that a short table takes no more room than it needs.
     """
@@ -79,6 +77,8 @@ def grid(
         "infiniteInitialRowCount": 1,
         "maxBlocksInCache": 20,
         "suppressCellFocus": False,
+        "domLayout": "autoHeight",  # rows are as high as their words (see d_grid.css)
+        "ensureDomOrder": True,
         "enableCellTextSelection": True,
         "suppressMovableColumns": True,
         "suppressDragLeaveHidesColumns": True,
@@ -93,11 +93,11 @@ def grid(
         columnSize="responsiveSizeToFit",
         dashGridOptions=options,
         className="grid",
-        style={"height": "100%"},
+        style={"height": None},
     )
     # The room is kept from the start, so that nothing below moves when the table arrives.
     return html.Div(
-        table, id=f"{id}-room", role="region",
+        table, id=f"{id}-room", role="region", className="grid-room",
         style=room(page_rows if n_rows is None else n_rows, page_rows, row_height),
         **{"aria-label": label},
     )  # fmt: skip
@@ -106,9 +106,9 @@ def grid(
 def room(
     n_rows: int, page_rows: int = PAGE_ROWS, row_height: int = ROW_HEIGHT
 ) -> dict[str, str]:
-    """Return the ``style`` of ``<id>-room`` that holds a page of so many rows without scrolling."""
+    """Return the ``style`` of ``<id>-room`` that keeps place for a page until its rows come."""
     shown = min(page_rows, max(2, n_rows))
-    return {"height": f"{HEADER_HEIGHT + shown * row_height + PAGER_HEIGHT + 2}px"}
+    return {"minHeight": f"{HEADER_HEIGHT + shown * row_height + PAGER_HEIGHT + 2}px"}
 
 
 def filter_model(filters: Mapping[str, Any]) -> dict[str, Any]:

@@ -40,6 +40,12 @@ LONG = {"reason", "why", "next_step_reason", "effect", "words", "method", "doubt
 SHEET_ROWS = 1_048_575
 """Rows that a worksheet holds below its header; longer tables go on in the next sheet."""
 
+A4 = 9
+"""Its number among the paper sizes of a worksheet."""
+
+SHOWN = "[>=100]#,##0;[>=1]0.0#;0.0##"
+"""How a measured number is shown; the cell keeps every digit."""
+
 OPTIONS = {
     "constant_memory": True,
     "strings_to_formulas": False,
@@ -155,16 +161,30 @@ def book(sheets: Iterable[Sheet]) -> bytes:
     return whole.getvalue()
 
 
+@dataclass(frozen=True)
+class _Looks:
+    """Formats of a workbook: header, day, measured number, short and long text."""
+
+    bold: Any
+    day: Any
+    measured: Any
+    short: Any
+    long: Any
+
+
 def _fill(made: Any, table: Sheet) -> None:
     """Write one table, over as many sheets as it needs."""
-    bold = made.add_format({"bold": True})
-    date_format = made.add_format({"num_format": "yyyy-mm-dd"})
-    sheet, line = _new_sheet(made, table.title, 1, table.names, bold), 0
+    looks = _Looks(*(made.add_format({"valign": "top"} | own) for own in (
+        {"bold": True}, {"num_format": "yyyy-mm-dd"}, {"num_format": SHOWN}, {},
+        {"text_wrap": True})))
+    texts = [looks.long if name in LONG else looks.short for name in table.names]
+    sheet, line = _new_sheet(made, table.title, 1, table.names, looks.bold), 0
     for row in (row for batch in table.batches for row in batch):
         if line % SHEET_ROWS == 0 and line:
-            sheet = _new_sheet(made, table.title, line // SHEET_ROWS + 1, table.names, bold)
+            sheet = _new_sheet(made, table.title, line // SHEET_ROWS + 1, table.names,
+                               looks.bold)
         for place, value in enumerate(row):
-            _put(sheet, line % SHEET_ROWS + 1, place, value, date_format)
+            _put(sheet, line % SHEET_ROWS + 1, place, value, looks, texts[place])
         line += 1
 
 
@@ -172,19 +192,25 @@ def _new_sheet(book: Any, title: str, number: int, names: list[str], bold: Any) 
     """Add a sheet with its header."""
     sheet = book.add_worksheet(title[:31] if number == 1 else f"{title[:27]} {number}")
     sheet.freeze_panes(1, 0)
+    sheet.set_paper(A4)
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)  # on paper one sheet wide, the header on each
+    sheet.repeat_rows(0)
     for place, name in enumerate(names):
         sheet.set_column(place, place, WIDE if name in LONG else max(NARROW, len(name) + 2))
     sheet.write_row(0, 0, names, bold)
     return sheet
 
 
-def _put(sheet: Any, line: int, place: int, value: Any, date_format: Any) -> None:
+def _put(sheet: Any, line: int, place: int, value: Any, looks: _Looks, text: Any) -> None:
     """Write one cell by its kind, so that nothing is guessed from a text."""
     if isinstance(value, dt.date) and value.year >= FIRST_YEAR:
-        sheet.write_datetime(line, place, value, date_format)
+        sheet.write_datetime(line, place, value, looks.day)
         return
     cell = plain(value)
     if isinstance(cell, str):
-        sheet.write_string(line, place, cell if len(cell) <= CELL_LIMIT else cell[:CUT] + "…")
+        sheet.write_string(line, place, cell if len(cell) <= CELL_LIMIT else cell[:CUT] + "…", text)
+    elif isinstance(cell, int):
+        sheet.write_number(line, place, cell, looks.short)
     elif cell is not None:
-        sheet.write_number(line, place, float(cell) if isinstance(cell, decimal.Decimal) else cell)
+        sheet.write_number(line, place, float(cell), looks.measured)

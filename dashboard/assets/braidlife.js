@@ -142,6 +142,13 @@
     }
   });
 
+  /* The pager of a long table stays in sight: the next page is read from its first row. */
+  document.addEventListener("click", function (event) {
+    var button = event.target.closest && event.target.closest(".grid .ag-paging-button");
+    var room = button && button.closest(".grid-room");
+    if (room && room.getBoundingClientRect().top < 0) { room.scrollIntoView({ block: "start" }); }
+  });
+
   /* On a phone the filters stand folded until asked for. */
   document.addEventListener("click", function (event) {
     var button = event.target.closest && event.target.closest("button.unfolds");

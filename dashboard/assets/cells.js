@@ -31,23 +31,23 @@
     var value = props.value;
     if (!value) { return null; }
     return make("div", { className: "cell two-lines", title: [value.first, value.below].filter(Boolean).join(": ") },
-      make("div", { className: "first " + (value.weight || "") + size(value.first) }, value.first),
+      make("div", { className: "first " + (value.weight || "") }, value.first),
       value.below ? make("div", { className: "below" }, value.below) : null);
   };
 
-  /* value: the drawing places of a dot on a line, or {absent} */
+  /* value: the drawing places of a dot on a line with its figure and range in words, or {absent} */
   cells.Interval = function (props) {
     var value = props.value;
     if (!value) { return null; }
     if (value.absent) { return make("span", { className: "absent" }, value.absent); }
-    return make("div", { className: "cell with-figure" },
+    return make("div", { className: "cell" },
       make("span", { className: value.classes, role: "img", "aria-label": value.label, title: value.label },
         make("span", { className: "bar", style: { left: value.left + "%", width: value.width + "%" } }),
         make("span", { className: "dot", style: { left: value.dot + "%" } })),
-      value.figure ? make("span", { className: "figure" }, value.figure) : null);
+      make("div", { className: "figured" }, value.figure, " ", make("span", { className: "range" }, value.range)));
   };
 
-  /* Header with the scale printed once; params: {ticks: [{at, text}], title, hasFigure} */
+  /* Header with the scale printed once; params: {ticks: [{at, text}]} */
   cells.ScaleHeader = function (props) {
     var state = React.useState(props.column ? props.column.getSort() : null);
     React.useEffect(function () {
@@ -63,7 +63,7 @@
       };
     }, []);
     var sort = function (event) { if (props.enableSorting) { props.progressSort(event.shiftKey); } };
-    return make("div", { className: "scale-header" + (props.hasFigure ? " has-figure" : ""), onClick: sort },
+    return make("div", { className: "scale-header", onClick: sort },
       make("span", null, props.displayName, state[0] ? (state[0] === "asc" ? " ↑" : " ↓") : ""),
       make("span", { className: "scale" }, (props.ticks || []).map(function (tick, i) {
         return make("span", { key: i, style: { left: tick.at + "%" } }, tick.text);

@@ -59,7 +59,7 @@ def running_trial(state: Row, stays: Sequence[Row], looks: Sequence[Row]) -> go.
 
 def _lanes(state: Row, stays: Sequence[Row]) -> dict[tuple[str, str], float]:
     """Return the height of each place: the first arm above, pairs in the same order in both."""
-    pairs = sorted({row["pair"] for row in stays}, reverse=True)
+    pairs = sorted({row["pair"] for row in stays}, key=words.by_number, reverse=True)
     lift = len(pairs) + GAP
     return {
         (row["arm"], row["service_point"]):

@@ -119,14 +119,19 @@ def interval_places(
 def interval_data(
     estimate: float | None, lower: float | None, upper: float | None, axis: Axis, *,
     label: str, n_failures: int = 5, attention: bool = False, absent: str = "too little is known",
+    figure: str = "", between: str = "",
 ) -> dict[str, Any]:  # fmt: skip
-    """Return a dot on a line as plain values, for a table cell drawn in the browser."""
+    """Return a dot on a line as plain values, for a table cell drawn in the browser.
+
+    As `interval`; `figure` and `between` are the estimate and its range as words below the line.
+    """
     if estimate is None:
         return {"absent": absent}
     names = ["interval", strength(n_failures), "attention" if attention else ""]
     places = interval_places(estimate, lower, upper, axis)
     names += [places.pop("ends"), "beyond" if places.pop("beyond") else ""]
-    return places | {"classes": " ".join(filter(None, names)), "label": label}
+    return places | {"classes": " ".join(filter(None, names)), "label": label,
+                     "figure": figure, "range": between}
 
 
 def interval(

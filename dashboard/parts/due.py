@@ -13,9 +13,9 @@ from dashboard.figures.axis import linear_axis
 from dashboard.queries.edition import Row
 
 MOST_LINES = 12
+"""Lines shown at once; the work list holds them all."""
 MOST_SURE = 0.995
 """A share of draws that all agree is no certainty: it is said as over 99 %."""
-"""Lines shown at once; the work list holds them all."""
 ORIGINS = {"recorded here": "as recorded here", "recorded in class": "as recorded in its class",
            "register": "by the register, without labour"}  # fmt: skip
 PREVENTIVE = "preventive age"
@@ -46,14 +46,15 @@ def due_list(rows: Sequence[Row], year: Row, how: Any, currency: str) -> html.Se
     if not rows:
         return parts.section(title, "", parts.empty(_nothing(year)), how=how)
     groups = [(key, list(group)) for key, group in groupby(rows, key=line_name)]
-    groups.sort(key=lambda item: -len(item[1]))  # the longest stop first, equal ones by name
+    # The longest stop first, equal ones by name.
+    groups.sort(key=lambda item: (-len(item[1]), words.by_number(item[0])))
     shown = [_line(name, group, currency) for name, group in groups[:MOST_LINES]]
     rest = sum(len(group) for _, group in groups[MOST_LINES:])
     more = html.P(f"and {words.count(rest, 'hose')} on other lines, in the work list",
                   className="caption") if rest else None  # fmt: skip
     caption = [f"Grouped by line; {work_words(rows)}. The work list: ", parts.download_links("due")]
     rest_of_year = html.P(year_words(year, currency), className="caption after-list")
-    return parts.section(title, caption, html.Div(shown), more, rest_of_year,
+    return parts.section(title, caption, html.Div(shown, className="lines"), more, rest_of_year,
                          parts.caution(*CAUTION_WORK), how=how)
 
 
@@ -104,8 +105,8 @@ def _line(name: str, rows: Sequence[Row], currency: str) -> html.Details:
           if row["method"] == PREVENTIVE else None]]
         for row in rows
     ]  # fmt: skip
-    return html.Details([html.Summary([f"{name}: ", work]),
-                         parts.table(["Place", "By", "Why"], body, "due")], className="fold")
+    return html.Details([html.Summary([html.Span(name), html.Span(work)]),
+                         parts.table(["Place", "By", "Why"], body, "due")], className="fold line")
 
 
 def day_words(row: Row) -> str:

@@ -56,14 +56,18 @@ order by r.relative_rate, r.service_point
 NEIGHBOURS = """
 with on_line as (
     select p.service_point,
-        lag(p.service_point) over (order by p.service_point) as previous_place,
-        lead(p.service_point) over (order by p.service_point) as next_place,
-        row_number() over (order by p.service_point) as number,
+        lag(p.service_point) over counted as previous_place,
+        lead(p.service_point) over counted as next_place,
+        row_number() over counted as number,
         count(*) over () as n_on_line
     from service_points as own
     join service_points as p
         on p.line is not distinct from own.line and p.site is not distinct from own.site
     where own.service_point = $place
+    window counted as (order by list_transform(
+        regexp_extract_all(p.service_point, '[0-9]+|[^0-9]+'),
+        lambda part: if(regexp_matches(part, '^[0-9]'), lpad(part, 30, '0'), lower(part))
+    ), p.service_point)
 )
 
 select previous_place, next_place, number, n_on_line from on_line where service_point = $place
@@ -83,7 +87,7 @@ limit 12
 """
 
 MECHANISMS = """
-select mechanism, count(*) as n
+select mechanism, count(*) as n, count(*) filter (where not is_fitted) as n_uncounted
 from lives
 where service_point = $place and kind <> 'suspended'
 group by mechanism

@@ -39,9 +39,12 @@ limit $most
 ONE = """
 select *
 from teardown_evidence
-where hose_id is not distinct from $hose and service_point is not distinct from $place
-    and removed_on is not distinct from $removed
-order by life_id, rank
+where hose_id is not distinct from $hose
+    and ($place is null or service_point = $place) and ($removed is null or removed_on = $removed)
+qualify dense_rank() over (
+    order by removed_on desc nulls first, service_point nulls first, life_id
+) = 1
+order by rank
 limit 3
 """
 
@@ -87,7 +90,11 @@ def of_place(place: str, most: int) -> list[Row]:
 
 
 def one(hose: str | None, place: str | None, removed: dt.date | None) -> list[Row]:
-    """Return the leading mechanisms of one teardown, the likeliest first; none if unknown."""
+    """Return the leading mechanisms of one teardown, the likeliest first; none if unknown.
+
+    Without place or day it is the latest teardown of the hose: an address typed by hand knows
+    neither.
+    """
     return ask(ONE, {"hose": hose, "place": place, "removed": removed})
 
 

@@ -202,7 +202,8 @@ def _conclude(view: View) -> list[Any]:
         by_state[state].append(units.sentence(found["words"]) if found else name)
     n_open = len(view.findings) - len(view.record.answers)
     summary: list[Any] = [
-        html.P([html.B(f"{label}: "), "; ".join(by_state[state]) or "nothing"])
+        html.Div([html.B(label), html.Ul([html.Li(text) for text in by_state[state] or ["nothing"]],
+                                         className="list")], className="told")
         for state, label in (("present", "There"), ("absent", "Looked for and not there"))]
     summary.append(html.P(f"{words.count(len(by_state['not checked']) + n_open, 'finding')} not "
                           "checked.", className="caption"))

@@ -81,7 +81,7 @@ def _next(view: View, told: Running) -> html.Section | None:
                        if name in view.findings]
     if view.record.permit is None or view.record.is_closed or not rows:
         return None
-    items = [html.Li([send(units.sentence(row["words"]), "go", LOOK + row["finding"], kind="quiet"),
-                      html.Span(f" {row['looked_at']}", className="below")]) for row in rows]
+    items = [html.Li(send(f"{units.sentence(row['words'])} ({row['looked_at']})", "go",
+                          LOOK + row["finding"], kind="quiet")) for row in rows]
     return parts.section("Look at next", "What is expected to tell most for its effort.",
                          html.Ul(items, className="list"))

@@ -143,7 +143,8 @@ def _due_row(row: Row) -> list[Any]:
 
 def _orders(info: Row) -> html.Section:
     rows = spares.orders(MOST_ORDERS)
-    body: Any = parts_spares.orders_table(rows, info["currency"]) if rows else parts.empty(
+    body: Any = parts_spares.orders_table(
+        rows, info["currency"], with_steps=False) if rows else parts.empty(
         "No part with a stock log is at or below its reorder point.")  # fmt: skip
     known = [row["cost"] for row in rows if row["cost"] is not None]
     total = f", {words.money(sum(known), info['currency'])}" if known else ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 
 PRODUCT = "Braidlife"
 CAUTION_FORECAST = (
@@ -72,6 +73,18 @@ SPACE = "\u00a0"
 """Keeps a number and its unit on one line."""
 CURRENCIES = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
 NO_COST = "cost not known: no price or cost recorded"
+
+
+def by_number(name: str | None) -> list[tuple[int, str]]:
+    """Return a key that sorts names as people count: the numbers in them by size.
+
+    Examples
+    --------
+    >>> sorted(["line 10", "line 9", "Line 1"], key=by_number)
+    ['Line 1', 'line 9', 'line 10']
+    """
+    return [(int(part), "") if part.isdecimal() else (-1, part.casefold())
+            for part in re.findall(r"[0-9]+|[^0-9]+", name or "")]
 
 
 def count(n: float, one: str, many: str | None = None) -> str:

@@ -35,6 +35,9 @@ SHIFT = """() => { window.moved = 0;
     new PerformanceObserver(list => list.getEntries().forEach(entry => {
         if (!entry.hadRecentInput) { window.moved += entry.value; } }))
     .observe({type: 'layout-shift', buffered: true}); }"""
+STILL = """() => document.querySelectorAll('.ag-header, .ag-paging-panel').forEach(
+    item => { item.style.position = 'static'; })"""
+"""A picture of a whole page has no window whose edge they could keep to."""
 CUT = """() => {
     const out = [], wide = document.documentElement.scrollWidth;
     if (wide > innerWidth + 1) { out.push('page is ' + wide + ' wide'); }
@@ -155,6 +158,7 @@ def _look_at(browser: Any, base: str, paths: list[str], state: str, size: str, s
         for fault in look(page, base + path):
             print(f"{state:8}{size:9} {scheme:6}{path[:40]:40} {fault}", flush=True)
         if not given.no_pictures:
+            page.evaluate(STILL)
             page.screenshot(path=given.out / f"{state}-{size}-{scheme}-{number:02}.png",
                             full_page=True)
     context.close()

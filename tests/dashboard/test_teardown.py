@@ -1,13 +1,13 @@
 """Teardown: the list, the evidence of one hose, its part on the page of a place."""
 
 import re
-from urllib.parse import urlencode
+from urllib.parse import parse_qs, quote, unquote, urlencode, urlsplit
 
 import pytest
 
 from dashboard.parts.teardown import told as parts_teardown
 from tests.dashboard import edition_fleet
-from tests.dashboard.page_reader import found
+from tests.dashboard.page_reader import found, words
 
 NOT_WORDS = re.compile(r"\b(nan|NaN|None|NaT|inf|null|undefined|Traceback)\b")
 
@@ -61,6 +61,24 @@ def test_one_hose_shows_for_and_against_open_points_and_remedies(full):
 ])
 def test_an_address_of_no_hose_says_so(full, query):
     assert "There is no teardown of this hose" in full.text("/teardown?" + urlencode(query))
+
+
+def test_a_hose_is_found_by_its_tag_alone(full):
+    tagged = [link for link in hoses(full) if "hose=" in link][0]
+    tag = parse_qs(urlsplit(tagged).query)["hose"][0]
+    assert full.text("/teardown?" + urlencode({"hose": tag})) == full.text(tagged)
+
+
+def test_a_hose_that_nobody_took_apart_is_told_with_its_place(full):
+    waiting = next(link["href"] for link in found(full.layout("/teardown"), "Link")
+                   if link["href"].startswith("/teardown/"))
+    tag = unquote(urlsplit(waiting).path.removeprefix("/teardown/"))
+    place = parse_qs(urlsplit(waiting).query)["place"][0]
+    shown = full.layout("/teardown?" + urlencode({"hose": tag}))
+    assert "has not been taken apart" in " ".join(words(shown))
+    links = [link["href"] for link in found(shown, "Link")]
+    assert waiting in links
+    assert f"/places/{quote(place, safe='')}" in links
 
 
 def test_what_may_be_looked_for_is_listed_by_where(text):

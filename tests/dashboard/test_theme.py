@@ -63,6 +63,13 @@ def test_style_sheets_use_only_named_values():
         assert used - known - own == set(), sheet.name
 
 
+def test_only_a_screen_is_narrow():
+    """A sheet of paper is narrower than most windows, and a table on it is still a table."""
+    for sheet in ASSETS.glob("*.css"):
+        text = sheet.read_text(encoding="utf-8")
+        assert not re.search(r"@media \(m(ax|in)-width", text), sheet.name
+
+
 def test_assets_name_no_address_outside():
     for asset in [*ASSETS.glob("*.css"), *ASSETS.glob("*.js")]:
         assert not re.search(r"https?://|//[a-z]+\.", asset.read_text(encoding="utf-8")), asset.name

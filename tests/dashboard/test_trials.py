@@ -2,9 +2,11 @@
 
 import csv
 import io
+import json
 import re
 
 import pytest
+from plotly.io.json import to_json_plotly
 
 from dashboard.figures.trials import right_choice, running_trial
 from dashboard.parts.trial import arms as parts_arms
@@ -14,6 +16,7 @@ from dashboard.parts.trial import rule as parts_trial_rule
 from dashboard.parts.trial import watch as parts_trial_watch
 from etl.load.columns import LOGS
 from tests.dashboard import edition_maker, edition_trials
+from tests.dashboard.page_reader import words
 
 NOT_WORDS = re.compile(r"\b(nan|NaN|None|NaT|inf|null|undefined|Traceback)\b")
 
@@ -128,6 +131,17 @@ def test_the_two_arms_lie_apart_on_the_axis_and_each_failure_is_marked(made):
     failed = [trace for trace in figure.data if trace.mode == "markers"
               and trace.marker.line.width == 3]
     assert len(failed) == sum(stay["is_failure"] for stay in stays)
+
+
+def test_pairs_stand_in_the_order_of_their_numbers(made):
+    stay = made["trial_stays"][0] | {"is_failure": False}
+    stays = [stay | {"pair": name, "service_point": name} for name in ("HD-10", "HD-9", "HD-2")]
+    block = parts_trial_watch.pairs_block(made["trial_states"][0], stays)
+    shown = [word for word in words(json.loads(to_json_plotly(block))) if word.startswith("HD-")]
+    assert shown[::2] == ["HD-2", "HD-9", "HD-10"]
+    figure = running_trial(made["trial_states"][0], stays, made["trial_looks"])
+    lane = {note.text: note.y for note in figure.layout.annotations if note.text.startswith("HD-")}
+    assert lane["HD-2"] > lane["HD-9"] > lane["HD-10"]
 
 
 def test_the_planned_size_is_drawn_among_at_most_four(made):

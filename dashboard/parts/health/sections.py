@@ -73,8 +73,8 @@ def refused_columns() -> list[dict[str, Any]]:
     return [
         grids.column("source_file", "File and row", "TwoLines", minWidth=125),
         grids.column("value", "Cell", "TwoLines", minWidth=105),
-        grids.column("reason", "Why refused", "TwoLines", minWidth=125, cellClass="wrapped"),
-        grids.column("remedy", "What to do", "TwoLines", minWidth=240, cellClass="wrapped", **WIDE),
+        grids.column("reason", "Why refused", "TwoLines", minWidth=125),
+        grids.column("remedy", "What to do", "TwoLines", minWidth=240, **WIDE),
     ]
 
 

@@ -134,7 +134,9 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
         parts.interval(cost, lower, upper, axis, label=label, n_failures=row["n_failures"] or 0,
                        attention=bool(row["is_failure_prone"]), absent=words.NO_COST),
         html.Span([html.Span(f"{scale.short} ", className="only-narrow in-line"),
-                   words.number(cost, 3)] if cost is not None else "", title=label),
+                   words.number(cost, 3),
+                   html.Div(words.spread(lower, upper, 3), className="below")]
+                  if cost is not None else ""),
         [html.B(row["next_step"]), html.Div(row["next_step_reason"], className="below")],
     ]  # fmt: skip
 

@@ -62,11 +62,13 @@ def against(now: Row, place: Row) -> html.Div:
     )  # fmt: skip
     strip = evidence.strip(place, peers) if known else parts.empty("no hose to judge by")
     mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
-    bars = evidence.mechanism_bars(asked.mechanisms(place["service_point"]))
+    ended = asked.mechanisms(place["service_point"])
     return html.Div([
         parts.section("Against like places", caption, strip, how=mark),
         parts.section("How the failures here ended",
-                      "As concluded; where nobody did, as a sure teardown shows.", bars),
+                      "As concluded; where nobody did, as a sure teardown shows."
+                      + parts_place.uncounted(sum(row["n_uncounted"] for row in ended)),
+                      evidence.mechanism_bars(ended)),
     ])  # fmt: skip
 
 

@@ -132,6 +132,20 @@ def next_steps(place: Row, currency: str) -> html.Ul:
     return html.Ul([html.Li(item) for item in items], className="list")  # fmt: skip
 
 
+def uncounted(n: int) -> str:
+    """Return how many failures of a place stand in no rate, and why.
+
+    Examples
+    --------
+    >>> uncounted(0), uncounted(1)
+    ('', ' 1 failure is in no rate: before the records began, or its age is not known.')
+    """
+    if not n:
+        return ""
+    return (f" {words.count(n, 'failure')} {'is' if n == 1 else 'are'} in no rate: before the "
+            f"records began, or {'its' if n == 1 else 'their'} age is not known.")
+
+
 def cautions(place: Row) -> list[html.P]:
     """Return the cautions that belong to this place."""
     out = []

@@ -14,8 +14,8 @@ from dashboard.parts.month.sections import Scale, money_scale
 from dashboard.queries.edition import Row
 
 LONGEST_UNIT = 6
-ROW_HEIGHT = 112
-"""Pixels: a next step with four lines of reason, of which the last is its caution."""
+ROW_HEIGHT = 76
+"""Pixels of most rows: a next step with two lines of reason."""
 RATES = ratio_axis(5.0)
 """Failures here over failures at like places, from a fifth to five times."""
 
@@ -55,18 +55,16 @@ def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
         column("rank", "Rank", width=48, minWidth=48, maxWidth=48, cellClass="quiet-text"),
-        column("service_point", "Place", "Place", width=270, minWidth=146, cellClass="tall-rows"),
-        column("construction", "Hose now", "TwoLines", width=130, minWidth=98,
-               cellClass="tall-rows"),
-        interval_column("relative_rate", "Against like places", RATES, _times, width=160,
-                        minWidth=116),
-        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=112, cellClass="tall-rows"),
+        column("service_point", "Place", "Place", width=270, minWidth=146),
+        column("construction", "Hose now", "TwoLines", width=130, minWidth=98),
+        interval_column("relative_rate", "Against like places", RATES, _times, width=150,
+                        minWidth=118),
+        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=112),
         interval_column("expected_cost", _cost_title(shared.scale.short), shared.cost,
-                        words.number, has_figure=True, width=190, minWidth=130),
+                        words.number, width=160, minWidth=118),
         interval_column("failure_probability_90_days", "Fails within 90 days",
-                        shared.chance, words.percent, has_figure=True, width=180, minWidth=130),
-        column("next_step", "Next step", "TwoLines", width=310, minWidth=176,
-               cellClass="tall-rows"),
+                        shared.chance, words.percent, width=150, minWidth=118),
+        column("next_step", "Next step", "TwoLines", width=310, minWidth=176),
     ]  # fmt: skip
 
 
@@ -137,6 +135,8 @@ def _rate_cell(row: Row) -> dict[str, Any]:
         row["relative_rate"], row["relative_rate_lower"], row["relative_rate_upper"], RATES,
         label=rate_words(row), n_failures=row["n_failures"] or 0,
         attention=bool(row["is_failure_prone"]), absent="no hose to judge by",
+        figure=words.number(row["relative_rate"]) + "×",
+        between=words.spread(row["relative_rate_lower"], row["relative_rate_upper"]),
     )  # fmt: skip
 
 
@@ -145,8 +145,9 @@ def _cost_cell(row: Row, shared: Drawing) -> dict[str, Any]:
     return parts.interval_data(
         cost, lower, upper, shared.cost, label=_cost_words(row, shared),
         n_failures=row["n_failures"] or 0, attention=bool(row["is_failure_prone"]),
-        absent="cost not known",
-    ) | ({"figure": words.number(cost, 3)} if cost is not None else {})  # fmt: skip
+        absent="cost not known", figure=words.number(cost, 3),
+        between=words.spread(lower, upper, 3),
+    )  # fmt: skip
 
 
 def _cost_words(row: Row, shared: Drawing) -> str:
@@ -162,8 +163,8 @@ def _chance_cell(row: Row, shared: Drawing) -> dict[str, Any]:
     return parts.interval_data(
         chance, lower, upper, shared.chance, label=f"{words.percent(chance)}, 90 % range {span}",
         n_failures=row["n_failures"] or 0, attention=bool(row["is_failure_prone"]),
-        absent="no hose in service",
-    ) | ({"figure": words.percent(chance)} if chance is not None else {})  # fmt: skip
+        absent="no hose in service", figure=words.percent(chance), between=span,
+    )  # fmt: skip
 
 
 def _expected(row: Row) -> str:

@@ -63,7 +63,7 @@ def filter_row(chosen: Mapping[str, str], offered: Mapping[str, list[str]]) -> h
                 )  # fmt: skip
             )
             continue
-        values = [(v, v) for v in offered.get(name, [])]
+        values = [(v, v) for v in sorted(offered.get(name, []), key=words.by_number)]
         if name == "flag":
             values = list(FLAGS.items())
         boxes.append(

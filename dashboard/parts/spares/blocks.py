@@ -21,7 +21,7 @@ from dashboard.words.late import late_failures
 FILTERS = ("text", "construction", "state")
 MONTHS = {"": "12 months", "3": "3 months", "6": "6 months"}
 """Spans of demand; the first is the usual one and stays out of the address."""
-PAGE_ROWS, ROW_HEIGHT = 15, 112
+PAGE_ROWS, ROW_HEIGHT = 15, 84
 """Of the table of parts; pixels that hold five lines of a reason."""
 
 

@@ -26,23 +26,40 @@ STATES = {
 }
 
 
-def orders_table(rows: Sequence[Row], currency: str) -> html.Table:
-    """Return the parts to order now, with why and what it costs."""
+def orders_table(
+    rows: Sequence[Row], currency: str, *, with_steps: bool = True
+) -> html.Table:
+    """Return the parts to order now, with why, what it costs and how each number comes about.
+
+    Parameters
+    ----------
+    rows : sequence of rows of ``order_list``
+    currency : str
+    with_steps : bool
+        Fold the steps to each quantity below its reason; on paper they would be unfolded.
+    """
     head = ["Part", "Order", "Cost", "Needed by", "In stock", "Why"]
     body: list[list[Any]] = [
         [
             html.Div([part_link(row["part_number"]), html.Div(where(row), className="below")]),
-            html.Details([html.Summary(html.Strong(words.count(row["order_now"], "hose"))),
-                          html.Ul([html.Li(item) for item in quantity_words(row)],
-                                  className="list")], className="fold"),
+            html.Strong(words.count(row["order_now"], "hose")),
             words.money(row["cost"], currency) if row["cost"] is not None else "no price",
             needed(row),
             html.Div([stock_words(row), html.Div(levels(row), className="below")]),
-            [row["reason"] or service(row), html.Div(_evidence(row), className="below")],
+            [html.Div([row["reason"] or service(row),
+                       html.Div(_evidence(row), className="below")], className="why"),
+             _steps(row) if with_steps else None],
         ]
         for row in rows
     ]
     return parts.table(head, body, className="orders")
+
+
+def _steps(row: Row) -> html.Details:
+    """Return the steps to the number to order, folded."""
+    return html.Details([html.Summary(f"why {words.count(row['order_now'], 'hose')}"),
+                         html.Ul([html.Li(item) for item in quantity_words(row)],
+                                 className="list")], className="fold")
 
 
 def quantity_words(row: Row) -> list[str]:
@@ -111,8 +128,8 @@ def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     return [
         grids.column("part_number", "Part", "Place", minWidth=124, width=190),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
-                              axes[months], lambda tick: f"{tick:g}", has_figure=True,
-                              minWidth=136, width=215),
+                              axes[months], lambda tick: f"{tick:g}", minWidth=136,
+                              width=190),
         grids.column("stock_level", "Hold", "TwoLines", minWidth=95, width=110, **WIDE),
         grids.column("order_now", "Order now", "TwoLines", minWidth=95, width=130),
         grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),
@@ -145,9 +162,10 @@ def _cell(row: Row, axes: Mapping[str, Axis], currency: str, search: str) -> dic
     }  # fmt: skip
     for span, axis in axes.items():
         mean, lower, upper = (row[f"{k}_{span}_months"] for k in ("mean", "lower", "upper"))
-        label = f"{words.number(mean)} hoses in {span} months ({words.spread(lower, upper)})"
-        cell = parts.interval_data(mean, lower, upper, axis, label=label)
-        out[f"mean_{span}_months"] = cell | {"figure": words.number(mean)}
+        between = words.spread(lower, upper)
+        label = f"{words.number(mean)} hoses in {span} months ({between})"
+        out[f"mean_{span}_months"] = parts.interval_data(
+            mean, lower, upper, axis, label=label, figure=words.number(mean), between=between)
     return out
 
 

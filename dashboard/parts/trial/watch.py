@@ -67,7 +67,7 @@ def pairs_block(state: Row, stays: Sequence[Row]) -> html.Section:
         of_arm.setdefault(row["service_point"], []).append(row)
     arms = [state[f"{name}_arm"] for name in ("first", "second") if state[f"{name}_arm"]]
     body = [[pair or "none", *(_seats(found.get(arm, {})) for arm in arms)]
-            for pair, found in sorted(seats.items(), key=lambda item: item[0] or "")]
+            for pair, found in sorted(seats.items(), key=lambda item: words.by_number(item[0]))]
     if not body:
         return parts.section("Pairs", "", parts.empty("No place has a hose of this trial yet."))
     return parts.section("Pairs", "", parts.table(["Pair", *arms], body, className="assignment"))
