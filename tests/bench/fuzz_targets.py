@@ -38,7 +38,8 @@ MAPPINGS = (
     "", "", 'decimal = ","\nthousands = "."\ndate_formats = ["%d.%m.%Y", "%d.%m.%y"]',
     'date_formats = ["%m/%d/%Y", "%Y%m%d"]\nno_date = ["9999-12-31", "x"]\nencoding = "cp1252"',
     "header_row = 2", 'delimiter = ";"\nencoding = "utf-8"',
-    'date_formats = ["%d %b %Y %H:%M"]\ntwo_digit_year_pivot = 30', "header_row = 1")
+    'date_formats = ["%d %b %Y %H:%M"]\ntwo_digit_year_pivot = 30', "header_row = 1",
+    'encoding = "utf-16"', 'encoding = "ascii"\ndelimiter = "\\t"')
 LARGE = 2_000_000
 """Bytes that `repeated` fills."""
 
