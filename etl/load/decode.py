@@ -55,7 +55,7 @@ def make_plain(path: Path, file: str, declared: str | None, scanned: Scan, targe
     """
     encoding, guessed = _encoding(path, file, declared, scanned)
     is_utf8 = codecs.lookup(encoding).name in ("utf-8", "ascii")
-    if is_utf8 and not scanned.has_mixed_line_ends:
+    if is_utf8 and not scanned.has_mixed_line_ends and scanned.is_utf8:
         return Plain(path, False, [])
     corrections = []
     if guessed:
@@ -78,8 +78,11 @@ def _encoding(path: Path, file: str, declared: str | None, scanned: Scan) -> tup
             return name, True
     if declared is not None:
         try:
-            codecs.lookup(declared)
-        except LookupError as exc:
+            # Python also knows codecs that are no encodings of text; decode() refuses those.
+            b" ".decode(declared)
+        except UnicodeError:
+            pass  # an encoding for which one blank is no text
+        except (LookupError, ValueError) as exc:
             raise InputError(
                 f"{file}: encoding {declared!r} is not known. Common ones: utf-8, cp1252, utf-16."
             ) from exc
@@ -110,8 +113,8 @@ def _rewrite(path: Path, file: str, encoding: str, target: Path) -> None:
     try:
         with path.open("rb") as source, target.open("wb") as out:
             while block := source.read(BLOCK):
-                out.write(decoder.decode(block).encode("utf-8", "surrogatepass"))
-            out.write(decoder.decode(b"", final=True).encode("utf-8", "surrogatepass"))
+                out.write(decoder.decode(block).encode())
+            out.write(decoder.decode(b"", final=True).encode())
     except UnicodeError as exc:
         raise InputError(
             f"{file}: its bytes are not {encoding} text ({exc}). Correct encoding in its [[file]]"

@@ -108,6 +108,8 @@ def read_delimited(job: Job) -> Extract:
                    or is_crowded(plain.path, header.delimiter, len(header.names)))
     if not is_doubtful and len(header.names) > 1:
         extract = _fast(job, plain.path, header, scanned)
+        if extract is not None:
+            extract.may_hold_blanks = scanned.may_hold_outer_blanks(header.delimiter)
     if extract is None:
         extract = _careful(job, plain.path, header)
     if plain.is_rewritten:

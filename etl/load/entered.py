@@ -20,6 +20,7 @@ from typing import Any
 import duckdb
 
 from etl.load.columns import LOGS, Log
+from etl.load.quoting import has_bare_edges
 from etl.load.warehouse import run_text
 
 FOLDER = "entries"
@@ -121,6 +122,12 @@ class Batch:
     def n_rows(self) -> int:
         """Rows of its entries."""
         return sum(len(entry.rows) for entry in self.entries)
+
+    @property
+    def may_hold_blanks(self) -> bool:
+        """Whether a cell begins or ends with a blank."""
+        return not all(has_bare_edges(cell) for entry in self.entries for row in entry.rows
+                       for cell in row.values() if cell)
 
     @property
     def n_bytes(self) -> int:

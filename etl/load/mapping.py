@@ -40,6 +40,8 @@ class TypingOptions:
     """Cells that stand for no date."""
     two_digit_year_pivot: int = PIVOT
     """Two-digit years from here on belong to the last century."""
+    may_hold_blanks: bool = True
+    """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
 
 
 def _known_log(name: str) -> str:

@@ -9,7 +9,7 @@ from etl.errors import InputError
 from etl.load.extract import JOINT, folded
 from etl.load.found_words import found
 from etl.load.names import nearest_source, suggestion
-from etl.load.quoting import literal, quoted
+from etl.load.quoting import has_bare_edges, literal, quoted
 from etl.load.recognise import Feed, plain_names
 
 
@@ -25,6 +25,8 @@ class Plan:
     """SQL condition of the rows that the mapping leaves out; empty where there are none."""
     guessed: dict[str, str]
     """Our column -> SQL for its text where that is a guess from free text, NULL where it is not."""
+    may_add_blanks: bool = False
+    """True where what fills a column may begin or end with a blank although no cell does."""
 
 
 class _Columns:
@@ -86,7 +88,16 @@ def make_plan(file: str, feed: Feed, header: tuple[str, ...], feeds: list[Feed])
         new = f'a [[file]] (match = {quoted(file)}, log = "{feed.log.name}")'
         raise InputError(f"{file}: {' '.join(faults)} The lines go into"
                          f" {'its' if feed.entry else new} entry of columns.toml.")
-    return Plan(filled, _named_apart(left), _skip(file, feed, columns), guessed)
+    return Plan(filled, _named_apart(left), _skip(file, feed, columns), guessed,
+                _may_add_blanks(feed))
+
+
+def _may_add_blanks(feed: Feed) -> bool:
+    """Say whether parts of cells, or words of the mapping, may bring blanks at their edges."""
+    if feed.entry is None:
+        return False
+    declared = [str(value) for value in feed.entry.constants.values()]
+    return bool(feed.entry.extract or feed.entry.find) or not all(map(has_bare_edges, declared))
 
 
 def _mapped(file: str, feed: Feed, columns: _Columns) -> tuple[dict[str, str], set[int]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+BLANK_SIGNS = " \t\n\r\u00a0\u2007\u202f\ufeff"
+"""What is taken off at both ends of a cell."""
 ESCAPES = {"\\": "\\\\", '"': '\\"', "\t": "\\t", "\n": "\\n", "\r": "\\r"}
 
 
@@ -14,6 +16,11 @@ def literal(text: str) -> str:
     "'it''s'"
     """
     return "'" + text.replace("'", "''").replace("\0", "") + "'"
+
+
+def has_bare_edges(text: str) -> bool:
+    """Say whether a text has a first and a last sign, and neither is a blank."""
+    return bool(text) and text == text.strip(BLANK_SIGNS)
 
 
 def quoted(text: str) -> str:

@@ -77,12 +77,15 @@ class RawLayer:
                 self.refuse(source, feed, str(exc))
                 continue
             is_kept |= self.tables[feed.log.name].add(part, staged)
-            self._note(source, feed, extract, staged.n_skipped)
+            options = replace(
+                feed.options, may_hold_blanks=extract.may_hold_blanks or plan.may_add_blanks)
+            self._note(source, feed, extract, staged.n_skipped, options)
             self._note_corrections(source, feed, (*extract.corrections, *staged.corrections))
         if not is_kept:
             self.con.execute(f"drop table {extract.table}")
 
-    def _note(self, source: Source, feed: Feed, extract: Extract, n_skipped: int) -> None:
+    def _note(self, source: Source, feed: Feed, extract: Extract, n_skipped: int,
+              options: TypingOptions) -> None:
         """Write the account of a file that was loaded."""
         self.con.execute(
             "insert into raw.unreadable select $load_id, $entry_no, $file, source_row,"
@@ -93,7 +96,7 @@ class RawLayer:
         row = self.con.execute(f"select count(*) from {extract.unreadable}").fetchone()
         self._insert_load(
             source, feed, extract.n_records, extract.n_blank, extract.n_skipped + n_skipped,
-            row[0] if row else 0, "loaded", None, self._group(feed.options),
+            row[0] if row else 0, "loaded", None, self._group(options),
         )
 
     def _note_corrections(self, source: Source, feed: Feed, items: Iterable[object]) -> None:
@@ -141,8 +144,9 @@ class RawLayer:
                 source = Source(batch.load_id, path.name, path, batch.sha256, batch.n_bytes,
                                 dt.date.fromisoformat(batch.day))
                 n_records = batch.n_rows + batch.n_repeated + len(batch.torn)
+                options = replace(feed.options, may_hold_blanks=batch.may_hold_blanks)
                 self._insert_load(source, feed, n_records, 0, batch.n_repeated, len(batch.torn),
-                                  "loaded", None, self._group(feed.options))
+                                  "loaded", None, self._group(options))
 
     def _group(self, options: TypingOptions) -> int:
         """Return the number of the group of files that are written alike."""

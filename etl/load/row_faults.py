@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from etl.load.columns import Log
 from etl.load.quoting import literal
-from etl.load.typed_cells import BLANKS, NEGATIVE, TypedCell
+from etl.load.typed_cells import BLANKS, NEGATIVE, UNREADABLE, TypedCell
 
 REGISTERS = ("service_points", "constructions", "parts")
 """Logs that say what a thing is: always keyed by its name, so that no name stands there twice."""
@@ -49,7 +49,7 @@ def faults_of(log: Log, cells: Mapping[str, TypedCell], is_renamed: bool) -> lis
             f"t_service_point) in (select (load_id, entry_no, trim(service_point, {BLANKS})) "
             "from raw.service_points)", RENAMED, True))
     elif log.name != "service_points" and "service_point" in cells:
-        faults.append(Fault("service_point", "p.point_no is null and t.t_service_point is not null",
+        faults.append(Fault("service_point", "t.point_no is null and t.t_service_point is not null",
                             UNKNOWN_POINT, True))
     return faults
 
@@ -64,11 +64,21 @@ def _keeps_row_out(log: Log, name: str, reason: str) -> bool:
 
 
 def kept(name: str, faults: Sequence[Fault]) -> str:
-    """Return SQL for a typed cell, empty where it is left out of a row that stays."""
+    """Return SQL for a typed cell, empty where it is left out of a row that stays.
+
+    One that could not be read is empty already.
+    """
     wrong = [f"({fault.condition})" for fault in faults
-             if fault.column == name and not fault.keeps_row_out]
+             if fault.column == name and not fault.keeps_row_out
+             and fault.reason not in UNREADABLE.values()]
     cell = f"t.t_{name}"
     return f"case when {' or '.join(wrong)} then null else {cell} end" if wrong else cell
+
+
+def is_out(faults: Sequence[Fault]) -> str:
+    """Return SQL that says whether a fault keeps the row out."""
+    whole = " or ".join(f"({fault.condition})" for fault in faults if fault.keeps_row_out)
+    return f"coalesce({whole}, false)" if whole else "false"
 
 
 def reasons(faults: Sequence[Fault]) -> str:
@@ -76,14 +86,12 @@ def reasons(faults: Sequence[Fault]) -> str:
 
     ``reasons`` are all faults of a row that is kept out; ``cell_reasons`` those of one that stays.
     """
-    whole = " or ".join(f"({fault.condition})" for fault in faults if fault.keeps_row_out)
-    cells = " or ".join(f"({fault.condition})" for fault in faults if not fault.keeps_row_out)
-    of_row = f"case when {whole} then {_listed(faults)} end" if whole else f"null::{REASONS}"
     spared = [fault for fault in faults if not fault.keeps_row_out]
-    stays = f"not coalesce({whole}, false) and " if whole else ""
-    of_cells = (f"case when {stays}({cells}) then {_listed(spared)} end" if cells
+    cells = " or ".join(f"({fault.condition})" for fault in spared)
+    of_cells = (f"case when not is_out and ({cells}) then {_listed(spared)} end" if cells
                 else f"null::{REASONS}")
-    return f"{of_row} as reasons,\n    {of_cells} as cell_reasons"
+    return (f"case when is_out then {_listed(faults)} end as reasons,\n"
+            f"    {of_cells} as cell_reasons")
 
 
 def _listed(faults: Sequence[Fault]) -> str:

@@ -15,11 +15,15 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.load.quoting import BLANK_SIGNS
+
 BLOCK = 1 << 17
 """128 KiB a read stay in the processor's cache while it is looked at several times."""
 LONG_RECORD = 1_800_000
 """Bytes; the fast reader gives up at 2,000,000, and a block more may follow unnoticed."""
-NEWLINE, RETURN, QUOTE = 10, 13, 34
+NEWLINE, RETURN, QUOTE, SPACE = 10, 13, 34, 32
+ASCII = 127
+WIDE_BLANKS = tuple(sign.encode() for sign in BLANK_SIGNS if not sign.isascii())
 BOM = b"\xef\xbb\xbf"
 
 
@@ -43,12 +47,28 @@ class Scan:
     has_long_record: bool = False
     """True where a record nears or passes the limit of the fast reader."""
     is_utf8: bool = True
+    has_wide_blank: bool = False
+    """True where a blank other than the plain one, which needs more bytes, stands in the file."""
+    has_tab: bool = False
+    has_quote: bool = False
+    has_quoted_newline: bool = False
+    beside_blank: bytearray = field(default_factory=lambda: bytearray(256))
+    """For each byte 1 where it stands next to a plain blank somewhere."""
     n_bytes: int = 0
 
     @property
     def has_mixed_line_ends(self) -> bool:
         """True where more than one kind of line end stands in the file, or a lone return."""
         return self.n_return > 0 or 0 < self.n_return_newline < self.n_newline
+
+    def may_hold_outer_blanks(self, delimiter: str) -> bool:
+        """Say whether some cell may begin or end with a blank; False where certainly none does."""
+        edge = delimiter.encode()
+        if len(edge) > 1 or self.has_wide_blank or self.has_quoted_newline:
+            return True
+        if self.has_tab and (delimiter != "\t" or self.has_quote):
+            return True
+        return any(self.beside_blank[code] for code in (NEWLINE, RETURN, QUOTE, edge[0]))
 
 
 def scan(path: Path) -> Scan:
@@ -81,9 +101,12 @@ class _Pass:
 
     def __init__(self, result: Scan) -> None:
         self.result = result
+        self.beside = np.frombuffer(result.beside_blank, np.uint8)
         self.parity = 0
         self.line_length = 0
         self.last_byte = NEWLINE
+        self.pending = b""
+        """The end of the block before, where it may be part of a sign of several bytes."""
         self.decoder: codecs.IncrementalDecoder | None = codecs.getincrementaldecoder("utf-8")()
 
     def run(self, file: BinaryIO) -> None:
@@ -99,6 +122,8 @@ class _Pass:
                 self._count(block)
                 self.result.has_long_record |= self.line_length > LONG_RECORD
         self._check_encoding(b"", final=True)
+        if self.last_byte == SPACE:
+            self.beside[NEWLINE] = 1
         if self.line_length > 0:
             self.result.n_records += 1
         self.result.ends_in_quote = self.parity == 1
@@ -124,6 +149,7 @@ class _Pass:
         if b"#" in block:
             result.n_error_marks += sum(block.count(mark) for mark in (b"#N", b"#D", b"#R", b"#V"))
         codes = np.frombuffer(block, np.uint8)
+        self._look_beside_blanks(block, codes)
         is_end = codes == NEWLINE
         n_newline = int(np.count_nonzero(is_end))
         result.n_newline += n_newline
@@ -143,6 +169,24 @@ class _Pass:
             self._count_quoted(codes)
         self.last_byte = block[-1]
 
+    def _look_beside_blanks(self, block: bytes, codes: NDArray[np.uint8]) -> None:
+        """Note what stands next to blanks: only at the edge of a cell do they matter."""
+        result = self.result
+        result.has_tab |= b"\t" in block
+        result.has_quote |= b'"' in block
+        if self.pending or not block.isascii():
+            joined = self.pending + block
+            result.has_wide_blank |= any(mark in joined for mark in WIDE_BLANKS)
+            self.pending = joined[-2:] if joined[-1] > ASCII else b""
+        if self.last_byte == SPACE:
+            self.beside[codes[0]] = 1
+        if b" " in block:
+            at = np.flatnonzero(codes == SPACE)
+            self.beside[codes[at[at > 0] - 1]] = 1
+            self.beside[codes[at[at < codes.size - 1] + 1]] = 1
+            if at[0] == 0:
+                self.beside[self.last_byte] = 1
+
     def _add_returns(self, is_return: NDArray[np.bool_], is_end: NDArray[np.bool_]) -> None:
         """Count carriage returns, with and without a newline after them."""
         if self.last_byte == RETURN and is_end[0]:
@@ -159,6 +203,7 @@ class _Pass:
         quote = np.flatnonzero(block == QUOTE)
         outside = (np.searchsorted(quote, newline) + self.parity) % 2 == 0
         ends = newline[outside]
+        result.has_quoted_newline |= ends.size < newline.size
         if quote.size:
             last_end = int(np.searchsorted(ends, quote[-1]))
             result.open_record = result.n_records + last_end + 1

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import duckdb
 
@@ -15,6 +15,8 @@ TOTAL = re.compile(r"(grand |sub)?totals?|sum( of .*)?", re.IGNORECASE)
 """What the first cell of a row of sums says."""
 MOST_BELOW = 40
 """Rows from the end that are looked at."""
+NEAR_END = 1000
+"""Rows among which these are searched first."""
 
 
 class Below(NamedTuple):
@@ -84,12 +86,9 @@ def rows_below(
                         + [f"not {_may_be_day(day)}" for day in days])
     fills = " or ".join(_may_be_day(name) if name in days else f"{name} is not null"
                         for name in required)
-    last = con.execute(
-        f"select record, coalesce({lacks or 'false'}, false) as lacks,"
-        f" coalesce({fills or 'true'}, false) as fills, {cells}"
-        f" from (select {extract.row_number} as record, {cells} from {extract.table}"
-        f" where {extract.filter} order by record desc limit {MOST_BELOW}) order by record desc"
-    ).fetchall()
+    last = _last_rows(con, extract, (
+        f"coalesce({lacks or 'false'}, false) as lacks,"
+        f" coalesce({fills or 'true'}, false) as fills, {cells}"))
     below: list[Below] = []
     most_cells = max(1, len(extract.header) // 3)
     for place, (record, is_lacking, fills_one, *cells_of_row) in enumerate(last, start=1):
@@ -110,6 +109,21 @@ def rows_below(
             corrections.append(Correction(
                 None, what, len(rows), f"row {rows[0].record}: {rows[0].text[:SHOWN]}"))
     return [row.record for row in below], corrections
+
+
+def _last_rows(con: duckdb.DuckDBPyConnection, extract: Extract,
+               columns: str) -> list[tuple[Any, ...]]:
+    """Return the last rows, latest first; the whole table is read only where its end is empty."""
+    last = _number(con, f"select coalesce(max(rowid), 0) from {extract.table}")
+    rows: list[tuple[Any, ...]] = []
+    for first in (last - NEAR_END, 0):
+        rows = con.execute(
+            f"select {extract.row_number} as record, {columns} from {extract.table}"
+            f" where {extract.filter} and rowid >= {first}"
+            f" order by record desc limit {MOST_BELOW}").fetchall()
+        if len(rows) == MOST_BELOW or first <= 0:
+            break
+    return rows
 
 
 def _may_be_day(cell: str) -> str:

@@ -14,12 +14,12 @@ from dataclasses import dataclass
 from etl.errors import InputError
 from etl.load.columns import Column, Log
 from etl.load.mapping import TypingOptions
-from etl.load.quoting import literal
+from etl.load.quoting import BLANK_SIGNS, literal
 from etl.load.seeds import conversion, vocabulary
 from etl.load.words import SEVERAL, meanings
 
-BLANKS = "' \t\n\r\u00a0\u2007\u202f\ufeff'"
-"""The characters themselves, as an SQL literal: DuckDB's trim() alone takes off only spaces."""
+BLANKS = literal(BLANK_SIGNS)
+"""DuckDB's trim() alone takes off only spaces."""
 EARLIEST, LATEST = "1950-01-01", "2199-12-31"
 MAY_BE_NEGATIVE = {"temperature_c", "pressure_bar", "reading"}
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"

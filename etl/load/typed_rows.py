@@ -8,7 +8,7 @@ from etl.load.columns import Column, Log
 from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.quoting import literal
-from etl.load.row_faults import REASONS, REGISTERS, faults_of, kept, reasons
+from etl.load.row_faults import REASONS, REGISTERS, faults_of, is_out, kept, reasons
 from etl.load.typed_cells import BLANKS, SQL_TYPES, TypedCell, cells_of, has_words
 
 EVENT_DAYS = {
@@ -42,6 +42,11 @@ def _key_hash(log: Log, seed: str = "") -> str:
     return f"case when row_id is null then {natural} else hash(row_id, 'row_id'{seed}) end"
 
 
+def _cells_hash(log: Log) -> str:
+    """Return SQL for the hash of all that a row says."""
+    return f"hash({', '.join(column.name for column in _columns(log))}, deleted)"
+
+
 def typed_statement(log: Log, groups: Mapping[int, TypingOptions],
                     filled: Collection[str] | None = None) -> str:
     """Return the statement that types a log and notes, in the same pass, what is wrong with a row.
@@ -57,7 +62,7 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions],
     Returns
     -------
     str
-        Makes ``clean.<log>_typed``: the columns of the catalogue, ``reasons`` (NULL for a good
+        Makes ``clean.<log>_cells``: the columns of the catalogue, ``reasons`` (NULL for a good
         row, else a list of column, value and reason), and keys for the steps that follow.
     """
     parts = [_typed_group(log, number, options, cells_of(log, options, filled), len(groups) > 1)
@@ -66,12 +71,20 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions],
     days = ", ".join(EVENT_DAYS.get(log.name, ()))
     latest = f"greatest({days})" if days else "null::date"
     return (
-        f"create or replace table clean.{log.name}_typed as\n"
+        f"create or replace table clean.{log.name}_cells as\n"
         f"select load_id, entry_no, source_row, {names}, deleted, point_no, row_no,\n"
-        f"    {latest} as latest_on, {_key_hash(log)} as key_hash,\n"
-        f"    hash({names}, deleted) as cells_hash, reasons, cell_reasons\nfrom (\n"
+        f"    {latest} as latest_on, {_key_hash(log)} as key_hash, reasons, cell_reasons\nfrom (\n"
         + "\nunion all\n".join(parts) + "\n)"
     )
+
+
+def hashed_statement(log: Log) -> str:
+    """Return the statement that makes ``clean.<log>_typed``: typed rows with a hash of their cells.
+
+    A view, because only rows of irregular places, and those that come again, are asked for it.
+    """
+    return (f"create or replace view clean.{log.name}_typed as\n"
+            f"select *, {_cells_hash(log)} as cells_hash from clean.{log.name}_cells")
 
 
 def _no_rows(log: Log) -> str:
@@ -107,11 +120,12 @@ def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[s
         f"        from raw.{log.name} as r{chosen}),\n"
         f"    typed as (select cells.*, {values}\n"
         f"        from cells{_lookups(log, number, options, cells)}),\n"
-        f"    marked as (select *, coalesce(t_deleted, false) and {takes_back} as is_taken_back "
-        f"from typed)\n"
+        f"    marked as (select t.*, {point} as point_no, "
+        f"coalesce(t_deleted, false) and {takes_back} as is_taken_back from typed as t{joined}),\n"
+        f"    judged as (select t.*, {is_out(faults)} as is_out from marked as t)\n"
         f"    select t.load_id, t.entry_no, t.source_row, {result},\n"
-        f"    coalesce(t.t_deleted, false) as deleted, {point} as point_no, t.row_no,\n"
-        f"    {reasons(faults)}\n    from marked as t{joined})"
+        f"    coalesce(t.t_deleted, false) as deleted, t.point_no, t.row_no,\n"
+        f"    {reasons(faults)}\n    from judged as t)"
     )
 
 
@@ -121,9 +135,10 @@ def _trimmed(column: Column, options: TypingOptions) -> str:
     Most cells begin and end with a plain visible sign; only the others pay for the slow trim.
     Texts compare by their bytes, which costs less than to look signs up by number.
     """
-    cell = f"r.{column.name}"
-    text = (f"case when {cell} >= '!' and {cell} < chr(127) and substring({cell}, -1) between '!' "
-            f"and '~' then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
+    cell = text = f"r.{column.name}"
+    if options.may_hold_blanks:
+        text = (f"case when {cell} >= '!' and {cell} < chr(127) and substring({cell}, -1) "
+                f"between '!' and '~' then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
     if column.kind == "date" and options.no_date:
         listed = ", ".join(literal(value) for value in options.no_date)
         return f"case when {text} not in ({listed}) then {text} end"
@@ -180,12 +195,11 @@ def repeated_statement(logs: Sequence[Log]) -> str:
     parts = [
         f"select '{log.name}' as log, t.key_hash, {_key_hash(log, ', 1')} as key_check, t.row_no, "
         f"t.load_id, t.entry_no, t.source_row, coalesce(l.exported_on, l.loaded_on) as known_on, "
-        f"t.deleted, t.cells_hash\n"
-        f"from clean.{log.name}_typed as t\n"
-        f"join raw.loads as l on l.load_id = t.load_id and l.entry_no = t.entry_no\n"
-        f"where {_is_good(log)} and (t.deleted or t.key_hash in (\n"
-        f"    select key_hash from clean.{log.name}_typed where {_is_good(log)}\n"
-        f"    group by key_hash having count(*) > 1))"
+        f"t.deleted, {_cells_hash(log)} as cells_hash\n"
+        f"from (select * from clean.{log.name}_cells where {_is_good(log)} and key_hash in (\n"
+        f"    select key_hash from clean.{log.name}_cells where {_is_good(log)}\n"
+        f"    group by key_hash having count(*) > 1 or bool_or(deleted))) as t\n"
+        f"join raw.loads as l on l.load_id = t.load_id and l.entry_no = t.entry_no"
         for log in logs
     ]
     return "create or replace table clean.repeated as\n" + "\nunion all\n".join(parts)

@@ -22,6 +22,7 @@ from etl.load.typed_rows import (
     cell_faults_statement,
     clean_statement,
     faults_statement,
+    hashed_statement,
     latest_statement,
     repeated_statement,
     typed_statement,
@@ -98,6 +99,7 @@ def build_clean(
     unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
     _make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
     run_layer(con, "clean", **days)
+    run_text(con, "drop table clean.steps")  # read by that layer alone, and as long as the logs
     for statement in NOTE_CELLS:
         run_text(con, statement)
     for log in OTHERS:
@@ -132,6 +134,7 @@ def type_alone(
     _make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
     _type_register(con, groups)
     run_text(con, typed_statement(log, groups[log.name]))
+    run_text(con, hashed_statement(log))
     run_text(con, faults_statement([log]), as_of=latest, looks_to=latest)
     run_text(con, cell_faults_statement([log]))
     return con.execute(FAULTS_ALONE).fetchall()
@@ -158,6 +161,7 @@ def _type_log(
         counts = con.execute(f"select {counted} from raw.{log.name}").fetchone()
         filled = {name for name, n in zip(log.names, counts or (), strict=True) if n}
     run_text(con, typed_statement(log, groups, filled))
+    run_text(con, hashed_statement(log))
 
 
 def default_as_of(con: duckdb.DuckDBPyConnection) -> date:

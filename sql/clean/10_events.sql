@@ -1,29 +1,30 @@
 -- clean.events: one row per installation (kind 0) or removal (kind 1) that is current, good by
--- itself and not after the data date. Reads clean.installations_typed, clean.replacements_typed,
--- clean.fates.
-create or replace table clean.events as
+-- itself and not after the data date. A view: all of them are read once, those of irregular places
+-- once more. Reads clean.installations_typed, clean.replacements_typed, clean.fates.
+create or replace view clean.events as
 with dropped as (
     select log, row_no from clean.fates
 ),
 
 installed as (
     select
-        point_no, installed_on as happened_on, 0::tinyint as kind, hose_id, case when hose_id is not null then hash(hose_id) end as tag,
+        point_no, installed_on as happened_on, 0::tinyint as kind, hose_id,
         null::date as seen_on, cells_hash, row_no
     from clean.installations_typed
     anti join (select row_no from dropped where log = 'installations') as gone using (row_no)
-    where reasons is null and installed_on <= $as_of::date
+    where reasons is null and installed_on <= (select as_of from clean.data_date)
 ),
 
 removed as (
     select
-        point_no, removed_on as happened_on, 1::tinyint as kind, hose_id, case when hose_id is not null then hash(hose_id) end as tag,
+        point_no, removed_on as happened_on, 1::tinyint as kind, hose_id,
         last_seen_good_on as seen_on, cells_hash, row_no
     from clean.replacements_typed
     anti join (select row_no from dropped where log = 'replacements') as gone using (row_no)
-    where reasons is null and removed_on <= $as_of::date
+    where reasons is null and removed_on <= (select as_of from clean.data_date)
 )
 
-select point_no, happened_on, kind, hose_id, tag, seen_on, cells_hash, row_no from installed
-union all
-select point_no, happened_on, kind, hose_id, tag, seen_on, cells_hash, row_no from removed
+select
+    point_no, happened_on, kind, hose_id, case when hose_id is not null then hash(hose_id) end as tag,
+    seen_on, cells_hash, row_no
+from (from installed union all from removed)

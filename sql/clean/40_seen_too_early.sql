@@ -1,19 +1,15 @@
 -- clean.seen_too_early: one row per removal whose last_seen_good_on lies before the installation
 -- that went before it, so that the hose was seen before it was there.
--- Reads clean.events, clean.irregular_points.
+-- Reads clean.irregular_events.
 create or replace table clean.seen_too_early as
-with here as (
-    select point_no, happened_on, kind, seen_on, row_no
-    from clean.events
-    semi join clean.irregular_points using (point_no)
-),
-
-seen as (
-    select * from here where kind = 1 and seen_on is not null
+with seen as (
+    select point_no, happened_on, seen_on, row_no
+    from clean.irregular_events
+    where kind = 1 and seen_on is not null
 ),
 
 installed as (
-    select distinct point_no, happened_on from here where kind = 0
+    select distinct point_no, happened_on from clean.irregular_events where kind = 0
 )
 
 select seen.row_no, installed.happened_on as installed_on

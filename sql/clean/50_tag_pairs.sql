@@ -1,6 +1,6 @@
 -- clean.tag_pairs: one row per removal at an irregular point that follows an installation of the
 -- same tag there: the first one closes it, unless another hose went in between (an overlap).
--- Reads clean.events, clean.seen_too_early, clean.irregular_points.
+-- Reads clean.irregular_events, clean.seen_too_early.
 create or replace table clean.tag_pairs as
 with possible as (
     select
@@ -8,8 +8,7 @@ with possible as (
         min(happened_on) filter (where kind = 0) over (
             partition by point_no order by happened_on
             range between interval 1 day following and unbounded following) as replaced_on
-    from clean.events
-    semi join clean.irregular_points using (point_no)
+    from clean.irregular_events
     where kind = 0 or row_no not in (select row_no from clean.seen_too_early)
 ),
 

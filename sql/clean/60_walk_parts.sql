@@ -1,7 +1,7 @@
 -- clean.walk_parts: one row per event of an irregular point with the part that it plays there: it
 -- begins or ends a stay known by tag, makes one within the day, or stands alone so far. Removals
 -- that overlap are left out.
--- Reads clean.events, clean.seen_too_early, clean.irregular_points, clean.tag_pairs.
+-- Reads clean.irregular_events, clean.seen_too_early, clean.tag_pairs.
 create or replace table clean.walk_parts as
 with mates as (
     select installation_no, removal_no, installed_on, removed_on
@@ -19,8 +19,7 @@ possible as (
         when e.kind = 0 then 'goes in'
         else 'comes out'
         end as part, i.removed_on as until_on
-    from clean.events as e
-    semi join clean.irregular_points using (point_no)
+    from clean.irregular_events as e
     left join mates as i on e.kind = 0 and e.row_no = i.installation_no
     left join mates as r on e.kind = 1 and e.row_no = r.removal_no
     where e.kind = 0 or (

@@ -1,6 +1,6 @@
 -- clean.pairs: one row per installation: the removal that closed it, or the day on which another
--- hose went in although no removal was logged, or neither while it is in service. In the order of
--- place, day and walk: only irregular points have two on one day.
+-- hose went in although no removal was logged, or neither while it is in service. Numbered in the
+-- order of place, day and walk: only irregular points have two on one day.
 -- Reads clean.steps, clean.irregular_points, clean.walk.
 create or replace table clean.pairs as
 with regular as (
@@ -10,10 +10,18 @@ with regular as (
         case when kind_after = 1 then day_after end as removed_on,
         case when kind_after = 0 then row_no_after end as next_installation_no,
         case when kind_after = 0 then day_after end as replaced_on, step_tag as tag,
-        null::bigint as run
+        n_installed as stay_no
     from clean.steps
     anti join clean.irregular_points using (point_no)
     where kind = 0
+),
+
+first_stays as (
+    select point_no, min(n_installed) as stay_no
+    from clean.steps
+    semi join clean.irregular_points using (point_no)
+    where kind = 0
+    group by point_no
 ),
 
 installed as (
@@ -37,27 +45,19 @@ candidates as (
 
 irregular as (
     select
-        i.point_no, i.run, i.row_no as installation_no, c.removal_no,
-        i.happened_on as installed_on, c.happened_on as removed_on,
-        coalesce(i.hose_id, c.hose_id) as hose_id,
+        i.point_no, i.row_no as installation_no, i.happened_on as installed_on, c.removal_no,
+        c.happened_on as removed_on,
+        case when c.removal_no is null then i.next_no end as next_installation_no,
         case when c.removal_no is null then i.replaced_on end as replaced_on,
-        case when c.removal_no is null then i.next_no end as next_installation_no
+        case when coalesce(i.hose_id, c.hose_id) is not null
+            then hash(coalesce(i.hose_id, c.hose_id)) end as tag,
+        f.stay_no + i.run - 1 as stay_no
     from installed as i
+    join first_stays as f using (point_no)
     left join candidates as c on c.installation_no = i.row_no and c.nth = 1
 )
 
 select
     point_no, installation_no, removal_no, installed_on, removed_on, tag, replaced_on,
-    next_installation_no
-from (
-    select
-        point_no, installation_no, removal_no, installed_on, removed_on, tag, replaced_on,
-        next_installation_no, run
-    from regular
-    union all
-    select
-        point_no, installation_no, removal_no, installed_on, removed_on,
-        case when hose_id is not null then hash(hose_id) end, replaced_on, next_installation_no,
-        run
-    from irregular)
-order by point_no, installed_on, run
+    next_installation_no, stay_no
+from (from regular union all by name from irregular)

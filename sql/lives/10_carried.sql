@@ -1,5 +1,6 @@
 -- lives.carried: one row per installation whose hose was seen before or was not new: the age that
--- it brought along. Reads clean.pairs, clean.installations_typed, clean.replacements_typed.
+-- it brought along. Reads clean.pairs, clean.seen_again, clean.irregular_points,
+-- clean.installations_typed, clean.replacements_typed.
 create or replace table lives.carried as
 with stated as (
     select row_no, age_at_installation
@@ -7,8 +8,16 @@ with stated as (
     where age_at_installation is not null
 ),
 
+-- At regular points a pair has the tag of its step; the others are few.
+may_return as (
+    select tag from clean.seen_again
+    union
+    select tag from clean.pairs semi join clean.irregular_points using (point_no)
+),
+
 seen_again as (
-    select tag from clean.pairs where tag is not null group by tag having count(*) > 1
+    select tag from clean.pairs
+    where tag in (select tag from may_return) group by tag having count(*) > 1
 ),
 
 chosen as (

@@ -1,19 +1,17 @@
--- lives.stays: one row per stay of a hose at a service point, numbered in the order of clean.pairs,
+-- lives.stays: one row per stay of a hose at a service point, numbered as in clean.pairs,
 -- with the days between which it ended: exactly, within an interval, or not yet.
--- Reads clean.pairs (good rows only), clean.points, clean.service_points,
--- clean.installations_typed, clean.replacements_typed, clean.parts, lives.carried,
--- lives.concluded, lives.seen_good.
+-- Reads clean.pairs (good rows only), clean.points, clean.installations_typed,
+-- clean.replacements_typed, clean.parts, lives.carried, lives.concluded, lives.seen_good.
 create or replace table lives.stays as
 with places as (
-    select q.point_no, q.service_point, p.application_class, p.records_from, p.retired_on,
-        list_contains($degraded_is_suspension::varchar[], p.application_class) as is_lenient
-    from clean.points as q
-    join clean.service_points as p using (service_point)
+    select
+        *, list_contains($degraded_is_suspension::varchar[], application_class) as is_lenient
+    from clean.points
 ),
 
 joined as (
     select
-        d.rowid + 1 as stay_id, d.point_no, d.installation_no, d.removal_no, d.tag is not null as is_tagged, q.*,
+        d.stay_no as stay_id, d.installation_no, d.removal_no, d.tag is not null as is_tagged, q.*,
         coalesce(i.hose_id, r.hose_id, q.service_point || ' ' || d.installed_on) as hose_id,
         coalesce(i.construction, a.construction) as construction, i.part_number, d.installed_on,
         coalesce(d.removed_on, d.replaced_on) as removed_on, d.replaced_on is not null as is_implied,
@@ -58,5 +56,6 @@ select
     is_implied, installation_load_id, installation_row, removal_load_id, removal_row, kind, entry_on,
     case when kind = 'interval' then greatest(installed_on, seen_good_on, entry_on) else ended_on end as low_on,
     case when kind = 'suspended' then null when ended_on = installed_on then installed_on + 1
-        else ended_on end as high_on, ended_on, point_no, installation_no, removal_no, is_tagged
+        else ended_on end as high_on, ended_on, point_no, installation_no, removal_no, is_tagged,
+    application_class, hours_per_day
 from kinds

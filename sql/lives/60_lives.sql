@@ -1,16 +1,19 @@
 -- lives.lives: one row per stay as the statistics may use it, suspended on the data date while
--- open. Ages are days in service of the hose, those of its earlier stays included.
--- Reads lives.stays, lives.run_hours, clean.points, clean.service_points.
-create or replace table lives.lives as
-with places as (
-    select q.point_no, p.application_class, p.run_hours_per_year / 365.25 as hours_per_day
-    from clean.points as q
-    join clean.service_points as p using (service_point)
+-- open. Ages are days in service of the hose, those of its earlier stays included. A view: the
+-- stays themselves are not copied. Reads lives.stays, lives.run_hours.
+create or replace view lives.lives as
+-- One row a stay already; said by a group, so that who asks for no hours is spared the join.
+with hours as (
+    select
+        stay_id, max(run_hours_low) as run_hours_low, max(run_hours_high) as run_hours_high,
+        max(run_hours_entry) as run_hours_entry
+    from lives.run_hours
+    group by stay_id
 ),
 
 aged as (
     select
-        s.*, p.application_class, p.hours_per_day,
+        s.*,
         s.entry_age_days + (s.entry_on - s.installed_on) as entered_at,
         s.entry_age_days + (s.low_on - s.installed_on) as age_low_days,
         s.entry_age_days + (s.high_on - s.installed_on) as age_high_days,
@@ -21,8 +24,7 @@ aged as (
             when s.kind = 'suspended' and s.ended_on <= s.entry_on then 'no time under observation'
         end as exclusion
     from lives.stays as s
-    join places as p using (point_no)
-    left join lives.run_hours as h using (stay_id)
+    left join hours as h using (stay_id)
 )
 
 select

@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import resource
 import subprocess
 import sys
 import tempfile
@@ -28,6 +29,8 @@ LARGEST = 4096
 """Bytes of one input; `repeated` makes large files of small ones."""
 WHOLE_EVERY = 12
 """One input in so many goes on to typed rows and lives, which takes ten times as long."""
+EARLY = 0.9
+"""A process that ends before this part of its time was stopped by something."""
 SECONDS_PER_MB = 1.0
 SECONDS_FREE = 2.0
 """Opening the database and its tables takes some of this for any file."""
@@ -67,7 +70,7 @@ class Run:
         told.slowest_s = max(told.slowest_s, taken)
         if not is_whole and taken > allowed:
             self.note(data, TimeoutError(f"{taken:.1f} s where {allowed:.1f} s are allowed"))
-        if told.n_inputs % 50 == 0:
+        if told.n_inputs % 20 == 0:
             self.write()
 
     def note(self, data: bytes, exc: BaseException) -> None:
@@ -98,7 +101,9 @@ def child(name: str, folder: Path, seconds: int) -> None:
     corpus.mkdir(exist_ok=True)
     for number, seed in enumerate(fuzz_targets.seeds(name)):
         (corpus / f"seed-{number:02}").write_bytes(seed)
-    mutate = fuzz_targets.parts_mutator(atheris.Mutate) if name == "books" else None
+    # Looked up at each call: the library puts its working one there only once it runs.
+    mutate = (fuzz_targets.parts_mutator(lambda data, most: atheris.Mutate(data, most))
+              if name == "books" else None)
     run = Run(fuzz_targets.TARGETS[name], folder)
     arguments = [sys.argv[0], f"-max_total_time={seconds}", "-timeout=300", "-rss_limit_mb=3000",
                  f"-max_len={LARGEST if name != 'books' else 4 * LARGEST}", "-verbosity=0",
@@ -129,6 +134,7 @@ def main() -> int:
 def _run(name: str, folder: Path, seconds: float) -> int:
     """Run one target in a process of its own and print what came of it."""
     folder.mkdir(parents=True, exist_ok=True)
+    started, used = time.monotonic(), _children_s()
     ended = subprocess.run(
         [sys.executable, "-m", "tests.bench.fuzz", "--child", name, str(folder), f"{seconds:.0f}"],
         env={**os.environ, "OMP_NUM_THREADS": "1"}, check=False, capture_output=True, text=True)
@@ -139,14 +145,25 @@ def _run(name: str, folder: Path, seconds: float) -> int:
         return 1
     native = sorted(item.name for item in folder.glob("native-*")
                     if "slow" not in item.name)
-    print(f"{name}: {told['n_inputs']} inputs in {seconds / 60:.1f} min, {told['n_whole']} of them "
-          f"to lives, {len(list((folder / 'corpus').iterdir()))} kept in the corpus, slowest "
-          f"{told['slowest_s']:.1f} s; {len(told['kinds'])} kinds of fault, {len(native)} crashes")
+    wall = time.monotonic() - started
+    if wall < EARLY * seconds and not native:
+        native = [f"after {wall:.0f} s of {seconds:.0f}"]
+    print(f"{name}: {told['n_inputs']} inputs in {wall / 60:.1f} min, of the processor "
+          f"{(_children_s() - used) / 60:.1f}; {told['n_whole']} of them to lives, "
+          f"{len(list((folder / 'corpus').iterdir()))} kept in the corpus, slowest "
+          f"{told['slowest_s']:.1f} s; {len(told['kinds'])} kinds of fault, {len(native)} crashes",
+          flush=True)
     for kind, (kept, said) in told["kinds"].items():
         print(f"  {kind} ({kept}): {said}")
     for item in native:
         print(f"  the process ended: {item}\n{ended.stderr[-1500:]}")
     return len(told["kinds"]) + len(native)
+
+
+def _children_s() -> float:
+    """Return the processor seconds of the processes that have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 if __name__ == "__main__":

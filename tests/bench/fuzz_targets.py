@@ -11,6 +11,7 @@ import json
 import random
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -38,7 +39,8 @@ MAPPINGS = (
     "", "", 'decimal = ","\nthousands = "."\ndate_formats = ["%d.%m.%Y", "%d.%m.%y"]',
     'date_formats = ["%m/%d/%Y", "%Y%m%d"]\nno_date = ["9999-12-31", "x"]\nencoding = "cp1252"',
     "header_row = 2", 'delimiter = ";"\nencoding = "utf-8"',
-    'date_formats = ["%d %b %Y %H:%M"]\ntwo_digit_year_pivot = 30', "header_row = 1")
+    'date_formats = ["%d %b %Y %H:%M"]\ntwo_digit_year_pivot = 30', "header_row = 1",
+    'encoding = "utf-16"', 'encoding = "ascii"\ndelimiter = "\\t"')
 LARGE = 2_000_000
 """Bytes that `repeated` fills."""
 
@@ -106,7 +108,8 @@ def _in_process(request_file: Path, result_file: Path, file: str) -> dict[str, A
     except (InputError, MemoryError):
         raise
     except Exception as exc:
-        if "/etl/" in _last_file(exc):  # our own code broke, not the library that reads the form
+        # Our own code broke, not a library that reads the form and has errors of its own.
+        if "/etl/" in _last_file(exc) and type(exc).__module__ == "builtins":
             raise
         raise InputError(f"{file}: the workbook is damaged.") from exc
     result: dict[str, Any] = json.loads(json.dumps(told))
@@ -221,7 +224,7 @@ def parts_mutator(mutate: Callable[[bytes, int], bytes]) -> Callable[[bytes, int
                 parts = {name: old.read(name) for name in old.namelist()}
             chosen = drawn.choice([name for name in parts if parts[name]])
         except (zipfile.BadZipFile, OSError, ValueError, IndexError, NotImplementedError,
-                RuntimeError, EOFError):
+                RuntimeError, EOFError, zlib.error):
             return mutate(data, most)
         if drawn.random() < 0.1:
             return mutate(data, most)

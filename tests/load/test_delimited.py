@@ -145,6 +145,28 @@ def test_unreadable_files_say_why_and_the_others_load(site, name, content, said)
     assert site.status("service_points.csv") == ("loaded", None)
 
 
+TEXT = (HEAD + ROW).replace("H1", "H\u00e4").encode("cp1252")
+
+
+@pytest.mark.parametrize(("declared", "content", "said"), [
+    ("utf-8", TEXT, "not utf-8 text"),
+    ("utf-8", TEXT.replace(b"P1", b'"P"1'), "not utf-8 text"),
+    ("ascii", TEXT, "not ascii text"),
+    ("utf-16", TEXT, "not utf-16 text"),
+    ("raw_unicode_escape", (HEAD + ROW).replace("H1", "\\ud800").encode(), "text"),
+    *[(name, TEXT, "is not known")
+      for name in ("rot13", "hex", "zlib", "uu", "nonsense", "\\u0000")],
+], ids=lambda cell: cell if isinstance(cell, str) else "")
+def test_a_declared_encoding_that_does_not_fit_refuses_its_file_only(site, declared, content, said):
+    site.write(NAME, content)
+    site.write("service_points.csv", "service_point,application_class\nP1,a\n")
+    site.write("columns.toml", f'[[file]]\nmatch = "{NAME}"\nlog = "installations"\n'
+                               f'encoding = "{declared}"\n')
+    site.load()
+    assert said in site.refusal(NAME)
+    assert site.status("service_points.csv") == ("loaded", None)
+
+
 def test_a_file_whose_records_do_not_fit_its_header_is_refused_as_a_whole(site):
     site.write(NAME, HEAD + ROW * 20 + "2020-01-01,P1,H1,x\n" * 30)
     site.load()

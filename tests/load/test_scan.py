@@ -1,5 +1,6 @@
 import csv
 import io
+from unittest import mock
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -8,6 +9,7 @@ from hypothesis import strategies as st
 from etl.load import scan as scan_module
 from etl.load.delimited import Job, read_delimited
 from etl.load.extract import Dialect, Wanted
+from etl.load.quoting import BLANK_SIGNS
 from etl.load.scan import scan
 from etl.load.warehouse import connect
 
@@ -48,6 +50,44 @@ def test_scan_counts_records_and_blanks_as_the_csv_module_does(
     assert found.is_utf8
     assert not found.ends_in_quote
     assert found.n_return == 0
+
+
+EDGES = st.sampled_from(["", "", "", *BLANK_SIGNS])
+INNER = st.sampled_from(["x", "a b", "1", "a - b", "é", "€", "", "a,b", "a\u00a0b", "(a) b"])
+EDGED = st.builds("".join, st.tuples(EDGES, INNER, EDGES))
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.lists(EDGED, min_size=2, max_size=3), min_size=1, max_size=4),
+       st.sampled_from([",", ";", "\t", "|"]), st.sampled_from(["\n", "\r\n"]), st.booleans(),
+       st.sampled_from([1, 2, 3, 7, 1 << 17]))
+def test_a_cell_with_a_blank_at_its_edge_is_never_missed(
+    tmp_path_factory, records, delimiter, line_end, whole, block
+):
+    out = io.StringIO(newline="")
+    csv.writer(out, delimiter=delimiter, lineterminator=line_end).writerows(records)
+    text = out.getvalue() if whole else out.getvalue().removesuffix(line_end)
+    path = tmp_path_factory.mktemp("blanks") / "x.csv"
+    path.write_bytes(text.encode())
+    with mock.patch.object(scan_module, "BLOCK", block):
+        found = scan(path)
+    read = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    if any(cell != cell.strip(BLANK_SIGNS) for cells in read for cell in cells):
+        # A file of mixed line ends is made alike and looked at again.
+        assert found.may_hold_outer_blanks(delimiter) or found.has_mixed_line_ends
+
+
+@pytest.mark.parametrize(("text", "may"), [
+    ("a,b\nsteam to drum,x\n", False), ("a,b\npump (left) - no. 5,x\n", False),
+    ('a,b\n"one; two",x\n', False), ("a,b\nzum Gerüst,x\n", False),
+    ("a,b\nx ,y\n", True), ("a,b\nx, y\n", True), (" a,b\n", True), ("a,b\nx,y ", True),
+    ('a,b\n" x",y\n', True), ('a,b\n"x\n",y\n', True), ("a,b\nx\t,y\n", True),
+    ("a,b\nx\u00a0,y\n", True),
+])
+def test_blanks_within_cells_do_not_count(tmp_path, text, may):
+    path = tmp_path / "x.csv"
+    path.write_bytes(text.encode())
+    assert scan(path).may_hold_outer_blanks(",") is may
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])

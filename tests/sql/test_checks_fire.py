@@ -14,7 +14,7 @@ LOGS = {
                     "2020-09-01,P1,B,found_failed",
 }
 BREAKS = [
-    pytest.param("clean_balance", "delete from clean.installations_typed where hose_id = 'A'", 1,
+    pytest.param("clean_balance", "delete from clean.installations_cells where hose_id = 'A'", 1,
                  id="row lost"),
     pytest.param("clean_balance", "insert into clean.superseded select log, load_id, entry_no, "
                  "source_row, 'repeat' from clean.refused", 1, id="row counted twice"),
@@ -60,5 +60,9 @@ BREAKS = [
 def test_check_fires_on_a_bad_row_and_only_then(check, spoil, n_faulty):
     con = build(**LOGS)
     assert faulty(con, check) == []
+    # A view takes no changes.
+    con.execute("create table lives.copy as from lives.lives")
+    con.execute("drop view lives.lives")
+    con.execute("alter table lives.copy rename to lives")
     con.execute(spoil)
     assert len(faulty(con, check)) == n_faulty

@@ -10,8 +10,8 @@ from etl.load.warehouse import connect, run_sql
 from tests.sql.slow_walk import Event, Outcome, match
 from tests.sql.tiny import rows
 
-STEPS = ("20_steps", "30_irregular_points", "40_seen_too_early", "50_tag_pairs",
-         "60_walk_parts", "65_walk", "70_pairs", "75_unpaired")
+STEPS = ("20_steps", "25_seen_again", "30_irregular_points", "35_irregular_events",
+         "40_seen_too_early", "50_tag_pairs", "60_walk_parts", "65_walk", "70_pairs", "75_unpaired")
 CASES = [
     pytest.param(7, 6, (None, "A", "B"), id="some tags"),
     pytest.param(4, 9, (None, "A"), id="crowded days"),
@@ -59,7 +59,7 @@ def matched_by_sql(places: dict[int, list[Event]], *, walks_all: bool, threads: 
             run_sql(con, f"clean/{step}")
     # Numbered as they stand here, each stay must end before the next one at its place begins.
     assert rows(con, "select * from (select *, lag(coalesce(removed_on, replaced_on, '9999-12-31'))"
-                     " over (partition by point_no order by rowid) as before from clean.pairs) "
+                     " over (partition by point_no order by stay_no) as before from clean.pairs) "
                      "where installed_on < before") == []
     pairs = rows(con, "select installation_no, removal_no, replaced_on - date '2020-01-01' "
                       "from clean.pairs")
