@@ -16,7 +16,6 @@ from dashboard.queries import edition
 from dashboard.queries import record as asked_record
 from dashboard.queries import teardown as asked
 from dashboard.queries.edition import Row
-from dashboard.record.view import record_link
 
 dash.register_page(
     __name__, path="/teardown", name="Teardown", order=5, title="Teardown · Braidlife")
@@ -46,15 +45,7 @@ def _none(hose: str | None, place: str | None, day: dt.date | None) -> html.Div:
         return parts.problem_page("There is no teardown of this hose.",
                                   "The address is incomplete, or the log has changed since.",
                                   ("/teardown", "all teardowns"))  # fmt: skip
-    out = "still in service" if stay["removed_on"] is None else (
-        f"out {words.date(stay['removed_on'])}")
-    return html.Div([
-        parts.headline(parts.strong(stay["hose_id"]), " has not been taken apart."),
-        html.P([parts.place_link(stay["service_point"]), f" · {out}"], className="context"),
-        record_link("Begin its record", stay["hose_id"], stay["service_point"], stay["removed_on"])
-        if stay["removed_on"] is not None
-        else parts.link("Go to all teardowns", "/teardown"),
-    ], className="page problem")  # fmt: skip
+    return parts_teardown_begun.not_apart(stay)
 
 
 def _day(text: str | None) -> dt.date | None:

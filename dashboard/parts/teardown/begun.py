@@ -73,3 +73,16 @@ def _day(text: str) -> dt.date | None:
         return dt.date.fromisoformat(text)
     except ValueError:
         return None
+
+
+def not_apart(stay: Row) -> html.Div:
+    """Return the page of a hose that has no teardown: where it was, and the way to its record."""
+    out = "still in service" if stay["removed_on"] is None else (
+        f"out {words.date(stay['removed_on'])}")
+    return html.Div([
+        parts.headline(parts.strong(stay["hose_id"]), " has not been taken apart."),
+        html.P([parts.place_link(stay["service_point"]), f" · {out}"], className="context"),
+        record_link("Begin its record", stay["hose_id"], stay["service_point"], stay["removed_on"])
+        if stay["removed_on"] is not None
+        else parts.link("Go to all teardowns", "/teardown"),
+    ], className="page problem")  # fmt: skip
