@@ -125,9 +125,11 @@ def forecast_fleet(
         scope_frame(scope, sums, months, settings.confidence)
         for scope, sums in scopes.moments().items()
     ]
-    return FleetForecast(year, *figures, pd.concat(frames, ignore_index=True), parts.counts(),
-                         unplanned.counts(),
-                         late_frame(missing[0], missing[1], share, settings.confidence))
+    mean, lower, upper, chance, chance_lower, chance_upper, if_new = figures
+    return FleetForecast(
+        year, mean, lower, upper, chance, chance_lower, chance_upper, if_new,
+        pd.concat(frames, ignore_index=True), parts.counts(), unplanned.counts(),
+        late_frame(missing[0], missing[1], share, settings.confidence))
 
 
 def late_frame(
