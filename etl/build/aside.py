@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import multiprocessing
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from typing import Any
 
@@ -34,6 +35,30 @@ class Aside:
         """
         then(function(*given))
 
+    def shared(
+        self, function: Callable[..., Any], given: Sequence[tuple[Any, ...]]
+    ) -> Iterator[Any]:
+        """Do pieces of work that are needed now, some of them aside.
+
+        Parameters
+        ----------
+        function : callable
+            Pure, of a module: it may run in another process.
+        given : sequence of tuple
+            Its arguments, one tuple a piece.
+
+        Yields
+        ------
+        object
+            The results in the order of the pieces, whoever did them.
+
+        Examples
+        --------
+        >>> list(Aside().shared(max, [(3, 5), (2, 1)]))
+        [5, 2]
+        """
+        return (function(*each) for each in given)
+
     def finish(self) -> None:
         """Wait for all work that is still going on."""
 
@@ -56,33 +81,46 @@ class SideProcess(Aside):
         self._process.start()
         there.close()  # so that the end of the process is seen as the end of the pipe
         self._line = ThreadPoolExecutor(1)
-        self._waiting: list[tuple[Then, Future[Any], Callable[..., Any], tuple[Any, ...]]] = []
+        self._waiting: list[tuple[Then, _Task]] = []
 
     def run(self, then: Then, function: Callable[..., Any], *given: Any) -> None:
         """Put work in line; its result is handed on by `finish`."""
-        self._waiting.append((then, self._line.submit(self._ask, function, given), function, given))
+        self._waiting.append((then, self._put(function, given)))
+
+    def shared(
+        self, function: Callable[..., Any], given: Sequence[tuple[Any, ...]]
+    ) -> Iterator[Any]:
+        """Do the first pieces here and the last ones there, until both meet.
+
+        Notes
+        -----
+        The pieces go before work that has not begun there: that one is not waited for yet.
+        """
+        later = [task for _, task in self._waiting if task.future.cancel()]
+        pieces = [self._put(function, each) for each in reversed(given)][::-1]
+        for task in later:
+            self._submit(task)
+        return (pieces.pop(0).result() for _ in given)  # kept no longer than needed: each is large
+
+    def finish(self) -> None:
+        """Do what has not begun there, wait for the rest, and hand all results on in order."""
+        done = [(then, task.result()) for then, task in reversed(self._waiting)]
+        self._waiting.clear()
+        for then, result in reversed(done):
+            then(result)
+
+    def _put(self, function: Callable[..., Any], given: tuple[Any, ...]) -> _Task:
+        task = _Task(function, given)
+        self._submit(task)
+        return task
+
+    def _submit(self, task: _Task) -> None:
+        task.future = self._line.submit(self._ask, task.function, task.given)
 
     def _ask(self, function: Callable[..., Any], given: tuple[Any, ...]) -> tuple[bool, Any]:
         self._pipe.send((function, given))
         answer: tuple[bool, Any] = self._pipe.recv()
         return answer
-
-    def finish(self) -> None:
-        """Wait for all work and hand the results on, in order.
-
-        Notes
-        -----
-        Where the process was ended from outside, for want of memory say, its work is done here.
-        """
-        for then, future, function, given in self._waiting:
-            try:
-                is_done, result = future.result()
-            except (EOFError, OSError):
-                is_done, result = True, function(*given)
-            if not is_done:
-                raise result
-            then(result)
-        self._waiting.clear()
 
     def close(self) -> None:
         """End the process, its work done or not."""
@@ -90,6 +128,32 @@ class SideProcess(Aside):
         self._line.shutdown(cancel_futures=True)
         self._process.join()
         self._pipe.close()
+
+
+@dataclass
+class _Task:
+    """Work in line for the other process."""
+
+    function: Callable[..., Any]
+    given: tuple[Any, ...]
+    future: Future[tuple[bool, Any]] = field(init=False)
+
+    def result(self) -> Any:
+        """Return its result; the work is done here where it has not begun there.
+
+        Notes
+        -----
+        Where the process was ended from outside, for want of memory say, it is done here as well.
+        """
+        if self.future.cancel():
+            return self.function(*self.given)
+        try:
+            is_done, result = self.future.result()
+        except (EOFError, OSError):
+            return self.function(*self.given)
+        if not is_done:
+            raise result
+        return result
 
 
 def serve(pipe: Connection) -> None:

@@ -15,7 +15,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.lives import ANY, Lives, curves_of, sums
-from etl.build.standalone import Rows, standalone_rows
+from etl.build.standalone import Rows
 from etl.build.statistics import TENTH, LifeStatistics, number_or_gap
 from etl.life.compare_groups import life_ratio, shape_ratio
 from etl.life.likelihood_ratio import Groups, law_tests
@@ -68,7 +68,7 @@ def add_comparisons(
     together. Tests rest on the lives of the two kinds alone.
     """
     lives, strata = found.lives, found.strata
-    rows = standalone_rows(lives, strata)
+    rows, _ = found.alone()
     age, failed = stated_age(rows.low, rows.high), np.isfinite(rows.high)
     deaths = np.where(failed, rows.count, 0.0)
     cell = np.concatenate([strata.cell, np.arange(lives.n_cells)])

@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 from etl.build.aside import HERE, Aside
 from etl.build.free_survival import free_spans
 from etl.build.lives import ANY, Lives
-from etl.build.standalone import Rows, standalone_rows
+from etl.build.standalone import Rows
 from etl.build.statistics import LifeStatistics, number_or_gap
 from etl.build.strata import Strata
 from etl.life.bounds_survival import normal_survival
 from etl.life.compare_distributions import compare_distributions
 from etl.life.competing import cumulative_incidence
-from etl.life.fit import StrataFit, fit_strata
-from etl.life.plotting import plot_points, rank_regression
+from etl.life.fit import StrataFit
+from etl.life.plotting import PlotPoints, plot_points, rank_regression
 from etl.life.weibull import survival
 
 Floats = NDArray[np.float64]
@@ -52,20 +52,22 @@ def add_curves(
     confidence : float
         Content of the bands.
     aside : Aside
-        Finds survival without a law and second opinions; its `finish` registers
-        ``free_survival_frame`` and ``fit_tests_frame``.
+        Finds survival without a law, plot points and second opinions; its `finish` registers
+        ``free_survival_frame``, ``plot_points_frame`` and ``fit_tests_frame``.
     """
     lives, strata = found.lives, found.strata
-    rows = standalone_rows(lives, strata)
-    fit = fit_strata(rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata)
+    rows, fit = found.alone()
     enough = fit.n_failures + fit.n_intervals >= LEAST_EVENTS
     is_found = fit.n_intervals >= FOUND_SHARE * (fit.n_failures + fit.n_intervals)
     aside.run(lambda free: con.register("free_survival_frame", _labelled(lives, strata, free)),
               free_spans, rows, enough & is_found & (fit.n_intervals > 0.0))
-    aside.run(lambda tests: con.register("fit_tests_frame", _labelled(lives, strata, tests)),
-              second_opinions, rows, fit)
+
+    def take(points: PlotPoints, tests: pd.DataFrame) -> None:
+        con.register("plot_points_frame", _points(points, lives, strata))
+        con.register("fit_tests_frame", _labelled(lives, strata, tests))
+
+    aside.run(lambda both: take(*both), points_and_opinions, rows, fit)
     con.register("life_curves_frame", _survival(found, fit, confidence))
-    con.register("plot_points_frame", _points(rows, lives, strata))
     con.register("cumulative_incidence_frame", _incidence(found))
 
 
@@ -78,11 +80,12 @@ def _labelled(lives: Lives, strata: Strata, frame: pd.DataFrame) -> pd.DataFrame
 def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, list[str]]:
     """Return class, construction and mechanism of fits: strata first, then one fit a cell."""
     cell = np.concatenate([strata.cell, np.arange(lives.n_cells)])[number]
-    names = np.array([strata.names[code] for code in strata.mechanism] + [ANY] * lives.n_cells)
+    names = [strata.names[code] for code in strata.mechanism] + [ANY] * lives.n_cells
     return {
-        "application_class": [lives.classes[code] for code in lives.cell_class[cell]],
-        "construction": [lives.constructions[code] for code in lives.cell_construction[cell]],
-        "mechanism": names[number].tolist(),
+        "application_class": np.array(lives.classes, object)[lives.cell_class[cell]].tolist(),
+        "construction":
+            np.array(lives.constructions, object)[lives.cell_construction[cell]].tolist(),
+        "mechanism": np.array(names, object)[number].tolist(),
     }
 
 
@@ -132,11 +135,8 @@ def _alone(
     return {name: [number_or_gap(row) for row in known * values] for name, values in named.items()}
 
 
-def _points(rows: Rows, lives: Lives, strata: Strata) -> pd.DataFrame:
-    """Return median-rank plotting positions; a row of several lives gives every rank."""
-    each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
-    found = plot_points(rows.stratum[each], rows.entry[each], rows.low[each], rows.high[each],
-                        1.0, rows.n_strata)
+def _points(found: PlotPoints, lives: Lives, strata: Strata) -> pd.DataFrame:
+    """Return plotting positions with the names of the fits."""
     return pd.DataFrame({
         **label(lives, strata, found.stratum), "age_days": found.age,
         "failure_probability": found.failure_probability,
@@ -144,8 +144,8 @@ def _points(rows: Rows, lives: Lives, strata: Strata) -> pd.DataFrame:
     })
 
 
-def second_opinions(rows: Rows, fit: StrataFit) -> pd.DataFrame:
-    """Return second opinions on every fit with enough failures.
+def points_and_opinions(rows: Rows, fit: StrataFit) -> tuple[PlotPoints, pd.DataFrame]:
+    """Return plotting positions of every fit, and second opinions on those with enough failures.
 
     Parameters
     ----------
@@ -155,7 +155,9 @@ def second_opinions(rows: Rows, fit: StrataFit) -> pd.DataFrame:
 
     Returns
     -------
-    DataFrame
+    points : PlotPoints
+        Median ranks; a row of several lives gives every rank.
+    opinions : DataFrame
         fit; the line of rank regression, corrected Akaike criteria, and the best law in words.
     """
     each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
@@ -168,7 +170,7 @@ def second_opinions(rows: Rows, fit: StrataFit) -> pd.DataFrame:
     number = np.flatnonzero(enough)
     names = [versus.best[k] or "weibull" for k in number]
     clear = versus.is_clear[number]
-    return pd.DataFrame({
+    return points, pd.DataFrame({
         "fit": number,
         "rank_regression_shape": line.shape_x_on_y[number],
         "rank_regression_characteristic_life_days": line.characteristic_life_x_on_y[number],

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from etl.build.aside import HERE, Aside
 from etl.build.doubts import doubts
 from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
@@ -63,7 +64,7 @@ class PlaceTable:
 
 
 def add_decisions(
-    con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings
+    con: duckdb.DuckDBPyConnection, found: LifeStatistics, settings: Settings, aside: Aside = HERE
 ) -> None:
     """Register the frames of plan, rank, survival, forecast, trial candidates, spares, doubts.
 
@@ -73,6 +74,8 @@ def add_decisions(
         Holds the layers ``clean``, ``lives`` and ``fit``.
     found : LifeStatistics
     settings : Settings
+    aside : Aside
+        Shares the forecasts.
     """
     places = _places(con)
     u, m = found.draws.log_shape.astype(np.float64), found.draws.log_life.astype(np.float64)
@@ -92,7 +95,7 @@ def add_decisions(
         found, places.frame, places.cell, places.age, z, plan, costs, removals,
         settings.confidence))
     fleet = forecast_fleet(found, places.cell, places.age, z, places.frame, cost.cost, plan.days,
-                           removals, settings)
+                           removals, settings, aside)
     ranking = rank_places(fleet.expected_12_months, np.where(places.cell >= 0, cost.cost, np.nan),
                           confidence=settings.confidence)
     frame = _ranking_frame(con, found, places, seen, expected, rates, cost, fleet, ranking,

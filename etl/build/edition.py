@@ -67,7 +67,7 @@ def publish_results(
         add_recurrence(con, settings.confidence)
         add_screens(con)
         say("forecasting, ranking and advising")
-        add_decisions(con, found, settings)
+        add_decisions(con, found, settings, aside)
         add_trial_watch(con, found, settings)
         add_reference_tables(con)
         aside.finish()

@@ -10,9 +10,11 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
 
-from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums, used_hoses
-from etl.build.late_records import IN_TIME, late_forecasts
-from etl.build.planned_demand import PlannedDays, planned_demand
+from etl.build.aside import HERE, Aside
+from etl.build.forecast_share import SomePlaces, forecast_share, shares_of_cells
+from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums
+from etl.build.late_records import IN_TIME
+from etl.build.planned_demand import PlannedDays
 from etl.build.removals import Removal
 from etl.build.statistics import LifeStatistics
 from etl.build.track.laws import Present
@@ -67,6 +69,7 @@ class FleetForecast:
 def forecast_fleet(
     found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, places: pd.DataFrame,
     price: Floats, planned: PlannedDays, removals: list[Removal], settings: Settings,
+    aside: Aside = HERE,
 ) -> FleetForecast:
     """Forecast the failures of all places, and by part the hoses that are used.
 
@@ -88,48 +91,45 @@ def forecast_fleet(
     removals : list of Removal, one a cell
         How hoses come out unfailed by habit.
     settings : Settings
+    aside : Aside
+        Shares the work; the figures do not depend on who does what.
 
     Returns
     -------
     FleetForecast
     """
     n_places, n_draws = rate.shape
-    scopes = ScopeSums(scope_keys(places), n_draws)
-    parts, unplanned = (PartSums(places["part_number"], n_draws) for _ in range(2))
-    is_planned = planned.is_near & (cell >= 0)
-    year = np.zeros((n_places, n_draws), np.float32)
-    chance = np.zeros((n_places, n_draws), np.float32)
-    if_new = np.full(n_places, np.nan)
+    keys = scope_keys(places)
     share = IN_TIME if found.late is None else found.late.share
+    pieces = list(shares_of_cells(cell))
+    done = aside.shared(forecast_share, [
+        (found.draws, found.strata, removals, share, settings.confidence, SomePlaces(
+            Present(cell[mine], age[mine]), rate[mine],
+            {scope: of.iloc[mine].reset_index(drop=True) for scope, of in keys.items()},
+            places["part_number"].iloc[mine].reset_index(drop=True), price[mine],
+            PlannedDays(planned.days[mine], planned.again[mine])))
+        for mine in pieces])
+    scopes = ScopeSums(keys, n_draws)
+    parts, unplanned = (PartSums(places["part_number"], n_draws) for _ in range(2))
+    year = np.zeros((n_places, n_draws), np.float32)
+    figures = np.where(cell >= 0, 0.0, np.full((7, 1), np.nan))
     missing = np.zeros((2, n_draws))
-    for block, late in late_forecasts(
-            found.draws, found.strata, Present(cell, age), rate, removals, share):
-        missing += np.stack([late, late * (1.0 - late)]).sum(axis=1, dtype=np.float64)
-        year[block.places] = block.expected[:, :, -1]
-        chance[block.places] = block.chance_90_days
-        if_new[block.places] = block.chance_90_days_new.mean(axis=1, dtype=np.float64)
-        scopes.add(block, price)
-        used = used_hoses(block)
-        parts.add(block.places, used, without=is_planned)
-        unplanned.add(block.places, used)
-    for block in planned_demand(found, cell, age, rate, planned):
-        parts.add(block.places, used_hoses(block))
-    tail = (1.0 - settings.confidence) / 2.0
-    empty = np.where(cell >= 0, 0.0, np.nan)
-
-    def summary(values: Singles) -> tuple[Floats, Floats, Floats]:
-        lower, upper = np.quantile(values, [tail, 1.0 - tail], axis=1)
-        return values.mean(axis=1, dtype=np.float64) + empty, lower + empty, upper + empty
-
+    for mine, piece in zip(pieces, done, strict=True):
+        year[mine], figures[:, mine] = piece.year, piece.figures
+        missing += piece.missing
+        scopes.join(piece.scopes)
+        parts.join(piece.parts)
+        unplanned.join(piece.unplanned)
     months = forecast_months(found)
     frames = [
         scope_frame(scope, sums, months, settings.confidence)
         for scope, sums in scopes.moments().items()
     ]
-    return FleetForecast(year, *summary(year), *summary(chance), if_new,
-                         pd.concat(frames, ignore_index=True), parts.counts(),
-                         unplanned.counts(),
-                         late_frame(missing[0], missing[1], share, settings.confidence))
+    mean, lower, upper, chance, chance_lower, chance_upper, if_new = figures
+    return FleetForecast(
+        year, mean, lower, upper, chance, chance_lower, chance_upper, if_new,
+        pd.concat(frames, ignore_index=True), parts.counts(), unplanned.counts(),
+        late_frame(missing[0], missing[1], share, settings.confidence))
 
 
 def late_frame(

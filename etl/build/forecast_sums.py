@@ -104,6 +104,13 @@ class ScopeSums:
             for part, (weight, values) in zip(self._parts[scope], terms, strict=True):
                 add_rows(part, group, values, weight)
 
+    def join(self, others: ScopeSums) -> None:
+        """Add the sums of other places, whose groups are among these."""
+        for scope, names in others._names.items():
+            at = pd.Index(self._names[scope]).get_indexer(pd.Index(names))
+            for part, other in zip(self._parts[scope], others._parts[scope], strict=True):
+                part[at] += other
+
     def moments(self) -> dict[str, Moments]:
         """Return the sums of each scope; nothing can be added any more."""
         found = {}
@@ -143,6 +150,11 @@ class PartSums:
             group = np.where(without[places], -1, group)
         for part, values in zip(self._parts, used, strict=True):
             add_rows(part, group, values)
+
+    def join(self, others: PartSums) -> None:
+        """Add the sums of other places, whose parts are among these."""
+        at = pd.Index(self._names).get_indexer(pd.Index(others._names))
+        self._parts[:, at] += others._parts
 
     def counts(self) -> Counts:
         """Return the sums."""

@@ -54,15 +54,14 @@ def other_b10(con: duckdb.DuckDBPyConnection, found: LifeStatistics) -> pd.DataF
         doubt, application_class, construction, mechanism, n_rows, b10_days, b10_days_other;
         empty where lives do not allow an estimate.
     """
-    rows = con.execute("select * from fit.other_lives order by all").df()
-    keys = ["doubt", "cell", "mechanism", "n_doubted"]
-    kinds = rows[keys].drop_duplicates().reset_index(drop=True)
-    kinds["at"] = np.arange(len(kinds))
-    at = rows.merge(kinds, on=keys, validate="m:1", how="left")["at"].to_numpy(np.int64)
-    stratum = 2 * at + rows["is_other"].to_numpy(np.int64)
-    low, high, entry, n = (
-        rows[name].to_numpy(np.float64) for name in ("low", "high", "entry", "n"))
-    fit = fit_strata(stratum, entry, low, high, n, 2 * len(kinds))
+    keys = "doubt, cell, mechanism, n_doubted"
+    kinds = con.execute(f"select distinct {keys} from fit.other_lives order by all").df()
+    rows = con.execute(f"""
+        select 2 * (dense_rank() over (order by {keys}) - 1) + is_other::bigint as stratum,
+            entry, low, high, n
+        from fit.other_lives order by all""").fetchnumpy()
+    fit = fit_strata(rows["stratum"], rows["entry"], rows["low"], rows["high"], rows["n"],
+                     2 * len(kinds))
     with np.errstate(invalid="ignore"):
         b10 = np.exp(np.log(fit.characteristic_life) + TENTH / fit.shape).reshape(-1, 2)
     cell, lives = kinds["cell"].to_numpy(np.int64), found.lives

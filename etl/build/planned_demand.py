@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.build.replacement_ages import law_of
-from etl.build.statistics import LifeStatistics
+from etl.build.strata import Strata
+from etl.build.track.laws import Present, cell_law
 from etl.life.cell_law import CellLaw
+from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, PlaceForecast, forecast_places
 
 Floats = NDArray[np.float64]
@@ -78,15 +79,15 @@ class ReplacedLaw(CellLaw):
 
 
 def planned_demand(
-    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, planned: PlannedDays
+    draws: PooledDraws, strata: Strata, present: Present, rate: Singles, planned: PlannedDays
 ) -> Iterator[PlaceForecast]:
     """Forecast all changes, by failure or by plan, at the places with a planned change ahead.
 
     Parameters
     ----------
-    found : LifeStatistics
-    cell : ndarray of int, shape (n_places,)
-    age : ndarray, shape (n_places,), days
+    draws : PooledDraws
+    strata : Strata
+    present : Present
     rate : ndarray, shape (n_places, n_draws)
     planned : PlannedDays
 
@@ -102,9 +103,10 @@ def planned_demand(
     counted twice. The successors' age is rounded up to whole months.
     """
     within = np.minimum(np.ceil(planned.again / DAYS_A_MONTH), N_MONTHS + 1.0)
+    cell, age = present.cell, present.age
     mine = planned.is_near & (cell >= 0)
     for number in np.unique(cell[mine]):
-        law = law_of(found, int(number))
+        law = cell_law(draws, strata, int(number))
         here = mine & (cell == number)
         for months in np.unique(within[here]):
             group = np.flatnonzero(here & (within == months))

@@ -47,6 +47,16 @@ class LifeStatistics:
     first, then cells; NaN without an estimate."""
     late: LateRecords | None = None
     """None where every failure is on record."""
+    by_itself: tuple[Rows, StrataFit] | None = None
+    """Kept where it is known already; see `alone`."""
+
+    def alone(self) -> tuple[Rows, StrataFit]:
+        """Return the lives laid out for the stand-alone fits, and these."""
+        if self.by_itself is not None:
+            return self.by_itself
+        rows = standalone_rows(self.lives, self.strata)
+        return rows, fit_strata(rows.stratum, rows.entry, rows.low, rows.high, rows.count,
+                                rows.n_strata)
 
     @property
     def watched(self) -> Lives:
@@ -136,7 +146,7 @@ def life_statistics(
             frame["pooled_characteristic_life_days"], strict=True)
     ]
     con.register("fits_frame", frame)
-    return LifeStatistics(as_of, lives, strata, draws, b10, life, shapes, late)
+    return LifeStatistics(as_of, lives, strata, draws, b10, life, shapes, late, (rows, fit))
 
 
 def pooling_data(lives: Lives, strata: Strata, failures: Failures) -> PoolingData:

@@ -19,6 +19,17 @@ def own_process():
     return os.getpid()
 
 
+def slowly(number):
+    time.sleep(0.1)
+    return number, os.getpid()
+
+
+def wait_for_the_process(side):
+    """Return once the first work asked for is done there."""
+    while not side._waiting[0][1].future.done():
+        time.sleep(0.01)
+
+
 def fail(words):
     raise FitError(words)
 
@@ -47,13 +58,47 @@ def test_a_small_fleet_stays_in_one_process():
 
 def test_results_come_back_in_order_from_one_other_process(side):
     found = []
+    side.run(found.append, own_process)
     for number in (3, 1, 2):
         side.run(found.append, pow, number, 2)
-    side.run(found.append, own_process)
+    wait_for_the_process(side)
     assert found == []  # nothing is handed on before its time
     side.finish()
-    assert found[:3] == [9, 1, 4]
-    assert found[3] != os.getpid()
+    assert found[0] != os.getpid()
+    assert found[1:] == [9, 1, 4]
+
+
+def test_work_that_is_needed_now_is_shared_and_comes_back_in_order(side):
+    later = []
+    side.run(later.append, own_process)
+    wait_for_the_process(side)
+    side.run(later.append, pow, 2, 5)  # nothing waits for it yet
+    done = list(side.shared(slowly, [(number,) for number in range(8)]))
+    assert [number for number, _ in done] == list(range(8))
+    doers = [doer for _, doer in done]
+    assert doers[0] == os.getpid()
+    assert doers[-1] == side._process.pid
+    assert doers == sorted(doers, key=lambda doer: doer != os.getpid())  # ours first, then theirs
+    assert later == []
+    side.finish()
+    assert later[1] == 32
+
+
+def test_shared_work_of_a_process_that_was_ended_is_done_here(side):
+    assert list(side.shared(end_itself, [(os.getpid(),)] * 3)) == ["done at home"] * 3
+
+
+def test_shared_work_hands_its_errors_on(side):
+    with pytest.raises(FitError, match="ages contradict each other"):
+        list(side.shared(fail, [("ages contradict each other",)] * 2))
+
+
+def test_what_has_not_begun_when_all_is_awaited_is_done_here(side):
+    found = []
+    for _ in range(4):
+        side.run(found.append, slowly, 1)
+    side.finish()
+    assert os.getpid() in {doer for _, doer in found}
 
 
 def test_frames_are_the_same_to_the_last_digit(side):

@@ -4,6 +4,8 @@ import numpy as np
 import pandas as pd
 from numpy.testing import assert_allclose
 
+from etl.build import forecast_share
+from etl.build.aside import working_aside
 from etl.build.forecast import forecast_fleet
 from etl.build.planned_demand import PlannedDays
 from etl.life.renewal import DAYS_A_MONTH
@@ -65,3 +67,37 @@ def test_hoses_of_a_part_scatter_as_all_months_together():
     law = fleet(10.0).by_part_unplanned
     assert_allclose(law.mean[0, 0], counts.mean(axis=0), rtol=0.02)
     assert_allclose(law.variance[0, 0], counts.var(axis=0), rtol=0.12)
+
+
+def test_a_fleet_forecast_in_shares_by_two_processes_is_that_of_one(monkeypatch):
+    monkeypatch.setattr(forecast_share, "LEAST_PLACES", 20)
+    rng = np.random.default_rng(3)
+    shape, life = np.full((N_DRAWS, 3), SHAPE), rng.normal(LIFE, 20.0, (N_DRAWS, 3))
+    cell = rng.integers(-1, 2, N)
+    places = pd.DataFrame({
+        "site": "S", "line": rng.choice(["one", "two", "three"], N), "application_class": "c",
+        "construction": "k", "part_number": rng.choice(["P", "Q"], N)})
+    near = np.where(rng.random(N) < 0.3, 100.0, np.inf)
+    given = (found(shape, life), cell, rng.uniform(0.0, 300.0, N),
+             rng.gamma(4.0, 0.25, (N, N_DRAWS)).astype(np.float32), places,
+             rng.uniform(1.0, 9.0, N), PlannedDays(near, near + 200.0), [None] * 2, Settings())
+    one = forecast_fleet(*given)
+    with working_aside(is_large=True) as aside:
+        two = forecast_fleet(*given, aside)
+    for name, values in vars(one).items():
+        other = getattr(two, name)
+        if isinstance(values, pd.DataFrame):
+            pd.testing.assert_frame_equal(values, other, check_exact=True)
+        elif isinstance(values, np.ndarray):
+            np.testing.assert_array_equal(values, other)
+        else:
+            assert values.names == other.names
+            np.testing.assert_array_equal(values.mean, other.mean)
+            np.testing.assert_array_equal(values.variance, other.variance)
+    assert len(list(forecast_share.shares_of_cells(cell))) == 2
+    monkeypatch.setattr(forecast_share, "LEAST_PLACES", N)
+    whole = forecast_fleet(*given)
+    assert_allclose(whole.forecast["mean"], one.forecast["mean"], rtol=1e-6)
+    assert_allclose(whole.by_part.mean, one.by_part.mean, rtol=1e-6)
+    assert_allclose(whole.mean, one.mean, rtol=1e-6)
+    assert np.isnan(one.mean[cell < 0]).all()

@@ -21,6 +21,7 @@ from etl.build.replacement_ages import (
 )
 from etl.build.statistics import LifeStatistics
 from etl.build.strata import Strata
+from etl.build.track.laws import Present
 from etl.decide.preventive import Verdict
 from etl.life.pooling.pool import PooledDraws
 from etl.settings import Settings
@@ -175,17 +176,20 @@ def test_hoses_used_by_failure_or_plan_agree_with_simulated_futures(age, due, ag
     again = np.ceil(again / DAYS_A_MONTH) * DAYS_A_MONTH
     used = simulated(3.0, 1000.0, age, due, again, np.random.default_rng(4))
     planned = PlannedDays(np.array([due]), np.array([again]))
-    block = next(iter(planned_demand(statistics(), np.array([0]), np.array([age]),
-                                     np.ones((1, N_DRAWS), np.float32), planned)))
+    found = statistics()
+    block = next(iter(planned_demand(
+        found.draws, found.strata, Present(np.array([0]), np.array([age])),
+        np.ones((1, N_DRAWS), np.float32), planned)))
     assert_allclose(block.expected[0, :, -1].mean(), used.mean(), rtol=0.02, atol=0.01)
     assert_allclose(block.variance[0, :, -1].mean(), used.var(), rtol=0.1, atol=0.01)
 
 
 def test_a_place_needs_one_hose_by_its_planned_day_for_certain():
     planned = PlannedDays(np.array([100.0, INF]), np.array([5000.0, INF]))
-    blocks = list(planned_demand(statistics((3.0, 3.0), (1e5, 1e5)), np.array([0, 0]),
-                                 np.array([100.0, 100.0]), np.ones((2, N_DRAWS), np.float32),
-                                 planned))
+    found = statistics((3.0, 3.0), (1e5, 1e5))
+    blocks = list(planned_demand(
+        found.draws, found.strata, Present(np.array([0, 0]), np.array([100.0, 100.0])),
+        np.ones((2, N_DRAWS), np.float32), planned))
     assert [block.places.tolist() for block in blocks] == [[0]]
     expected = blocks[0].expected[0, 0]
     assert_allclose(expected[:3], 0.0, atol=1e-4)

@@ -42,12 +42,12 @@ class Present:
 
 
 def cell_law(
-    draws: PooledDraws, strata: Strata, number: int, removals: Sequence[Removal]
+    draws: PooledDraws, strata: Strata, number: int, removals: Sequence[Removal] | None = None
 ) -> CellLaw:
-    """Return the joint draws of one cell, with its removals by habit."""
+    """Return the joint draws of one cell, with its removals by habit where these are given."""
     own = np.flatnonzero(strata.cell == number)
     return CellLaw(np.exp(draws.log_shape[:, own]), draws.log_life[:, own],
-                   removal=removals[number])
+                   removal=None if removals is None else removals[number])
 
 
 def plug_in_forecasts(

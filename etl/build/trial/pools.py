@@ -138,8 +138,10 @@ def _pool(
     size = known(anchor["dn"])  # that of all members
     tried = [item for item in choice.catalogue if item.construction in (arms.flexible, arms.stiff)
              and (size is None or item.dn in (None, size))]
-    duties = zip(*(members[name].tolist() for name in DUTY), strict=True)
-    suits = [_suits(Duty(*map(known, values)), tried, choice) for values in duties]
+    duties = [Duty(*map(known, values))
+              for values in zip(*(members[name].tolist() for name in DUTY), strict=True)]
+    told = {duty: _suits(duty, tried, choice) for duty in set(duties)}  # many are alike
+    suits = [told[duty] for duty in duties]
     kept = members[suits].sort_values(["expected_failures", "service_point"],
                                       ascending=[False, True])
     seats = zip(*(kept[name].tolist() for name in (
