@@ -1,4 +1,4 @@
-"""Late entries with failures found at a check: a likelihood of several peaks, or one beside an edge."""
+"""Late entries with failures found at a check: several peaks, or a peak below an edge."""
 
 import numpy as np
 import pytest
