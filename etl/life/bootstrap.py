@@ -132,7 +132,7 @@ def _distances(
     streams = Streams(seed, [""])
     truth = log_figures(fit, fractions, ages).value
     n_rows = watching.failed.low.size + watching.held.low.size
-    block = max(1, ROWS_AT_ONCE // n_rows)
+    block = max(1, ROWS_AT_ONCE // max(n_rows, 1))
     parts = []
     for start in range(0, n_replicates, block):
         n = min(block, n_replicates - start)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from etl.life.climb import climb
 from etl.life.exposure import Exposure
-from etl.life.fit_profile import LOG_CAP, LOG_FLOOR, solve_profile
+from etl.life.fit_profile import LOG_CAP, LOG_FLOOR, SCAN_SHAPES, SHAPE_FLOOR, solve_profile
 from etl.life.likelihood import LOG_OF_ZERO, Likelihood, likelihood_of
 from etl.life.segments import segments
 from etl.life.strata import Strata
@@ -21,6 +21,9 @@ Bools = NDArray[np.bool_]
 START_RANGE = (float(np.log(0.2)), float(np.log(20.0)))
 LONGEST_STEP = (0.7, 2.0)
 """In log shape and in log characteristic life."""
+SCANNED_UP_TO = 20.0
+"""Failures up to which lives that entered late are looked over for several peaks."""
+SCAN_PASSES, SCAN_STEP, SCAN_SETTLED = 60, 3.0, 1e-3
 
 
 @dataclass
@@ -62,7 +65,8 @@ def solve_joint(strata: Strata, which: Ints) -> JointFit:
     Notes
     -----
     Without late entries the log-likelihood is concave in (shape, -shape * log life), so the peak
-    is the only one.
+    is the only one. With them a few failures may leave several, or a peak below an edge: there
+    the climb begins at the best of a ladder of shapes.
     """
     whole = likelihood_of(strata, which)
     part = whole
@@ -76,6 +80,10 @@ def solve_joint(strata: Strata, which: Ints) -> JointFit:
         return part.sums(u, m)
 
     u, m = _start(strata, whole)
+    events = strata.n_failures[which] + strata.n_intervals[which]
+    few = strata.is_late[which] & (events <= SCANNED_UP_TO)
+    if bool(few.any()):
+        u[few], m[few] = _scan(strata, whole.only(few))
     u, m, _, is_peak = climb(evaluate, u, m, which, LONGEST_STEP, (LOG_FLOOR, LOG_CAP))
     value, by_u, _, by_uu, by_um, by_mm = whole.sums(u, m)
     information = -np.stack(
@@ -84,8 +92,48 @@ def solve_joint(strata: Strata, which: Ints) -> JointFit:
     return JointFit(u, m + whole.centre, value, by_u, information, ~is_peak & ~is_high, is_high)
 
 
+def _scan(strata: Strata, part: Likelihood) -> tuple[Floats, Floats]:
+    """Return the best shape of a ladder, and the best life at it.
+
+    At a given shape the log-likelihood is concave in the log of the hazard, so that a climb in it
+    alone finds its peak.
+    """
+    exposure, _, top, events = _middles(strata, part)
+    best = np.full((3, part.strata.size), -np.inf)
+    for shape in (SHAPE_FLOOR, *SCAN_SHAPES):
+        u = np.full(part.strata.size, np.log(shape))
+        s0 = np.maximum(exposure.sums(np.exp(u), 0)[0], 1e-300)
+        m = (np.log(s0) - np.log(events)) / shape + top
+        for _ in range(SCAN_PASSES):
+            value, _, by_m, _, _, by_mm = part.sums(u, m)
+            step = np.clip(by_m / np.maximum(-by_mm, 1e-300) * shape, -SCAN_STEP, SCAN_STEP)
+            m = m + step / shape
+            if float(np.max(np.abs(step))) < SCAN_SETTLED:
+                break
+        is_better = value > best[0]
+        best[:, is_better] = np.stack([value, u, m])[:, is_better]
+    return best[1], best[2]
+
+
 def _start(strata: Strata, whole: Likelihood) -> tuple[Floats, Floats]:
     """Return a first guess: the fit with each interval life failed at its middle."""
+    exposure, mean, top, events = _middles(strata, whole)
+    solved = solve_profile(exposure, np.minimum(mean - top, -0.05), strata.is_late[whole.strata])
+    u = np.clip(solved.log_shape, *START_RANGE)
+    s0 = np.maximum(exposure.sums(np.exp(u), 0)[0], 1e-300)
+    return u, (np.log(s0) - np.log(events)) / np.exp(u) + top
+
+
+def _middles(strata: Strata, whole: Likelihood) -> tuple[Exposure, Floats, Floats, Floats]:
+    """Return the lives with each interval life failed at its middle.
+
+    Returns
+    -------
+    exposure : Exposure
+        Less the greatest log age of each stratum.
+    mean, top, events : ndarray, shape (n,)
+        Mean log age at failure, the greatest log age, failures.
+    """
     spans, which = whole.spans, whole.strata
     middle = np.log(0.5 * (np.exp(spans.low) + np.exp(spans.high)))
     span_key = np.repeat(spans.runs.keys, spans.runs.sizes)
@@ -100,9 +148,6 @@ def _start(strata: Strata, whole: Likelihood) -> tuple[Floats, Floats]:
     runs = segments(key[order])
     top = runs.max(y[order])
     exposure = Exposure(y[order] - runs.spread(top), weight[order], runs)
-    r = whole.n_failures + strata.n_intervals[which]
-    mean = (whole.sum_log_failure + spans.runs.sum(spans.weight * middle)) / r - top
-    solved = solve_profile(exposure, np.minimum(mean, -0.05), strata.is_late[which])
-    u = np.clip(solved.log_shape, *START_RANGE)
-    s0 = np.maximum(exposure.sums(np.exp(u), 0)[0], 1e-300)
-    return u, (np.log(s0) - np.log(r)) / np.exp(u) + top
+    events = whole.n_failures + strata.n_intervals[which]
+    mean = (whole.sum_log_failure + spans.runs.sum(spans.weight * middle)) / events
+    return exposure, mean, top, events

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, stats
+from scipy import optimize, special, stats
 
 from etl.life.bounds import check_fractions
 from etl.life.recurrence import MIN_EVENTS, Trend, check_events
@@ -100,8 +100,10 @@ def fit_power_law(
         level = likelihood(shape) - 0.5 * float(stats.chi2.ppf(confidence, 1))
         lower, upper = (_crossing(likelihood, level, shape, edge)
                         for edge in (LEAST_SHAPE, GREATEST_SHAPE))
-    exposure = float((end**shape - start**shape).sum())
-    return PowerLaw(shape, float(lower), float(upper), n / exposure, n, int(end.size))
+    with np.errstate(divide="ignore"):  # a place that was not watched at all
+        watched = shape * np.log(end) + np.log(-np.expm1(shape * np.log(start / end)))
+    scale = float(np.exp(np.log(n) - special.logsumexp(watched)))
+    return PowerLaw(shape, float(lower), float(upper), scale, n, int(end.size))
 
 
 def total_log_trend(

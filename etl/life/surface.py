@@ -153,7 +153,8 @@ class Slice:
     def _span_state(self, x: Floats) -> tuple[Floats, Floats, Floats]:
         """Return hazard between the ends, expm1 of minus it, and its share ``d / expm1(d)``."""
         factor = np.exp(np.clip(x[self.at], -GREATEST_EXPONENT, GREATEST_EXPONENT))
-        d = np.clip(self.hazard * np.repeat(factor, self.runs.sizes), 1e-300, 1e300)
+        most = 1e300 / np.maximum(self.hazard, 1.0)  # so that the product is a number
+        d = np.maximum(self.hazard * np.minimum(np.repeat(factor, self.runs.sizes), most), 1e-300)
         gone = np.expm1(-d)
         return d, gone, (1.0 + gone) / -gone * d
 

@@ -29,7 +29,8 @@ def cumulative_hazard(age: ArrayLike, shape: ArrayLike, characteristic_life: Arr
         ``(age / characteristic_life) ** shape``.
     """
     ratio = np.asarray(age, np.float64) / np.asarray(characteristic_life, np.float64)
-    return np.asarray(ratio ** np.asarray(shape, np.float64))
+    with np.errstate(over="ignore"):  # no life gets that far: its hazard is infinite
+        return np.asarray(ratio ** np.asarray(shape, np.float64))
 
 
 def survival(age: ArrayLike, shape: ArrayLike, characteristic_life: ArrayLike) -> Floats:

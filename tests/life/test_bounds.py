@@ -71,6 +71,18 @@ def test_one_failure_gives_huge_and_finite_bounds():
     assert bounds.b_life.lower[0, 0] < 1.0
 
 
+def test_late_lives_found_failed_long_after_give_bounds_without_a_warning():
+    entry = [1530, 211, 1585, 2342, 2343, 4041]
+    low = [1530, 2519, 3101, 3412, 3322, 4041]
+    high = [8451, 2986, 3101, 6248, 3322, 6539]
+    strata = arrange_strata([0] * 6, entry, low, high, [1, 2, 1, 3, 1, 1], 1)
+    fit = fit_arranged(strata)
+    bounds = likelihood_ratio_bounds(strata, fit, 0.99)
+    for part, value in ((bounds.shape, fit.shape), (bounds.characteristic_life,
+                                                    fit.characteristic_life)):
+        assert part.lower[0] < value[0] < part.upper[0]
+
+
 def test_an_end_that_the_likelihood_never_reaches_is_open():
     """Late entries with a hazard near 1 / age: shape 0 is within the bounds."""
     rng = np.random.default_rng(8)

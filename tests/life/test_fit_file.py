@@ -233,6 +233,21 @@ def test_a_group_that_says_nothing_by_simulation_says_so():
     assert any("most groups simulated like this one" in note for note in group["notes"])
 
 
+def test_parts_of_lives_that_make_no_whole_one_have_an_estimate_and_no_simulated_bounds():
+    columns = {"time": [1.3, 1.8], "count": [0.5, 0.5]}
+    [group] = as_json(fit_table(columns, bounds="bootstrap"))["groups"]
+    assert group["shape"]["estimate"] > 1.0
+    assert group["shape"]["low"] is None
+    assert any("most groups simulated like this one" in note for note in group["notes"])
+
+
+@pytest.mark.parametrize("bounds", ["likelihood", "normal"])
+def test_no_age_is_too_great_to_be_asked_for(bounds):
+    columns = {"time": [1e-6 * age for age in range(95, 106)]}  # a steep shape: hazard overflows
+    [group] = as_json(fit_table(columns, bounds=bounds, survival_at=(0.0, 1e9, 1e300)))["groups"]
+    assert [each["estimate"] for each in group["survival"]] == [1.0, 0.0, 0.0]
+
+
 # Rinne (2009) p. 348, computed here; Lockhart and Stephens (1994), data B: no finite estimate.
 def test_a_full_fit_tells_of_other_laws():
     rinne = fit_file(DATA / "rinne_2_3par.csv", is_full=True)

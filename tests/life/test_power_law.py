@@ -125,6 +125,16 @@ def test_unit_of_age_does_not_matter():
     assert_allclose(days.scale * 365**days.shape, years.scale)
 
 
+def test_events_that_crowd_at_the_end_of_a_long_watch_have_a_shape_and_no_fault():
+    """A year in days to such a power is no number."""
+    fit = fit_power_law(range(30), np.full(30, 365.0), np.full(30, 366.0))
+    assert fit.shape == pytest.approx(1.0 / np.log(366.0 / 365.0), rel=1e-9)
+    assert fit.scale == 0.0
+    years = fit_power_law(range(30), np.full(30, 365.0) / 366.0, np.ones(30))
+    assert years.shape == pytest.approx(fit.shape, rel=1e-9)
+    assert years.scale == pytest.approx(1.0)
+
+
 def test_total_log_trend_keeps_its_level_and_sees_a_rise():
     rng = np.random.default_rng(8)
     unit = np.repeat(np.arange(5), 6)
