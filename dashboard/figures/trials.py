@@ -126,7 +126,7 @@ def _ratio(figure: go.Figure, state: Row, looks: Sequence[Row]) -> list[Row]:
     figure.add_hline(y=1.0, line={"color": LIGHT["ink"], "width": 1, "dash": "dot"})
     above = f"{state['second_arm']} lasts longer"
     below = f"{state['first_arm']} lasts longer"
-    span = {"yref": "y domain", "xref": "paper", "xshift": 6}
+    span = {"yref": "y domain", "xref": "paper", "xshift": 6, "bgcolor": LIGHT["paper"]}
     return [word(above, 0.0, 0.97, "muted", yanchor="top", **span),
             word(below, 0.0, 0.03, "muted", yanchor="bottom", **span)]
 
