@@ -44,7 +44,7 @@
       make("span", { className: value.classes, role: "img", "aria-label": value.label, title: value.label },
         make("span", { className: "bar", style: { left: value.left + "%", width: value.width + "%" } }),
         make("span", { className: "dot", style: { left: value.dot + "%" } })),
-      make("div", { className: "figured" }, value.figure, " ", make("span", { className: "range" }, value.range)));
+      make("div", { className: "figured" }, value.figure, " ", make("span", { className: "range" }, value.range ? "(" + value.range + ")" : "")));
   };
 
   /* Header with the scale printed once; params: {ticks: [{at, text}]} */
