@@ -10,6 +10,7 @@ import dash
 from dashboard.parts import problem_page
 from dashboard.queries import edition
 from dashboard.queries.edition import EditionError, explain
+from dashboard.queries.opened import NoEditionError
 
 log = logging.getLogger("braidlife.pages")
 CONTENT = "_pages_content"
@@ -22,7 +23,8 @@ def answer_fault(fault: Exception) -> Any:
     log.debug("details", exc_info=fault)
     title, text = in_words(fault)
     if CONTENT in where:
-        back = ("/start", "Load files") if title == edition.LACKING else ("/", "This month")
+        loads = title == edition.LACKING or isinstance(fault, NoEditionError)
+        back = ("/start", "Load files") if loads else ("/", "This month")
         return problem_page(title, text, back), {"title": title}
     dash.set_props("shell-notice", {"children": f"{title} {text}"})
     return dash.no_update if len(where) == 1 else [dash.no_update] * len(where)

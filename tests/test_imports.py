@@ -55,6 +55,8 @@ MAY_IMPORT = {
     "dashboard.units": ("dashboard", "etl.paths"),  # one table of factors for loading and showing
     # formulas for figures that a reader types: the same functions as the screens of every place
     "dashboard.queries.physics": ("dashboard", "etl.decide.screens", "etl.load.seeds"),
+    # the guide can be read before there is an edition
+    "dashboard.queries.guide": ("dashboard", "etl.load.columns", "etl.load.seeds"),
     # how far the record is that a process of its own makes; it is in no edition yet
     "dashboard.queries.track": ("dashboard", "etl.track_aside"),
     "dashboard.downloads": ("dashboard", "etl.sheets"),

@@ -19,10 +19,12 @@
   cells.Place = function (props) {
     var value = props.value;
     if (!value) { return null; }
+    var name = value.href ? link(value.text, value.href) : make("span", null, value.text);
+    var hazards = (value.hazards || []).map(function (word) { return make("span", { className: "hazard", key: word }, word); });
+    /* A name too long to show whole is cut; what is dangerous there never is. */
     return make("div", { className: "cell two-lines tall-first" },
-      make("div", { className: "first" + size(value.text) },
-        value.href ? link(value.text, value.href) : make("span", null, value.text),
-        (value.hazards || []).map(function (word) { return make("span", { className: "hazard", key: word }, word); })),
+      size(value.text) ? [make("div", { className: "first long", key: "name" }, name), make("div", { key: "hazards" }, hazards)]
+        : make("div", { className: "first" }, name, hazards),
       make("div", { className: "below", title: value.below }, value.below));
   };
 
@@ -44,7 +46,7 @@
       make("span", { className: value.classes, role: "img", "aria-label": value.label, title: value.label },
         make("span", { className: "bar", style: { left: value.left + "%", width: value.width + "%" } }),
         make("span", { className: "dot", style: { left: value.dot + "%" } })),
-      make("div", { className: "figured" }, value.figure, " ", make("span", { className: "range" }, value.range)));
+      make("div", { className: "figured" }, value.figure, " ", make("span", { className: "range" }, value.range ? "(" + value.range + ")" : "")));
   };
 
   /* Header with the scale printed once; params: {ticks: [{at, text}]} */

@@ -126,9 +126,10 @@ def _ratio(figure: go.Figure, state: Row, looks: Sequence[Row]) -> list[Row]:
     figure.add_hline(y=1.0, line={"color": LIGHT["ink"], "width": 1, "dash": "dot"})
     above = f"{state['second_arm']} lasts longer"
     below = f"{state['first_arm']} lasts longer"
-    span = {"yref": "y domain", "xref": "paper", "xshift": 6}
-    return [word(above, 0.0, 0.97, "muted", yanchor="top", **span),
-            word(below, 0.0, 0.03, "muted", yanchor="bottom", **span)]
+    span = {"yref": "y", "xref": "paper", "xshift": 6}
+    twice = float(np.log10(2.0))  # between the lines of twice and half as long, clear of both
+    return [word(above, 0.0, twice, "muted", yanchor="top", **span),
+            word(below, 0.0, -twice, "muted", yanchor="bottom", **span)]
 
 
 def _ratio_range(looks: Sequence[Row]) -> list[float]:

@@ -16,6 +16,8 @@ from dashboard.words import lives as words_lives
 
 REACH = 6.0
 """A scale reaches no further than so many times its outermost dots; longer ranges stay open."""
+LEAD, LEAST = 132, 118
+"""Pixels of the column of classes, and the fewest of another: seven fit a window of 1024."""
 FITTING = 7
 """Constructions that fit beside one another at a desk."""
 SHAPES = Axis(0.25, 8.0, (0.25, 1.0, 8.0), is_log=True)
@@ -116,7 +118,7 @@ def matrix(fits: Sequence[Row], measure: str, estimate: str, mechanism: str) -> 
         body.append(html.Tr(cells))
     table = html.Table(
         [html.Thead(html.Tr(head)), html.Tbody(body)], className="matrix",
-        style={"minWidth": f"{172 + 150 * len(columns)}px"},
+        style={"minWidth": f"{LEAD + LEAST * len(columns)}px"},
     )  # fmt: skip
     if len(columns) > FITTING:
         said = f"{len(columns)} constructions: scroll sideways for the last of them."

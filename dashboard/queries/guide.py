@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from dashboard.queries.edition import Row, ask
+from dashboard.queries.opened import NoEditionError
+from etl.load import seeds
+from etl.load.columns import described
 
 GOALS = Path(__file__).resolve().parent.parent / "goals.csv"
 """Measured with the software, so it comes with it and not with an edition."""
@@ -19,26 +23,37 @@ def goals() -> list[Row]:
 
 def methods() -> list[Row]:
     """Return every method note, in order of its title."""
-    return ask("select key, title, words from method_notes order by title, key")
+    notes = _told("select key, title, words from method_notes", lambda: seeds.rows("method_notes"))
+    return sorted(notes, key=lambda note: (note["title"], note["key"]))
 
 
 def formulas() -> dict[str, list[Row]]:
     """Return the formulas of each method note, with their sources."""
     out: dict[str, list[Row]] = {}
-    for row in ask("select key, formula, meaning, source from formulas order by key, position"):
+    for row in _told("select key, formula, meaning, source from formulas order by key, position",
+                     lambda: seeds.rows("formulas")):
         out.setdefault(row["key"], []).append(row)
     return out
 
 
 def glossary() -> list[Row]:
     """Return what the words on the pages mean."""
-    return ask("select term, meaning from glossary order by lower(term), term")
+    terms = _told("select term, meaning from glossary", lambda: seeds.rows("glossary"))
+    return sorted(terms, key=lambda row: (row["term"].lower(), row["term"]))
 
 
 def log_columns() -> dict[str, list[Row]]:
     """Return the columns that each log may have."""
     out: dict[str, list[Row]] = {}
-    for row in ask("""select log, column_name, kind, unit, is_required, meaning, words
-            from log_columns order by log, position"""):
+    for row in _told("""select log, column_name, kind, unit, is_required, meaning, words
+            from log_columns order by log, position""", described):
         out.setdefault(row["log"], []).append(row)
-    return out
+    return dict(sorted(out.items()))
+
+
+def _told(question: str, packaged: Callable[[], Sequence[Row]]) -> Sequence[Row]:
+    """Return what the edition says; before the first one, what the software brings along."""
+    try:
+        return ask(question)
+    except NoEditionError:
+        return packaged()

@@ -45,6 +45,10 @@ class EditionError(Exception):
     title = "There is nothing to show yet."
 
 
+class NoEditionError(EditionError):
+    """Nothing has been loaded into the store yet."""
+
+
 class OverBoundError(EditionError):
     """A question took more time or memory than one may."""
 
@@ -152,7 +156,7 @@ class Editions:
         try:
             text = (self.store / POINTER).read_text(encoding="ascii", errors="replace").strip()
         except FileNotFoundError as exc:
-            raise EditionError(
+            raise NoEditionError(
                 "The store holds no edition yet. Load logs with `braidlife load PATH`."
             ) from exc
         except OSError as exc:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import duckdb
 import pandas as pd
 
-from etl.load.columns import LOGS
+from etl.load.columns import described
 
 
 def add_reference_tables(con: duckdb.DuckDBPyConnection) -> None:
@@ -15,11 +15,4 @@ def add_reference_tables(con: duckdb.DuckDBPyConnection) -> None:
     ----------
     con : DuckDBPyConnection
     """
-    rows = [
-        {"log": log.name, "position": position, "column_name": column.name, "kind": column.kind,
-         "unit": column.unit, "is_required": column.is_required, "meaning": column.meaning,
-         "words": ", ".join(column.words)}
-        for log in LOGS.values()
-        for position, column in enumerate(log.columns, start=1)
-    ]
-    con.register("log_columns_frame", pd.DataFrame(rows))
+    con.register("log_columns_frame", pd.DataFrame(described()))

@@ -79,8 +79,9 @@ def fit_note(n_unknown: int, longest: float, characteristic_life: float | None) 
     notes = []
     if n_unknown:
         notes.append(
-            f"{n_unknown} failures of this kind of hose have no concluded mechanism: the pooled "
-            "figures share them out, the stand-alone ones count them as suspensions"
+            f"{n_unknown:,} {'failure' if n_unknown == 1 else 'failures'} of this kind of hose "
+            f"{'has' if n_unknown == 1 else 'have'} no concluded mechanism: the pooled figures "
+            "share out such failures, the stand-alone ones count them as suspensions"
         )
     if characteristic_life is not None and characteristic_life > 3.0 * longest:
         notes.append("extrapolated: no hose has reached a third of the characteristic life")

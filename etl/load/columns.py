@@ -19,6 +19,7 @@ words       several words of a closed vocabulary, separated by comma, semicolon,
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -267,3 +268,14 @@ LOGS: dict[str, Log] = {
         Log("trials", TRIALS, ("trial", "service_point", "arm"), "side-by-side trials"),
     )
 }
+
+
+def described() -> list[dict[str, Any]]:
+    """Return every column that a log may have as a row for readers, in the order of the logs."""
+    return [
+        {"log": log.name, "position": position, "column_name": column.name, "kind": column.kind,
+         "unit": column.unit, "is_required": column.is_required, "meaning": column.meaning,
+         "words": ", ".join(column.words)}
+        for log in LOGS.values()
+        for position, column in enumerate(log.columns, start=1)
+    ]

@@ -72,7 +72,7 @@ def test_an_order_that_comes_too_late_is_said():
 def test_a_least_order_is_said_where_it_raises_the_order():
     row = the_row(a_part(minimum_order=20))
     assert row["order_now"] == 20
-    assert "orders start at 20" in row["reason"]
+    assert "the least order is 20" in row["reason"]
 
 
 def test_what_is_coming_counts_and_its_day_is_said():

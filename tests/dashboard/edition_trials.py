@@ -200,7 +200,8 @@ def _state(trial: str, stays: list[Row]) -> Row:
         "is_hazardous": False, "coin_seed": 20_260_101 if is_running else None,
         "rule": RULE if is_running else "No rule was fixed before the start.",
         "state": "favoured" if is_running else "decided",
-        "words": "stiff favoured (92 %), not shown: the test is within its boundary."
+        "words": "stiff favoured (92 %), not shown: the difference is not beyond the limit fixed "
+        "beforehand."
         if is_running else "Decided: stiffer outlasts."}
     if not is_running:
         return row

@@ -30,10 +30,12 @@ def test_a_doubt_without_rows_is_not_the_one_that_matters_most():
         return str(parts_health_blocks.sentence(total, {"n_refused": 0, "n_excluded": 0}, doubts))
 
     assert "doubt" not in said(none)
+    assert "cannot be told in figures" in said(some)
+    assert "B10 would be 5" in said(some | {"effect": "left out; B10 would be 5 days"})
     assert "lives not fitted (2" in said(none, some).replace("\\xa0", " ")
-    told = said(some, none | {"n_rows": 1, "effect": "as suspensions; had they failed, more"})
+    told = said(some, none | {"n_rows": 1, "effect": "as suspensions; had they failed, 2 more"})
     assert "without a reason (1" in told
-    assert "had they failed, more" in told
+    assert "had they failed, 2 more" in told
     assert "as suspensions" not in told
 
 

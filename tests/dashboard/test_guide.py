@@ -91,3 +91,11 @@ def test_the_demo_edition_describes_every_column(demo_store):
               for log in sorted(LOGS.values(), key=lambda log: log.name) for c in log.columns]
     assert found == wanted
     assert {"b10", "relative_rate", "forecast", "preventive_age", "spares"} <= keys
+
+
+def test_the_guide_is_there_before_anything_is_loaded(tmp_path):
+    nothing = Reader(tmp_path)
+    text = nothing.text("/guide")
+    for part in ("A place where one hose sits.", "S(t) = exp(−(t/η)^β)", "removed_on*"):
+        assert part in text
+    assert "Load files" in nothing.text("/lives")  # the way on from a page that has nothing yet

@@ -171,7 +171,7 @@ def test_each_quantity_says_how_it_comes_about(full):
            "comes_on": dt.date(2026, 11, 22)}
     hold, short = parts_spares.quantity_words(row)
     assert "Hold 6" in hold
-    assert short == "In stock: 1 here, 2 on order, so 3 hoses short; orders start at 4."
+    assert short == "In stock: 1 here, 2 on order, so 3 hoses short; the least order is 4."
     assert parts_spares.needed(row)[0] == "12 Nov 2026"
     assert "too late" in str(parts_spares.needed(row)[1])
     assert "too late" not in str(parts_spares.needed(row | {"comes_on": dt.date(2026, 11, 2)})[1])

@@ -40,7 +40,7 @@ def test_arms_of_one_construction_leave_no_verdict():
 
 
 @pytest.mark.parametrize(("changes", "state", "words"), [
-    ({}, "open", "the test is within its boundary"),
+    ({}, "open", "the difference is not beyond the limit fixed"),
     ({"n_failures": 0}, "too early", "No failure in either arm"),
     ({"second_longer": 0.96}, "favoured", "stiff favoured (96 %), not shown"),
     ({"second_longer": 0.03}, "favoured", "flexible favoured (97 %), not shown"),

@@ -48,9 +48,16 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
     # Removals without a reason alone can turn suspensions into failures.
     first = next((d for d in there if d["doubt"] == "removals without a reason"), there[0])
     # How it is read stands below; here, what the other reading would change.
-    rows, effect = words.count(first["n_rows"], "row"), first["effect"] or ""
+    rows = words.count(first["n_rows"], "row")
     return [*out, f". The doubt that matters most, {first['doubt']} ({rows}): ",
-            parts.strong(effect.rpartition("; ")[2] or "its effect is not known"), "."]  # fmt: skip
+            parts.strong(_other_reading(first)), "."]  # fmt: skip
+
+
+def _other_reading(doubt: Row) -> str:
+    """Return what the other reading of a doubt would change, where a figure tells it."""
+    last = (doubt["effect"] or "").rpartition("; ")[2]
+    said = any(word[:1].isdigit() for word in last.split())
+    return last if said else "what it would change cannot be told in figures"
 
 
 def context(total: Row, info: Row) -> list[Any]:

@@ -17,7 +17,7 @@ MOST_SOURCES = 4
 
 def files_table(rows: Sequence[Row]) -> html.Table:
     """Return what became of every file: whole files refused first, then the newest."""
-    head = ["File", "Loaded", "Rows", "Used", "Replaced", "Refused", "Said"]
+    head = ["File", "Loaded", "Rows", "Used", "Replaced", "Refused", "Read"]
     return parts.table(head, [_file(row) for row in rows[:MOST_FILES]], className="files")
 
 
@@ -39,7 +39,7 @@ def _file(row: Row) -> list[Any]:
                                                                 "n_refused"))),
                                     html.Div(", ".join(aside), className="below")]),
             _rows(row["n_clean"]), _rows(row["n_superseded"]), refused,
-            html.Span(row["message"] or "read to the end",
+            html.Span(row["message"] or "to the end",
                       className=None if row["message"] else "only-wide")]  # fmt: skip
 
 

@@ -55,12 +55,13 @@ def against(now: Row, place: Row) -> html.Div:
     """Return the place among like places, and how its failures ended."""
     peers = asked.peers(place["service_point"])
     seen, expected = place["observed_failures"], place["failures_expected_so_far"]
-    known = place["relative_rate"] is not None and bool(place["n_lives"])
+    nothing = "no like place to compare with" if place["n_lives"] else "no hose to judge by"
+    known = bool(place["relative_rate"] and place["n_lives"] and place["n_peers"])
     caption = "" if expected is None or not known else (
         f"{seen:,} failed where {words.number(expected)} were expected. Dots: like places. The "
         "rate is drawn towards 1 where little is known."
     )  # fmt: skip
-    strip = evidence.strip(place, peers) if known else parts.empty("no hose to judge by")
+    strip = evidence.strip(place, peers) if known else parts.empty(nothing)
     mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
     ended = asked.mechanisms(place["service_point"])
     return html.Div([

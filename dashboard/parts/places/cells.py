@@ -131,6 +131,8 @@ def _cells(row: Row, shared: Drawing) -> dict[str, Any]:
 
 
 def _rate_cell(row: Row) -> dict[str, Any]:
+    if row["n_lives"] and not row["n_peers"]:
+        return {"absent": "no like place"}
     return parts.interval_data(
         row["relative_rate"], row["relative_rate_lower"], row["relative_rate_upper"], RATES,
         label=rate_words(row), n_failures=row["n_failures"] or 0,

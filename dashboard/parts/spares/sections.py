@@ -74,7 +74,7 @@ def quantity_words(row: Row) -> list[str]:
     short = row["stock_level"] - there
     less = f"In stock: {stock_words(row)}, so {words.count(short, 'hose')} short"
     if row["order_now"] > short:
-        less += f"; orders start at {row['minimum_order']}"
+        less += f"; the least order is {row['minimum_order']}"
     return [f"{hold}.", f"{less}."]
 
 

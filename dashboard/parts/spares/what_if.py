@@ -93,18 +93,22 @@ def answer(values: Mapping[str, str]) -> list[Any]:
 
 def _sentence(total: Row, currency: str) -> list[Any]:
     """Return what all parts together would need."""
-    worth = total["stock_value"]
-    hold = f"Hold {words.count(total['stock'], 'hose')}"
-    out = [html.B(hold), f" against {total['stock_now']:,} now"]
-    if worth is not None and total["stock_value_now"] is not None:
-        out.append(f", worth {words.money(worth, currency)} against "
-                   f"{words.money(total['stock_value_now'], currency)}")
+    changed = total["n_changed"]
+
+    def against(now: str) -> str:
+        return f" against {now}" if changed else ""  # the same twice says nothing
+
+    worth, worth_now = total["stock_value"], total["stock_value_now"]
+    out = [html.B(f"Hold {words.count(total['stock'], 'hose')}"),
+           against(f"{total['stock_now']:,} now")]
+    if worth is not None and worth_now is not None:
+        out.append(f", worth {words.money(worth, currency)}"
+                   + against(words.money(worth_now, currency)))
     if total["orders"] is not None:
         cost = (f", for {words.money(total['order_cost'], currency)}"
                 if total["order_cost"] is not None else "")
         out += ["; ", html.B(f"order {words.count(total['orders'], 'hose')} now{cost}"),
-                f", against {total['orders_now']:,}"]
-    changed = total["n_changed"]
+                "," * bool(changed) + against(f"{total['orders_now']:,}")]
     said = f"{words.count(changed, 'part')} of {total['n_parts']:,} would change"
     return [*out, f". {said[0].upper()}{said[1:]}."]
 

@@ -88,7 +88,7 @@ def registered_block(rows: list[Row], info: Row) -> html.Section:
         "lives side by side here; a plan below can be saved as rows of that log.")
     return parts.section(
         "Registered trials",
-        ["Shown is what the test has claimed; favoured is what the posterior leans to. ",
+        ["Shown: claimed by the test fixed beforehand; favoured: what the lives so far lean to. ",
          parts.download_links("trial_states")],
         body,
         how=parts.how(edition.method("trial_watch"),

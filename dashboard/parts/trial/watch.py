@@ -52,8 +52,8 @@ def figure_block(
     wrong = " Ochre: a hose of the other construction." if state["n_misfitted"] else ""
     caption = ("Above: a line a place, pairs in the same order in both arms; a heavy mark where a "
                "hose failed, a thin gap where it was changed, a point where it was in service at "
-               f"the last look.{wrong} Below: the posterior of the life ratio at each month's "
-               "look, band = 90 % range; it helps to choose and shows nothing.")
+               f"the last look.{wrong} Below: the life ratio as believed at each month's "
+               "look, band = 90 % range; it helps to choose and proves nothing.")
     height = 240 + LANE * lanes
     return parts.section(title, caption, parts.graph(
         "trial-course", running_trial(state, stays, looks), height, label), how=how)

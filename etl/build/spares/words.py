@@ -25,8 +25,8 @@ def spares_reason(part: PartDemand, row: Mapping[str, Any]) -> str:
     str
     """
     lead = f"{part.lead_days:.0f} days lead time" + ("" if part.is_lead_known else " (assumed)")
-    said = [f"{row['mean']:.1f} hoses in {lead} and one review; "
-            f"{percent(part.service.level)} wanted: {part.service.reason}"]
+    said = [f"{row['mean']:.1f} hoses expected over {lead} and one review; "
+            f"{percent(part.service.level)} without shortage wanted: {part.service.reason}"]
     if part.planned >= 0.05:
         said.append(f"{part.planned:.1f} a year planned")
     return "; ".join([*said, *_bounds(part, row), *_coming(part, row)])
@@ -57,7 +57,7 @@ def _coming(part: PartDemand, row: Mapping[str, Any]) -> list[str]:
         said.append(f"{part.on_order} on order{when}")
     order, position = row.get("order_now"), (part.on_hand or 0) + part.on_order
     if order and order > row["stock_level"] - position:
-        said.append(f"orders start at {part.minimum_order}")
+        said.append(f"the least order is {part.minimum_order}")
     late = row.get("shortage_probability")
     if late is not None and late > 1.0 - part.service.level:
         said.append(f"{percent(late)} chance of running out before a new order "

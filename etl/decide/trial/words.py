@@ -161,7 +161,7 @@ def _why_not_shown(standing: Standing) -> str:
         return "no rule was registered before the start, so nothing can be claimed"
     if standing.n_pairs < LEAST_PAIRS:
         return f"fewer than {LEAST_PAIRS} pairs can show nothing"
-    return "the test is within its boundary"
+    return "the difference is not beyond the limit fixed beforehand"
 
 
 def verdicts(decision: str, arms: Mapping[str, str]) -> dict[str, bool]:
