@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from dashboard import parts, units
 from dashboard.queries.edition import Row
-from dashboard.words.guide import JOURNEYS, Journey
+from dashboard.words.guide import DECLARATIONS, DECLARED, JOURNEYS, Journey
 
 PARTS = {"ways": "Three ways through", "words": "What the words mean",
          "methods": "How each figure is made", "goals": "How well the calculations do",
@@ -158,7 +158,14 @@ def columns(logs: Mapping[str, Sequence[Row]]) -> html.Div:
         for log, rows in logs.items()
     ]
     caption = "A star marks what a log cannot do without. Other names are mapped in columns.toml."
-    return _part("columns", caption, *blocks)
+    return _part("columns", caption, *blocks, _declared())
+
+
+def _declared() -> html.Details:
+    """Return how what no log says is declared."""
+    return html.Details([
+        html.Summary("Renamed places and swapped hoses"),
+        html.P(DECLARED, className="wide"), html.Pre(html.Code(DECLARATIONS))], className="method")
 
 
 def _column(row: Row) -> list[Any]:

@@ -70,3 +70,20 @@ JOURNEYS = (
         ),
     ),
 )
+
+DECLARED = (
+    "A place that has a new name keeps its history when columns.toml, beside the logs, leads the "
+    "old name to the one in the register. Hoses that changed over between two places although no "
+    "log says so are declared there too, or on the page of either place: each comes out as "
+    "relocated and goes in at the other place with its age. The tags may be left out. Then load "
+    "the logs again.")
+DECLARATIONS = """\
+[renamed_places]
+"CIP 4 return" = "CIP-04-R"
+
+[[swap]]
+on = 2026-03-14
+places = ["CIP-04-R", "CIP-05-R"]
+hoses = ["0417", "0422"]
+"""
+"""Read by a test, so that it stays what a load understands."""

@@ -22,6 +22,11 @@ BLANKS = literal(BLANK_SIGNS)
 """DuckDB's trim() alone takes off only spaces."""
 EARLIEST, LATEST = "1950-01-01", "2199-12-31"
 MAY_BE_NEGATIVE = {"temperature_c", "pressure_bar", "reading"}
+LARGEST, LARGEST_COUNT = "1e12", "1e8"
+"""No cost, stiffness or meter of cycles, and no number of things, comes near: later steps add and
+multiply safely."""
+COUNTS = {"on_hand", "on_order"}
+MAY_BE_LARGE = {"coin_seed"}
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
 DIRECTIVES = {
     "%d": r"\d{1,2}", "%m": r"\d{1,2}", "%Y": r"\d{4}", "%y": r"\d{2}", "%H": r"\d{1,2}",
@@ -34,7 +39,7 @@ SQL_TYPES = {
     "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
     "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
 }
-EMPTY, NEGATIVE = "is empty", "is negative"
+EMPTY, NEGATIVE, TOO_LARGE = "is empty", "is negative", "is too large to be true"
 NO_WORD = "is not one of the known words"
 UNREADABLE = {
     "date": "is not a date", "number": "is not a number", "integer": "is not a whole number",
@@ -128,6 +133,10 @@ def _faults(column: Column) -> list[tuple[str, str]]:
         faults.append((f"{typed} > date '{LATEST}'", "lies after 2199"))
     if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_NEGATIVE:
         faults.append((f"{typed} < 0", NEGATIVE))
+    if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_LARGE:
+        size = f"abs({typed})" if column.name in MAY_BE_NEGATIVE else typed
+        is_count = column.kind == "integer" or column.name in COUNTS
+        faults.append((f"{size} > {LARGEST_COUNT if is_count else LARGEST}", TOO_LARGE))
     return faults
 
 

@@ -2,15 +2,25 @@
 -- another, was corrected or deleted later, or disagrees with its like in the same file.
 -- Reads clean.repeated.
 create or replace table clean.fates as
-with within_file as (
-    select
-        *,
-        min(cells_hash) over one_file <> max(cells_hash) over one_file as is_conflict,
-        row_number() over (
-            partition by log, key_hash, key_check, load_id, cells_hash
-            order by entry_no, source_row) as nth
+with in_one_file as (
+    select log, key_hash, key_check, load_id, min(cells_hash) <> max(cells_hash) as is_conflict
     from clean.repeated
-    window one_file as (partition by log, key_hash, key_check, load_id)
+    group by log, key_hash, key_check, load_id
+    having count(*) > 1
+),
+
+-- Most keys come again in another file only: those need no window.
+within_file as (
+    select *, false as is_conflict, 1 as nth
+    from clean.repeated
+    anti join in_one_file using (log, key_hash, key_check, load_id)
+    union all by name
+    select
+        r.*, f.is_conflict, row_number() over (
+            partition by r.log, r.key_hash, r.key_check, r.load_id, r.cells_hash
+            order by r.entry_no, r.source_row) as nth
+    from clean.repeated as r
+    join in_one_file as f using (log, key_hash, key_check, load_id)
 ),
 
 across_files as (

@@ -1,13 +1,17 @@
 -- lives.lives: one row per stay as the statistics may use it, suspended on the data date while
 -- open. Ages are days in service of the hose, those of its earlier stays included. A view: the
--- stays themselves are not copied. Reads lives.stays, lives.run_hours.
+-- stays themselves are not copied. Reads lives.stays, lives.ran.
 create or replace view lives.lives as
--- One row a stay already; said by a group, so that who asks for no hours is spared the join.
-with hours as (
+-- A group has one row a stay, so that who asks for neither hours nor cycles is spared the join.
+with ran as (
     select
-        stay_id, max(run_hours_low) as run_hours_low, max(run_hours_high) as run_hours_high,
-        max(run_hours_entry) as run_hours_entry
-    from lives.run_hours
+        stay_id, max(ran_low) filter (where clock = 'run_hours') as run_hours_low,
+        max(ran_high) filter (where clock = 'run_hours') as run_hours_high,
+        max(ran_entry) filter (where clock = 'run_hours') as run_hours_entry,
+        max(ran_low) filter (where clock = 'cycles') as cycles_low,
+        max(ran_high) filter (where clock = 'cycles') as cycles_high,
+        max(ran_entry) filter (where clock = 'cycles') as cycles_entry
+    from lives.ran
     group by stay_id
 ),
 
@@ -17,14 +21,14 @@ aged as (
         s.entry_age_days + (s.entry_on - s.installed_on) as entered_at,
         s.entry_age_days + (s.low_on - s.installed_on) as age_low_days,
         s.entry_age_days + (s.high_on - s.installed_on) as age_high_days,
-        h.stay_id is not null as is_metered, h.run_hours_low, h.run_hours_high, h.run_hours_entry,
+        h.run_hours_low is not null as is_metered, h.* exclude (stay_id),
         case
             when s.removed_on is not null and s.entry_on > s.installed_on
                 and s.ended_on <= s.entry_on then 'ended before the records begin'
             when s.kind = 'suspended' and s.ended_on <= s.entry_on then 'no time under observation'
         end as exclusion
     from lives.stays as s
-    left join hours as h using (stay_id)
+    left join ran as h using (stay_id)
 )
 
 select
@@ -41,5 +45,6 @@ select
     case when is_metered then run_hours_entry else entered_at * hours_per_day end
         as run_hours_entry,
     case when is_metered then 'meter' when hours_per_day is not null then 'declared duty' end
-        as run_hours_origin
+        as run_hours_origin,
+    cycles_low, cycles_high, cycles_entry
 from aged

@@ -1,23 +1,31 @@
 -- lives.refused_nearby: one row per refused installation or removal whose place could be read:
--- a likely cause of a gap beside it. Reads clean.refused, clean.installations_typed,
--- clean.replacements_typed.
+-- a likely cause of a gap beside it. Reads clean.row_faults, clean.impossible, clean.fates,
+-- clean.installations_typed, clean.replacements_typed, raw.loads.
 create or replace table lives.refused_nearby as
 with refused as (
-    select distinct log, load_id, entry_no, source_row, source_file
-    from clean.refused
+    select log, row_no from clean.row_faults
+    union
+    select log, row_no from clean.impossible
+    union
+    select log, row_no from clean.fates where fate = 'conflict'
+),
+
+placed as (
+    select r.log, t.point_no, t.hose_id, t.installed_on as happened_on, t.load_id, t.entry_no,
+        t.source_row, t.row_no
+    from refused as r
+    join clean.installations_typed as t using (row_no)
+    where r.log = 'installations' and t.point_no is not null
+    union all
+    select r.log, t.point_no, t.hose_id, t.removed_on, t.load_id, t.entry_no, t.source_row, t.row_no
+    from refused as r
+    join clean.replacements_typed as t using (row_no)
+    where r.log = 'replacements' and t.point_no is not null
 )
 
 select
-    r.log, t.point_no, t.hose_id, t.installed_on as happened_on,
-    'row ' || r.source_row || ' of ' || r.source_file as found_at, t.row_no
-from refused as r
-join clean.installations_typed as t using (load_id, entry_no, source_row)
-where r.log = 'installations' and t.point_no is not null
-union all
-select
-    r.log, t.point_no, t.hose_id, t.removed_on,
-    'row ' || r.source_row || ' of ' || r.source_file, t.row_no
-from refused as r
-join clean.replacements_typed as t using (load_id, entry_no, source_row)
-where r.log = 'replacements' and t.point_no is not null
-order by log, row_no
+    p.log, p.point_no, p.hose_id, p.happened_on,
+    'row ' || p.source_row || ' of ' || l.source_file as found_at, p.row_no
+from placed as p
+join raw.loads as l using (load_id, entry_no)
+order by p.log, p.row_no

@@ -11,6 +11,7 @@ select
         when l.mechanism <> 'unknown' then 'concluded' end as mechanism_origin, l.kind,
     l.removal_reason, l.is_unknown_reason, l.entry_age_days, l.age_low_days, l.age_high_days, l.installed_on, l.removed_on,
     l.is_open, l.is_fitted, l.exclusion, l.run_hours_low, l.run_hours_high, l.run_hours_entry, l.run_hours_origin,
+    l.cycles_low, l.cycles_high, l.cycles_entry,
     s.last_seen_good_on, s.part_cost, s.labour_cost, s.other_cost, s.downtime_h,
     i.source_file as installation_file, s.installation_row, r.source_file as removal_file, s.removal_row
 from fit.counted_lives as l

@@ -28,6 +28,7 @@ create table lives (life_id bigint, hose_id varchar, service_point varchar,
     age_low_days double, age_high_days double, installed_on date, removed_on date,
     is_open boolean, is_fitted boolean, exclusion varchar, run_hours_low double,
     run_hours_high double, run_hours_entry double, run_hours_origin varchar,
+    cycles_low double, cycles_high double, cycles_entry double,
     installation_file varchar, installation_row bigint, removal_file varchar,
     removal_row bigint, part_cost decimal(18, 2), labour_cost decimal(18, 2),
     other_cost decimal(18, 2), downtime_h double, last_seen_good_on date);

@@ -9,8 +9,9 @@ import dash
 from dashboard.parts import guide as parts_guide
 from dashboard.queries import edition, guide
 from dashboard.shell import nav_pages
-from dashboard.words.guide import JOURNEYS
+from dashboard.words.guide import DECLARATIONS, JOURNEYS
 from etl.load.columns import LOGS
+from etl.load.mapping import parse_mapping
 from tests.bench.goal_rows import Goal, keep
 from tests.dashboard.page_reader import Reader
 
@@ -28,6 +29,20 @@ def test_the_page_shows_ways_words_methods_and_columns(full):
     for part in ("Three ways through", "What the words mean", "The time of one hose at one place.",
                  "S(t) = exp(−(t/η)^β)", "Source: a handbook", "part_number*", "stock · 1 columns"):
         assert part in text
+
+
+def test_what_no_log_says_is_declared_as_a_load_understands_it(full):
+    text = full.text("/guide")
+    assert "Renamed places and swapped hoses" in text
+    assert DECLARATIONS.splitlines()[0] in text
+    found = parse_mapping(DECLARATIONS)
+    assert found.renamed_places
+    ((one,), (other,)) = zip(*(swap.places for swap in found.swap), strict=True)
+    assert one in found.renamed_places.values()
+    assert one != other
+    example = re.search(r"```toml\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL)
+    assert DECLARATIONS.splitlines()[-2] in example[1]
+    assert parse_mapping(example[1]).swap == found.swap
 
 
 def test_the_goals_are_shown_with_what_was_measured_and_missed(full):

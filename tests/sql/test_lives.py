@@ -32,7 +32,8 @@ def test_failed_is_a_failure_at_its_age():
     con = life("failed")
     assert ages(con) == [("failed", 0.0, 100.0, 100.0, None)]
     assert rows(con, "select * exclude (run_hours_low, run_hours_high, run_hours_entry, "
-                     "run_hours_origin) from lives.lives") == [
+                     "run_hours_origin, cycles_low, cycles_high, cycles_entry) "
+                     "from lives.lives") == [
         (1, "A", "P1", "steam", "unknown", None, "unknown", "failed", "failed", False, 0.0, 100.0,
          100.0, day("2020-01-01"), day("2020-04-10"), False, True, None)]
 

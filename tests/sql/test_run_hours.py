@@ -1,10 +1,11 @@
-"""Run hours come from the meter where it covers the life, else from the declared duty."""
+"""Run hours come from the meter where it covers the life, else from the declared duty; cycles only
+from a meter."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.sql.tiny import build, rows
+from tests.sql.tiny import build, refused, rows
 
 PLACE = ("service_point,application_class,equipment,run_hours_per_year,records_from\n"
          "P1,steam,M1,3652.5,")
@@ -81,6 +82,62 @@ def test_without_meter_and_duty_there_are_no_hours():
 def test_cycles_are_no_hours():
     found = hours(READINGS + "M1,2020-01-01,cycles,1000\nM1,2020-03-11,cycles,1700")
     assert found == [(0.0, 400.0, 400.0, "declared duty")]
+
+
+def test_hours_and_cycles_of_one_machine_are_each_taken_from_their_own_meter():
+    con = build(
+        service_points=PLACE, installations=STAY,
+        replacements="removed_on,service_point,hose_id,reason\n2020-02-20,P1,A,failed",
+        usage=READINGS + "M1,2020-01-01,run_hours,0\nM1,2020-03-11,run_hours,70\n"
+                         "M1,2020-01-01,cycles,5000\nM1,2020-03-11,cycles,12000")
+    assert rows(con, "select run_hours_low, run_hours_origin, cycles_entry, cycles_low, "
+                     "cycles_high from lives.lives") == [(40.0, "meter", 0.0, 4000.0, 4000.0)]
+
+
+def test_a_place_counts_its_own_cycles_while_its_machine_counts_the_hours():
+    con = build(
+        service_points=PLACE, installations=STAY,
+        usage="equipment,service_point,read_on,clock,reading\n"
+              ",P1,2020-01-11,cycles,0\n,P1,2025-01-01,cycles,900\n"
+              "M1,,2020-01-11,run_hours,0\nM1,,2025-01-01,run_hours,70")
+    assert rows(con, "select run_hours_low, cycles_low, cycles_high, kind from lives.lives") == [
+        (70.0, 900.0, None, "suspended")]
+
+
+def test_cycles_run_on_for_ninety_days_and_are_unknown_beyond():
+    """Nothing is declared for them, as there is for hours."""
+    usage = READINGS + "M1,2019-11-01,cycles,0\nM1,2019-11-{},cycles,{}"
+    for day, reading, expected in ((22, 210, 300.0), (21, 200, None)):
+        con = build(service_points=PLACE, installations="installed_on,service_point\n2020-01-21,P1",
+                    replacements="removed_on,service_point,reason\n2020-02-20,P1,failed",
+                    usage=usage.format(day, reading))
+        assert rows(con, "select cycles_low from lives.lives") == [(expected,)]
+
+
+def test_cycles_are_carried_with_the_hose_and_an_exchanged_counter_is_a_finding():
+    con = build(
+        service_points=PLACE + "\nP2,steam,M1,,",
+        installations=STAY + "\n2020-03-01,P2,A",
+        replacements="removed_on,service_point,hose_id,reason\n2020-02-20,P1,A,relocated\n"
+                     "2020-03-11,P2,A,failed",
+        usage=READINGS + "M1,2020-01-01,cycles,1000\nM1,2020-02-20,cycles,1500\n"
+                         "M1,2020-03-01,cycles,20\nM1,2020-03-11,cycles,120")
+    assert rows(con, "select cycles_entry, cycles_low from lives.lives order by life_id") == [
+        (0.0, 400.0), (400.0, 500.0)]
+    assert rows(con, "select finding, detail from lives.findings") == [
+        ("meter exchanged", "The meter of M1 fell to 20.0; the cycles since the reading before are"
+                            " taken from its earlier pace.")]
+
+
+@pytest.mark.parametrize("reading", ["1e300", "-1e300", "99999999999999999999", "1e13"])
+def test_a_reading_that_no_meter_shows_is_refused_and_the_others_count(reading):
+    con = build(
+        service_points=PLACE, installations=STAY,
+        replacements="removed_on,service_point,hose_id,reason\n2020-02-20,P1,A,failed",
+        usage=READINGS + f"M1,2020-01-01,run_hours,0\nM1,2020-02-01,run_hours,{reading}\n"
+                         "M1,2020-03-11,run_hours,70")
+    assert refused(con) == [("usage", 3, "reading", reading, "is too large to be true")]
+    assert rows(con, "select run_hours_low from lives.lives") == [(40.0,)]
 
 
 def test_exchanged_meter_takes_the_pace_before_and_is_a_finding():
