@@ -175,7 +175,8 @@ def export(
 
 @app.command()
 def report(
-    out: Annotated[Path, typer.Option("--out", help="Folder to write to; made when missing.")],
+    out: Annotated[Path, typer.Option(
+        "--out", help="A file ending in .html, .xlsx or .pdf, or a folder for all three.")],
     store: Store = DEFAULT_STORE,
     month: Annotated[
         str | None, typer.Option(help="An earlier month, YYYY-MM; the current edition's if left.")

@@ -86,7 +86,7 @@ def export(store: Path, table: str, out: Path) -> int:
 
 
 def report(store: Path, out: Path, month: str | None = None) -> str:
-    """Write the report of a month into a folder and say what was written.
+    """Write the report of a month, one file or a folder of them, and say what was written.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def report(store: Path, out: Path, month: str | None = None) -> str:
     Raises
     ------
     InputError
-        The folder cannot be written, or there is no such month in the logs.
+        The file or folder cannot be written, or there is no such month in the logs.
     StoreError
         There is no edition to read, or it is damaged.
     """
@@ -121,6 +121,8 @@ def report(store: Path, out: Path, month: str | None = None) -> str:
             f"{out.name}: could not be written ({exc.strerror or 'no room'}). Choose another folder"
             " with --out, or make room there."
         ) from exc
+    if not made.files:
+        raise InputError(f"{out.name}: not written. {made.note}")
     return "\n".join([*(f"written: {path.name}" for path in made.files),
                       *([made.note] if made.note else [])])
 

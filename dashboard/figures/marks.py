@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import html
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
+from dashboard import words
 from dashboard.theme import LIGHT
 
 Floats = NDArray[np.float64]
@@ -79,6 +80,18 @@ def word(text: str, x: float, y: float, colour: str = "muted", **place: Any) -> 
     shown = html.escape(text, quote=False).replace("\n", "<br>")
     return {"text": shown, "x": x, "y": y, "showarrow": False,
             "font": {"color": LIGHT[colour], "size": 12.5}, "xanchor": "left"} | place
+
+
+def percent_ticks(shares: Iterable[float]) -> dict[str, list[Any]]:
+    """Return the ticks of an axis of shares, written as the pages write percent.
+
+    Examples
+    --------
+    >>> percent_ticks([0.5, 1.0])
+    {'tickvals': [0.5, 1.0], 'ticktext': ['50\xa0%', '100\xa0%']}
+    """
+    at = [float(share) for share in shares]
+    return {"tickvals": at, "ticktext": [words.percent(share) for share in at]}
 
 
 def wrapped(text: str, width: int = 22, most: int = 2) -> str:

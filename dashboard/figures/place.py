@@ -8,7 +8,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.marks import Floats, Row, band, column, line
+from dashboard.figures.marks import Floats, Row, band, column, line, percent_ticks
 from dashboard.theme import LIGHT
 
 GONE = 0.015
@@ -57,7 +57,7 @@ def survival_here(
     _labels(figure, (days, all_alive), (own_days, own), LIGHT[shade], end)
     if age_now is not None:
         _hose_now(figure, age_now)
-    figure.update_yaxes(range=[0, 1.04], tickformat=".0%", tickvals=np.linspace(0, 1, 5))
+    figure.update_yaxes(range=[0, 1.04], **percent_ticks(np.linspace(0.0, 1.0, 5)))
     figure.update_xaxes(
         range=[0, end], nticks=6, tickformat=",", title={"text": "days in service"}
     )

@@ -8,7 +8,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from dashboard import words
-from dashboard.figures.marks import Row, band, column, line, spaced, word
+from dashboard.figures.marks import Row, band, column, line, percent_ticks, spaced, word
 from dashboard.theme import LIGHT
 
 GAP = 1.6
@@ -176,7 +176,7 @@ def right_choice(sizes: Sequence[Row], wanted: float) -> go.Figure:
         annotations=_apart(notes),
         xaxis={"range": [0, last * 1.16], "tickvals": list(range(0, last + 1, 12)),
                "title": {"text": "months"}},
-        yaxis={"range": [0.5, 1.0], "tickformat": ".0%",
+        yaxis={"range": [0.5, 1.0], **percent_ticks(np.linspace(0.5, 1.0, 6)),
                "title": {"text": "chance of choosing rightly"}},
         margin={"l": 58, "r": 10, "t": 14, "b": 40},
     )  # fmt: skip

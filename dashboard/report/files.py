@@ -1,4 +1,4 @@
-"""Write the report of a month into a folder; on paper where a Chromium is found."""
+"""Write the report of a month into a folder or as one file; on paper where a Chromium is found."""
 
 from __future__ import annotations
 
@@ -47,7 +47,8 @@ def write_report(store: Path, out: Path) -> Report:
     store : Path
         Folder of the store.
     out : Path
-        Folder to write to; made when missing. Files of the same month are replaced.
+        A name that ends in .html, .xlsx or .pdf: that file alone. Else a folder for all three, made
+        when missing. What is there is replaced.
 
     Returns
     -------
@@ -60,18 +61,41 @@ def write_report(store: Path, out: Path) -> Report:
     OSError
         The folder cannot be written.
     """
+    kind = out.suffix.lower()
     app = flask.Flask("report")
     edition.install(app, store)
     with app.app_context():
         month = edition.info()["as_of"].strftime("%Y-%m")
-        page, book = month_page(), month_book()
+        if kind == ".xlsx":
+            return Report((_put(_with_folder(out), month_book()),), "")
+        page = month_page().encode()
+        if kind == ".html":
+            return Report((_put(_with_folder(out), page),), "")
+        if kind == ".pdf":
+            return _paper_alone(page, _with_folder(out))
+        book = month_book()
     out.mkdir(parents=True, exist_ok=True)
     stem = out / f"braidlife-{month}"
-    written = [_put(stem.with_suffix(".html"), page.encode()),
+    written = [_put(stem.with_suffix(".html"), page),
                _put(stem.with_suffix(".xlsx"), book)]  # fmt: skip
     program = find_chromium()
     note = print_page(program, written[0], stem.with_suffix(".pdf")) if program else NO_CHROMIUM
     return Report((*written, *(() if note else (stem.with_suffix(".pdf"),))), note)
+
+
+def _paper_alone(page: bytes, out: Path) -> Report:
+    """Print the page without leaving it behind."""
+    program = find_chromium()
+    with tempfile.TemporaryDirectory() as aside:
+        file = _put(Path(aside) / "report.html", page)
+        note = print_page(program, file, out) if program else NO_CHROMIUM
+    return Report(() if note else (out,), note)
+
+
+def _with_folder(path: Path) -> Path:
+    """Return a file's path, its folder made."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    return path
 
 
 def find_chromium() -> str | None:

@@ -4,6 +4,7 @@ import pytest
 from openpyxl import load_workbook
 
 from etl import run
+from etl.errors import InputError
 from tests.cli.test_commands import braidlife, tiny_logs
 
 
@@ -72,3 +73,16 @@ def test_a_month_that_cannot_be_is_said(tmp_path, month, told):
     assert done.returncode == 2
     assert told in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_the_ending_of_a_file_says_what_is_wanted(tmp_path, monkeypatch):
+    store, out = tmp_path / "store", tmp_path / "out"
+    braidlife("load", tiny_logs(tmp_path / "logs"), "--store", store)
+    assert run.report(store, out / "june.xlsx") == "written: june.xlsx"
+    assert load_workbook(out / "june.xlsx")["this month"].max_row > 1
+    assert run.report(store, out / "June.HTML") == "written: June.HTML"
+    assert "In June" in (out / "June.HTML").read_text(encoding="utf-8")
+    monkeypatch.setenv("BRAIDLIFE_CHROMIUM", "no-such-program")
+    with pytest.raises(InputError, match="june.pdf: not written. No PDF: no Chromium was found"):
+        run.report(store, out / "june.pdf")
+    assert sorted(path.name for path in out.iterdir()) == ["June.HTML", "june.xlsx"]
