@@ -53,7 +53,7 @@ def survival(now: Row, place: Row, stays: list[Row]) -> html.Section:
 
 def against(now: Row, place: Row) -> html.Div:
     """Return the place among like places, and how its failures ended."""
-    peers = asked.peers(place["service_point"])
+    peers = asked.peers(place)
     seen, expected = place["observed_failures"], place["failures_expected_so_far"]
     known = place["relative_rate"] is not None and bool(place["n_lives"])
     caption = "" if expected is None or not known else (
