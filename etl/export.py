@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import difflib
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from etl.load.kept import drop
 from etl.load.publish import REBUILD, current_edition, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import plain
-from etl.sheets import Batches, csv_lines, workbook
+from etl.sheets import Batches, Sheet, book, csv_lines
 
 CLEAN = "clean."
 """Before the name of a log: its rows as they are used, not part of an edition."""
@@ -149,7 +150,8 @@ def _write_csv(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) ->
 def _write_workbook(
     con: duckdb.DuckDBPyConnection, query: str, out: Path, title: str
 ) -> None:
-    out.write_bytes(workbook(title, *_rows(con, query)))
+    with book([Sheet(title, *_rows(con, query))]) as made, out.open("wb") as file:
+        shutil.copyfileobj(made, file)
 
 
 def _write_parquet(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) -> None:

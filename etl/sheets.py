@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import decimal
-import io
 import math
+import os
 import re
+import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from pathlib import Path
+from typing import Any, BinaryIO
 
 import xlsxwriter
 from xlsxwriter.exceptions import FileCreateError
@@ -107,33 +109,6 @@ def _csv_cell(value: Any) -> str:
     return '"' + cell.replace('"', '""') + '"'
 
 
-class _Buffer(io.BytesIO):
-    """Stays open: after a fault a half-packed file is ended by the collector, in any order."""
-
-    def close(self) -> None:
-        """Stay open."""
-
-
-def workbook(title: str, names: list[str], batches: Batches) -> bytes:
-    """Return an XLSX file: text stays text, dates are dates, long tables take several sheets.
-
-    Parameters
-    ----------
-    title : str
-        Name of the sheet; cut to what a workbook allows.
-    names : list of str
-        Header.
-    batches : iterable of list of tuple
-        Rows, in pieces.
-
-    Raises
-    ------
-    OSError
-        There is no room for the temporary files.
-    """
-    return book([Sheet(title, names, batches)])
-
-
 @dataclass(frozen=True)
 class Sheet:
     """One table of a workbook: its name, its header and its rows in pieces."""
@@ -143,22 +118,29 @@ class Sheet:
     batches: Batches
 
 
-def book(sheets: Iterable[Sheet]) -> bytes:
-    """Return an XLSX file of several tables, each with the care of `workbook`.
+def book(sheets: Iterable[Sheet]) -> BinaryIO:
+    """Return an XLSX file of several tables, open for reading and without a name on the disk.
+
+    Text stays text, dates are dates, long tables take several sheets. Rows are read once and none
+    is kept: memory does not grow with them.
 
     Raises
     ------
     OSError
         There is no room for the temporary files.
     """
-    whole = _Buffer()
+    handle, name = tempfile.mkstemp(suffix=".xlsx")
+    os.close(handle)
+    path = Path(name)
     try:
-        with xlsxwriter.Workbook(whole, OPTIONS) as made:
+        with xlsxwriter.Workbook(path, OPTIONS) as made:
             for sheet in sheets:
                 _fill(made, sheet)
+        return path.open("rb")
     except FileCreateError as exc:
         raise OSError(str(exc)) from exc
-    return whole.getvalue()
+    finally:
+        path.unlink()
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from etl.entry.incoming_choice import (
     needed_of,
     unit_choices,
     unknown_words,
+    unused,
 )
 from etl.errors import BraidlifeError
 
@@ -119,10 +120,11 @@ def missing() -> list[str]:
 
 
 def open_questions(choice: Choice, file: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a person has to decide about a file: day or month first, words, units."""
+    """Return what a person has to decide about a file: day or month first, words, units, the rest."""
     looks = [incoming.as_look(item) for item in file["columns"]]
     return {"dates": date_choices(choice, looks), "words": unknown_words(choice, looks),
-            "has_money": has_money(choice), "units": unit_choices(choice)}
+            "has_money": has_money(choice), "units": unit_choices(choice),
+            "unused": unused(choice, looks)}
 
 
 def _take_file() -> tuple[flask.Response, int]:

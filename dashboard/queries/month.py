@@ -45,26 +45,28 @@ limit 1
 """
 
 TEN_PLACES = """
+with first as (
+    select * from ranking order by rank, service_point limit 10
+)
+
 select
     r.rank, r.service_point, r.expected_cost, r.expected_cost_lower, r.expected_cost_upper,
     r.expected_failures, r.expected_failures_lower, r.expected_failures_upper,
     r.is_failure_prone, r.reason, r.next_step, r.next_step_reason, r.is_tied_with_first,
     p.application_class, p.site, p.line, p.hazards, p.n_failures, p.n_suspensions
-from ranking as r
+from first as r
 join service_points as p using (service_point)
 order by r.rank, r.service_point
-limit 10
 """
 
 SOONEST = """
 select
-    r.service_point, r.failure_probability_90_days as chance, r.is_failure_prone,
-    r.failure_probability_90_days_lower as lower, r.failure_probability_90_days_upper as upper,
-    p.age_days, p.hazards, p.application_class, p.n_failures, p.n_suspensions
-from ranking as r
-join service_points as p using (service_point)
-where r.failure_probability_90_days is not null and p.hose_id is not null
-order by r.failure_probability_90_days desc, r.service_point
+    service_point, failure_probability_90_days as chance, is_failure_prone,
+    failure_probability_90_days_lower as lower, failure_probability_90_days_upper as upper,
+    age_days, hazards, application_class, n_failures, n_suspensions
+from place_list
+where failure_probability_90_days is not null and hose_id is not null
+order by failure_probability_90_days desc, service_point
 limit 8
 """
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -32,10 +31,10 @@ class PagedTable:
         Order when the browser asks for none.
     filters : mapping of str to str
         Name seen by the browser to a condition with one ``?`` for its value.
-    is_joined : bool
-        The source joins wide tables: the keys of a page are found first, from the columns that the
-        order and the filters need, and only the rows of the page are read in full. The key must be
-        one column without NULL.
+    number : str
+        Column that numbers the rows from 1 in the order in which they are stored, where there is
+        one: a page without filter or order is then cut out by its numbers, and a download needs no
+        order of its own.
     """
 
     source: str
@@ -43,10 +42,7 @@ class PagedTable:
     key: str
     order: str
     filters: Mapping[str, str] = field(default_factory=dict)
-    is_joined: bool = False
-    counted: str = ""
-    """The part of a joined source that has its rows, one for one: counted alone where no filter
-    asks for more."""
+    number: str = ""
 
     def select(self, filters: Mapping[str, Any]) -> tuple[str, list[Any]]:
         """Return the statement without order and limits, and its bound values.
@@ -78,15 +74,12 @@ class PagedTable:
             for item in sort
             if item.get("colId") in self.columns
         ]
-        return " order by " + ", ".join([*(parts or [self.order]), self.key])
+        return " order by " + ", ".join(filter(None, [*(parts or [self.order]), self.key]))
 
     def count(self, filters: Mapping[str, Any]) -> int:
         """Return how many rows the filters leave."""
         where, values = self._where(filters)
-        others = re.findall(r"join \w+ as (\w+)", self.source)
-        is_alone = self.counted and not any(f"{name}." in where for name in others)
-        source = self.counted if is_alone else self.source
-        return int(ask(f"select count(*) as n from {source}{where}", values)[0]["n"])
+        return int(ask(f"select count(*) as n from {self.source}{where}", values)[0]["n"])
 
     def page(
         self, filters: Mapping[str, Any], sort: list[Mapping[str, Any]], start: int, stop: int
@@ -94,26 +87,19 @@ class PagedTable:
         """Return rows `start` up to `stop` (not included) in the asked order."""
         where, values = self._where(filters)
         order = self.order_by(sort)
-        rows, limit = where + order, " limit ? offset ?"
         start = max(0, start)
         size = min(MOST_ROWS, max(0, stop - start))
-        if not self.is_joined:
-            return ask(self._head() + rows + limit, [*values, size, start])
-        # Two questions: asked as one, the database joins the whole of both tables twice.
-        found = ask(f"select {self.key} as key from {self.source}{rows}{limit}",
-                    [*values, size, start])
-        if not found:
-            return []
-        signs = ", ".join("?" * len(found))
-        return ask(f"{self._head()} where {self.key} in ({signs}){order}",
-                   [row["key"] for row in found])
+        if self.number and not where and order == self.order_by([]):
+            return ask(f"{self._head()} where {self.number} between ? and ?{order}",
+                       [start + 1, start + size])
+        return ask(self._head() + where + order + " limit ? offset ?", [*values, size, start])
 
     def stream(
         self, filters: Mapping[str, Any]
     ) -> tuple[list[str], Iterator[list[tuple[Any, ...]]]]:
         """Return the column names and all rows in batches, for a download."""
         statement, values = self.select(filters)
-        return stream(statement + self.order_by([]), values)
+        return stream(statement + ("" if self.number else self.order_by([])), values)
 
 
 def asked_filters(request: Mapping[str, Any]) -> dict[str, str]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dashboard.queries.edition import Row, ask, ask_one
 from dashboard.queries.paged import PagedTable
 
+MOST_PEERS = 240
+"""Dots that can be told apart in a strip."""
+
 ONE = """
 select p.*, r.* exclude (service_point)
 from service_points as p
@@ -44,13 +47,30 @@ order by age_days
 """
 
 PEERS = """
-select r.service_point, r.relative_rate
-from service_points as own
-join service_points as p on p.application_class = own.application_class
-join ranking as r on r.service_point = p.service_point
-where own.service_point = $place and p.service_point <> own.service_point
-    and r.relative_rate is not null
-order by r.relative_rate, r.service_point
+with others as (
+    select place_no, relative_rate from place_list
+    where application_class = $application_class and service_point <> $place
+        and relative_rate is not null
+),
+
+counted as (
+    select count(*) as n_others, count(*) filter (where relative_rate < $rate) as n_slower
+    from others
+),
+
+numbered as (
+    select place_no, row_number() over (order by relative_rate, place_no) as number from others
+),
+
+shown as (
+    select place_no, n_others, n_slower from numbered cross join counted
+    where (number - 1) % ((n_others + $most - 1) // $most) = 0
+)
+
+select p.service_point, p.relative_rate, s.n_others, s.n_slower
+from shown as s
+join place_list as p using (place_no)
+order by p.relative_rate, place_no
 """
 
 NEIGHBOURS = """
@@ -130,9 +150,14 @@ def own_curve(place: str) -> list[Row]:
     return ask(OWN_CURVE, {"place": place})
 
 
-def peers(place: str) -> list[Row]:
-    """Return the relative rates of the other places of the class."""
-    return ask(PEERS, {"place": place})
+def peers(place: Row) -> list[Row]:
+    """Return other places of the class by rising rate, as many as a strip can show.
+
+    Each row says how many there are in all and how many of them are slower than this place.
+    """
+    return ask(PEERS, {"place": place["service_point"], "most": MOST_PEERS,
+                       "application_class": place["application_class"],
+                       "rate": place["relative_rate"]})
 
 
 def neighbours(place: str) -> Row:

@@ -47,7 +47,8 @@ def month_book() -> bytes:
     for title, question in QUESTIONS.items():
         names, batches = edition.stream(question)
         sheets.append(Sheet(title, names, batches))
-    return book(sheets)
+    with book(sheets) as made:
+        return made.read()
 
 
 def _facts() -> list[tuple[Any, ...]]:

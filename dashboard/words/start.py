@@ -47,6 +47,14 @@ COLUMN_WORDS = {
 """Columns that most files have, as a newcomer would call them."""
 
 
+LACKING = {
+    "reason": ("No column says why hoses came out. ",
+               "Without it no removal counts as a failure, and no life can be told. Choose the "
+               "column that says so under “Why it came out”."),
+}
+"""Columns that a file may lack, and what a ranking without them cannot say."""
+
+
 def column_label(name: str) -> str:
     """Return a column's name for people.
 

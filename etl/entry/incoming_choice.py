@@ -31,6 +31,8 @@ STANDING = {"application_class": "all places", "reason": "unknown"}
 """What stands in for a required column that a file lacks, the same in every row."""
 HIDDEN = ("row_id", "deleted")
 MOST_WORDS = 40
+MOST_FOREIGN = 0.25
+"""A column is taken for one of ours by its cells where more than this share are known words."""
 FILLED = r"\S"
 
 
@@ -114,7 +116,28 @@ def _stays(filled: dict[str, str], looks: Sequence[Look], days: Sequence[str]) -
         found = [name for name in (out.pop("equipment", None), *likely) if name]
         if found:
             out["service_point"] = found[0]
+    if "reason" not in out and (told := _by_its_words("reason", looks, out)):
+        out["reason"] = told
     return out
+
+
+def _by_its_words(ours: str, looks: Sequence[Look], taken: Mapping[str, str]) -> str | None:
+    """Return the free column most of whose cells are words known for one of ours, None without."""
+    known, best, best_share = vocabulary(ours), None, MOST_FOREIGN
+    for look in looks:
+        n = sum(n for _, n in look.values)
+        if look.name in taken.values() or not n:
+            continue
+        share = sum(n for word, n in look.values if word.strip().casefold() in known) / n
+        if share > best_share:
+            best, best_share = look.name, share
+    return best
+
+
+def unused(choice: Choice, looks: Sequence[Look]) -> list[str]:
+    """Return the columns of a file that hold something and fill none of ours."""
+    return [look.name for look in looks
+            if look.n_filled and look.name not in choice.columns.values()]
 
 
 def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:

@@ -24,6 +24,7 @@ import duckdb
 
 from dashboard.queries import edition, search
 from tests.bench.bench_pages import forgetting
+from tests.dashboard.edition_maker import MADE_BY_SQL, statement
 from tests.dashboard.page_reader import Reader
 
 TABLES = {
@@ -53,6 +54,8 @@ def make_store(store: Path, work: Path, n_rows: int) -> None:
                 f"insert into {table} select t.* replace ({other}{apart}) from {table} as t, "
                 f"range(1, {copies + 1}) as c(k) limit {max(0, n_rows - n)}")
         con.execute("update edition set n_service_points = (select count(*) from service_points)")
+        for table in MADE_BY_SQL:
+            con.execute(statement(table))
         con.execute("checkpoint")
     (work / "current").write_text(name, encoding="ascii")
 

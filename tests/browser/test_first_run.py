@@ -45,6 +45,17 @@ def test_from_an_empty_store_to_a_ranking(chromium, tmp_path):
         assert "6 rows would stand" in said  # places, found in the rows of the hoses
         assert "24 rows would stand, 12 refused" in said  # an unknown word, said which
         assert "“exchange” means" in said
+        assert "Columns of your file that are not used: “Spent”." in said
+
+        page.get_by_label("Why it came out").first.click()  # a choice that would tell nothing
+        page.get_by_role("option", name="not in this file: unknown").click()
+        page.get_by_role("button", name="Look again").click()
+        page.wait_for_selector("text=No column says why hoses came out.")
+        page.get_by_label("Why it came out").first.click()
+        page.get_by_role("option", name="Why · exchange").or_(
+            page.get_by_role("option", name="Why · Leak")).first.click()
+        page.get_by_role("button", name="Look again").click()
+        page.wait_for_selector("text=“exchange” means")
 
         page.get_by_label("“exchange” means").click()
         page.get_by_role("option", name="planned change").click()

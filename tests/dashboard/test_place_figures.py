@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from dashboard.figures.place import survival_here
 from dashboard.parts import place_href
 from dashboard.parts.place import evidence
+from dashboard.queries import place as asked
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import found, words
 
@@ -63,15 +64,34 @@ def test_without_a_rate_of_its_own_the_ticks_lie_on_the_curve_of_like_places():
     assert [note.text for note in figure.layout.annotations] == ["like places"]
 
 
-@pytest.mark.parametrize(("rate", "n"), [(0.1, 0), (1.05, 2), (9.0, 4)])
-def test_the_standing_counts_the_slower_places(rate, n):
-    peers = [{"relative_rate": r} for r in (0.5, 1.0, 1.2, 3.0)]
-    assert f"Faster than {n} of 4 like places." in evidence.standing(
-        place(relative_rate=rate), peers)
+@pytest.mark.parametrize("most", [240, 3, 1])
+def test_a_strip_has_few_dots_and_counts_all_slower_places(full, monkeypatch, most):
+    monkeypatch.setattr(asked, "MOST_PEERS", most)
+    with full.app.server.app_context():
+        of_class = [row for row in tables("full")["ranking"] if row["relative_rate"] is not None]
+        classes = {p["service_point"]: p["application_class"]
+                   for p in tables("full")["service_points"]}
+        for own in of_class[::7]:
+            name, rate = own["service_point"], own["relative_rate"]
+            others = sorted(
+                row["relative_rate"] for row in of_class
+                if classes[row["service_point"]] == classes[name] and row["service_point"] != name)
+            found_here = asked.peers(asked.one(name))
+            assert len(found_here) <= most
+            assert {(row["n_others"], row["n_slower"]) for row in found_here} == (
+                {(len(others), sum(rate_of < rate for rate_of in others))})
+            if most >= len(others):
+                assert [row["relative_rate"] for row in found_here] == others
+
+
+def test_the_standing_counts_the_slower_places():
+    assert "Faster than 2 of 4 like places." in evidence.standing(
+        place(relative_rate=1.05), [{"n_others": 4, "n_slower": 2}])
 
 
 def test_the_counts_alone_stand_beside_the_rate_drawn_towards_one():
-    peers = [{"service_point": f"P{k}", "relative_rate": 0.6 + 0.2 * k} for k in range(5)]
+    peers = [{"service_point": f"P{k}", "relative_rate": 0.6 + 0.2 * k, "n_others": 5,
+              "n_slower": 5} for k in range(5)]
     strip = plain(evidence.strip(place(), peers))
     assert "By the counts alone 4.3 times (diamond)." in " ".join(words(strip))
     titles = [span.get("title", "") for span in found(strip, "Span")]

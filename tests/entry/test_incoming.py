@@ -15,6 +15,7 @@ from etl.entry.incoming_choice import (
     needed_of,
     unit_choices,
     unknown_words,
+    unused,
 )
 from etl.errors import InputError
 from etl.load import archive
@@ -42,6 +43,17 @@ def test_one_spreadsheet_of_hoses_is_known_by_its_two_days():
     assert (made.columns["installed_on"], made.columns["removed_on"]) == ("Fitted", "Taken out")
     assert made.columns["reason"] == "Why"
     assert made.date_formats == ["%d.%m.%Y"]
+
+
+def test_a_reason_under_any_name_is_known_by_its_words():
+    odd = [*BOOK[:4], looked("Note", "next to valve", "see sketch"),
+           looked("What happened", "burst", "leaking at braid", "worn", "?"), BOOK[5]]
+    made = guess("book.xlsx", odd, 3)
+    assert made.columns["reason"] == "What happened"
+    assert unused(made, odd) == ["Note", *(
+        ["Spent (EUR)"] if "Spent (EUR)" not in made.columns.values() else [])]
+    foreign = [*BOOK[:4], looked("Note", "next to valve", "see sketch", "worn mat", "burst pipe")]
+    assert "reason" not in guess("book.xlsx", foreign, 3).columns
 
 
 def test_the_mapping_feeds_three_logs_and_can_be_read():

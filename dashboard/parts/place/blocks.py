@@ -53,7 +53,7 @@ def survival(now: Row, place: Row, stays: list[Row]) -> html.Section:
 
 def against(now: Row, place: Row) -> html.Div:
     """Return the place among like places, and how its failures ended."""
-    peers = asked.peers(place["service_point"])
+    peers = asked.peers(place)
     seen, expected = place["observed_failures"], place["failures_expected_so_far"]
     nothing = "no like place to compare with" if place["n_lives"] else "no hose to judge by"
     known = bool(place["relative_rate"] and place["n_lives"] and place["n_peers"])

@@ -14,7 +14,6 @@ from dashboard.figures.axis import Axis, ratio_axis
 from dashboard.figures.place import survival_here
 from dashboard.queries.edition import Row
 
-MOST_PEERS = 240
 """Dots in the strip; more are thinned evenly, the caption still says how many there are."""
 
 LEAST_EXPECTED = 0.2
@@ -63,15 +62,14 @@ def strip(place: Row, peers: Sequence[Row]) -> html.Div:
     place : row
         Failures seen and expected, relative rate with its range.
     peers : sequence of rows
-        Other places of the class by rising relative rate.
+        Other places of the class by rising relative rate; each knows how many there are in all.
     """
     axis = ratio_axis(5.0)
-    thin = max(1, -(-len(peers) // MOST_PEERS))
     dots = [
         html.Span(className="peer", title=f"{row['service_point']}: {row['relative_rate']:.2g}×",
                   style={"left": f"{axis.position(row['relative_rate']):.2f}%",
                          "top": f"{34 + 8 * math.sin(2.4 * i):.1f}px"})
-        for i, row in enumerate(peers[::thin])
+        for i, row in enumerate(peers)
     ]  # fmt: skip
     rate = place["relative_rate"]
     span = words.spread(place["relative_rate_lower"], place["relative_rate_upper"])
@@ -93,12 +91,13 @@ def standing(place: Row, peers: Sequence[Row]) -> str:
     Examples
     --------
     >>> place = {"relative_rate": 2.5, "observed_failures": 18, "failures_expected_so_far": 4.2}
-    >>> standing(place, [{"relative_rate": 0.8}, {"relative_rate": 1.1}, {"relative_rate": 3.0}])
+    >>> standing(place, [{"n_slower": 2, "n_others": 3}])
     'Faster than 2 of 3 like places. By the counts alone 4.3 times (diamond).'
     """
-    slower = sum(row["relative_rate"] < place["relative_rate"] for row in peers)
     seen = ratio_seen(place)
-    said = f"Faster than {slower:,} of {words.count(len(peers), 'like place')}. " if peers else ""
+    said = "".join(
+        f"Faster than {row['n_slower']:,} of {words.count(row['n_others'], 'like place')}. "
+        for row in peers[:1])
     if seen is None:
         return said + "Too little expected so far for a ratio of the counts alone."
     return said + f"By the counts alone {words.number(seen)} times (diamond)."

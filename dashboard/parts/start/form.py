@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -15,6 +15,7 @@ from dashboard.words import start as words_start
 NONE = "-"
 """Stands for no column: a box that can be emptied by a slip would ask the same."""
 SAMPLE_SIGNS = 24
+MOST_UNUSED = 20
 FORMS = {"%d/%m/%Y": "day first, as in 31/01/2026", "%m/%d/%Y": "month first, as in 01/31/2026"}
 Report = Mapping[str, Any]
 
@@ -41,12 +42,29 @@ def form(number: int, file: Report, choice: incoming.Choice) -> html.Div:
             data=kinds, label="One row of this file is", allowDeselect=False,
             comboboxProps={"shadow": "none"}), className="wide"),
         html.Div([by_name[name] for name in first], className="form"),
+        *_lacking(choice, columns), _unused(asked["unused"]),
         html.Details([html.Summary(f"{len(columns) - len(first)} more columns it may have"),
                       html.Div([by_name[name] for name in columns if name not in first],
                                className="form")], className="fold"),
         _dates(number, asked["dates"], choice), *_words(number, asked["words"], choice),
         _units(number, asked["units"]), _currency(number, choice) if asked["has_money"] else None,
     ], className="mapping")
+
+
+def _lacking(choice: incoming.Choice, columns: Mapping[str, Any]) -> list[html.P]:
+    """Return what a ranking would lack, where a column that is not needed is not there."""
+    return [html.P([html.B(title), text], className="caution")
+            for name, (title, text) in words_start.LACKING.items()
+            if name in columns and name not in choice.columns]
+
+
+def _unused(names: Sequence[str]) -> html.P | None:
+    """Return the columns of the file that nothing was found for."""
+    if not names:
+        return None
+    shown = ", ".join(f"“{name}”" for name in names[:MOST_UNUSED])
+    more = f" and {len(names) - MOST_UNUSED:,} more" if len(names) > MOST_UNUSED else ""
+    return html.P(f"Columns of your file that are not used: {shown}{more}.", className="caption")
 
 
 def _column(number: int, name: str, meaning: str, file: Report, choice: incoming.Choice,
