@@ -69,6 +69,32 @@ def test_declared_no_date_is_an_empty_cell():
     assert rows(con, "select service_point, retired_on from clean.service_points") == [("P1", None)]
 
 
+@pytest.mark.parametrize(("cell", "form"), [
+    ("9999-12-31", None), ("1899-12-30", None), ("1900-01-00", None), ("0001-01-01", None),
+    ("9999-12-31 00:00:00", None), ("9999-12-31T00:00:00", None), ("31.12.9999", "%d.%m.%Y"),
+    ("12/30/1899", "%m/%d/%Y"), ("1/1/1900", "%m/%d/%Y"), ("31-Dec-9999", "%d-%b-%Y"),
+    ("31.12.2999 00:00", "%d.%m.%Y %H:%M"), (" 0000-00-00 ", None),
+])
+def test_the_end_of_a_calendar_stands_for_no_day_where_none_is_required(cell, form):
+    con = build(
+        service_points=f"service_point,application_class,retired_on,records_from\n"
+                       f"P1,steam,{cell},{cell}",
+        options=TypingOptions((form,)) if form else None, as_of=day("2025-01-01"))
+    assert refused(con) == []
+    assert rows(con, "select retired_on, records_from from clean.service_points") == [(None, None)]
+    assert rows(con, "select column_name, what, n_cells, example from raw.corrections") == [
+        (name, "days that stand for none read as empty", 1, cell.strip())
+        for name in ("records_from", "retired_on")]
+
+
+@pytest.mark.parametrize("cell", ["1899-12-29", "9998-12-31", "99-12-31", "1950-01-00"])
+def test_another_odd_day_is_no_end_of_a_calendar(cell):
+    con = build(service_points=f"service_point,application_class,retired_on\nP1,steam,{cell}",
+                as_of=day("2025-01-01"))
+    assert [row[2:4] for row in refused(con)] == [("retired_on", cell)]
+    assert rows(con, "from raw.corrections") == []
+
+
 @pytest.mark.parametrize(("cell", "options", "expected"), [
     pytest.param("12.5", None, "12.50", id="point"),
     pytest.param("1.234,50", TypingOptions(decimal=",", thousands="."), "1234.50", id="comma"),
