@@ -240,7 +240,11 @@ def number_value(column: Column, cell: str, options: TypingOptions) -> str:
     unit = options.units.get(column.name, column.unit)
     factor, offset = (1.0, 0.0) if unit == column.unit else conversion(unit, column.unit)
     if column.kind == "money":
-        return f"try_cast({text} as decimal(18, 2))"
+        amount = f"try_cast({text} as decimal(18, 2))"
+        if options.rate == "1":
+            return amount
+        exact = f"{amount}::decimal(22, 2) * {options.rate}::decimal(16, 9)"  # fits 38 digits
+        return f"try_cast({exact} as decimal(18, 2))"
     if column.kind == "integer":
         return (f"case when regexp_full_match({text}, '[+-]?\\d+(\\.0+)?') "
                 f"then try_cast({text} as bigint) end")
