@@ -189,8 +189,8 @@ def reporting_currency(store: Path) -> str | None:
     if len(found) > 1:
         names = ", ".join(f"{code} ({file})" for code, file in found.items())
         raise InputError(
-            f"columns.toml: currency must be one for the whole store, found {names}. Convert the"
-            " amounts of one of them and correct its mapping."
+            f"columns.toml: currency must be one for the whole store, found {names}. Make one of"
+            " them the currency of its [[file]] entries, with its rate in [rates]."
         )
     return next(iter(found), None)
 

@@ -16,6 +16,7 @@ from etl.load.columns import LOGS
 from etl.load.extract import folded
 from etl.load.names import nearest
 from etl.load.place_history import Strict, Swap, last_names
+from etl.load.quoting import quoted
 from etl.load.seeds import conversion
 
 ISO = "%Y-%m-%d"
@@ -40,6 +41,8 @@ class TypingOptions:
     """Cells that stand for no date."""
     two_digit_year_pivot: int = PIVOT
     """Two-digit years from here on belong to the last century."""
+    rate: str = "1"
+    """What one of the file's currency is in the reporting one, as a decimal number."""
     may_hold_blanks: bool = True
     """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
 
@@ -118,6 +121,9 @@ class FileEntry(Strict):
     """Column of the file -> pattern of the rows that belong to the log."""
     skip: dict[str, list[str]] = {}
     no_date: list[str] = []
+    currency: Annotated[str, Field(min_length=1, max_length=8)] | None = None
+    """Of the file's amounts; the reporting one unless stated."""
+    _rate: str = "1"
 
     def sources(self) -> dict[str, tuple[str, ...]]:
         """Return our column -> the file's columns whose cells are joined."""
@@ -136,7 +142,7 @@ class FileEntry(Strict):
             formats[ISO] = None
         return TypingOptions(
             tuple(formats), self.decimal, self.thousands, self.words, self.units,
-            tuple(self.no_date), self.two_digit_year_pivot,
+            tuple(self.no_date), self.two_digit_year_pivot, self._rate,
         )
 
 
@@ -144,6 +150,8 @@ class Mapping(Strict):
     """A whole ``columns.toml``."""
 
     currency: Annotated[str, Field(min_length=1, max_length=8)] | None = None
+    rates: dict[str, Annotated[float, Field(ge=1e-9, le=1e6)]] = {}
+    """Another currency -> what one of it is in the reporting one."""
     renamed_places: Annotated[dict[str, str], AfterValidator(last_names)] = {}
     """Old name of a service point -> its present one, in every file of this mapping."""
     swap: list[Swap] = []
@@ -184,6 +192,7 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
     for number, entry in enumerate(mapping.file, start=1):
         try:
             _check_entry(entry)
+            _set_rate(mapping, entry)
         except (ValueError, InputError) as exc:
             raise InputError(f"{name}: [[file]] {number} ({entry.match}): {exc}") from exc
     return mapping
@@ -211,6 +220,23 @@ def _check_entry(entry: FileEntry) -> None:
         if not log.column(name).unit:
             raise ValueError(f"[file.units]: {name} has no unit. Remove the line.")
         conversion(unit, log.column(name).unit)
+
+
+def _set_rate(mapping: Mapping, entry: FileEntry) -> None:
+    """Give an entry the rate of its currency.
+
+    Raises
+    ------
+    ValueError
+        Its currency is neither the reporting one nor among the rates.
+    """
+    if entry.currency is None or entry.currency == mapping.currency:
+        return
+    if entry.currency not in mapping.rates:
+        known = [*filter(None, [mapping.currency]), *mapping.rates]
+        raise ValueError(f"currency {entry.currency!r} has no rate.{nearest(entry.currency, known)}"
+                         f" Add a line {quoted(entry.currency)} = ... to [rates].")
+    entry._rate = f"{mapping.rates[entry.currency]:.9f}"
 
 
 def _check_sources(entry: FileEntry) -> None:

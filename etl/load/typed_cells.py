@@ -22,9 +22,9 @@ BLANKS = literal(BLANK_SIGNS)
 """DuckDB's trim() alone takes off only spaces."""
 EARLIEST, LATEST = "1950-01-01", "2199-12-31"
 MAY_BE_NEGATIVE = {"temperature_c", "pressure_bar", "reading"}
-LARGEST, LARGEST_COUNT = "1e12", "1e8"
-"""No cost, stiffness or meter of cycles, and no number of things, comes near: later steps add and
-multiply safely."""
+LARGEST, LARGEST_COUNT, LARGEST_DAYS = "1e12", "1e8", "1e5"
+"""No cost, stiffness or meter of cycles, no number of things and no span of days comes near: later
+steps add, multiply and step through days safely."""
 COUNTS = {"on_hand", "on_order"}
 MAY_BE_LARGE = {"coin_seed"}
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
@@ -135,9 +135,15 @@ def _faults(column: Column) -> list[tuple[str, str]]:
         faults.append((f"{typed} < 0", NEGATIVE))
     if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_LARGE:
         size = f"abs({typed})" if column.name in MAY_BE_NEGATIVE else typed
-        is_count = column.kind == "integer" or column.name in COUNTS
-        faults.append((f"{size} > {LARGEST_COUNT if is_count else LARGEST}", TOO_LARGE))
+        faults.append((f"{size} > {_largest(column)}", TOO_LARGE))
     return faults
+
+
+def _largest(column: Column) -> str:
+    """Return the number above which a cell cannot be true."""
+    if column.kind == "integer" or column.name in COUNTS:
+        return LARGEST_COUNT
+    return LARGEST_DAYS if column.unit == "d" else LARGEST
 
 
 def date_value(cell: str, options: TypingOptions) -> str:
@@ -234,7 +240,11 @@ def number_value(column: Column, cell: str, options: TypingOptions) -> str:
     unit = options.units.get(column.name, column.unit)
     factor, offset = (1.0, 0.0) if unit == column.unit else conversion(unit, column.unit)
     if column.kind == "money":
-        return f"try_cast({text} as decimal(18, 2))"
+        amount = f"try_cast({text} as decimal(18, 2))"
+        if options.rate == "1":
+            return amount
+        exact = f"{amount}::decimal(22, 2) * {options.rate}::decimal(16, 9)"  # fits 38 digits
+        return f"try_cast({exact} as decimal(18, 2))"
     if column.kind == "integer":
         return (f"case when regexp_full_match({text}, '[+-]?\\d+(\\.0+)?') "
                 f"then try_cast({text} as bigint) end")

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from etl.load.columns import Column, Log
 from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
-from etl.load.quoting import literal
+from etl.load.no_day import noted_statement, stand_for_none, without
 from etl.load.row_faults import REASONS, REGISTERS, faults_of, is_out, kept, reasons
 from etl.load.typed_cells import BLANKS, SQL_TYPES, TypedCell, cells_of, has_words
 
@@ -111,10 +111,7 @@ def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[s
     elif "service_point" in cells:
         point = "p.point_no"
         joined = "\n    left join clean.points as p on p.service_point = t.t_service_point"
-    chosen = (
-        f"\n        where (load_id, entry_no) in (select (load_id, entry_no) from raw.loads "
-        f"where log = '{log.name}' and typing_group = {number})" if is_one_of_many else ""
-    )
+    chosen = f"\n        where {_of_group(log, number)}" if is_one_of_many else ""
     return (
         f"(with cells as (select r.load_id, r.entry_no, r.source_row, {ROW_NO} as row_no, {read}\n"
         f"        from raw.{log.name} as r{chosen}),\n"
@@ -129,20 +126,54 @@ def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[s
     )
 
 
+def _of_group(log: Log, number: int) -> str:
+    """Return the condition of the rows of one typing group."""
+    return ("(r.load_id, r.entry_no) in (select (load_id, entry_no) from raw.loads "
+            f"where log = '{log.name}' and typing_group = {number})")
+
+
+def no_days_statement(log: Log, number: int, options: TypingOptions,
+                      filled: Collection[str]) -> str | None:
+    """Return the statement that notes the cells of a typing group that stood for no day.
+
+    Parameters
+    ----------
+    log : Log
+    number : int
+        Of the typing group.
+    options : TypingOptions
+    filled : collection of str
+        Columns in which some row has a cell.
+
+    Returns
+    -------
+    str or None
+        None where no column can hold such a cell.
+    """
+    found = {column.name: (_bare(column, options), stand_for_none(column, options))
+             for column in log.columns if column.kind == "date" and column.name in filled}
+    found = {name: how for name, how in found.items() if how[1]}
+    return noted_statement(log, found, _of_group(log, number)) if found else None
+
+
 def _trimmed(column: Column, options: TypingOptions) -> str:
-    """Return SQL for a cell without outer blanks; NULL when empty or declared to be no date.
+    """Return SQL for a cell without outer blanks; NULL when empty or when it stands for no date."""
+    text = _bare(column, options)
+    listed = stand_for_none(column, options) if column.kind == "date" else ()
+    return without(text, listed) if listed else text
+
+
+def _bare(column: Column, options: TypingOptions) -> str:
+    """Return SQL for a cell without outer blanks; NULL when empty.
 
     Most cells begin and end with a plain visible sign; only the others pay for the slow trim.
     Texts compare by their bytes, which costs less than to look signs up by number.
     """
-    cell = text = f"r.{column.name}"
-    if options.may_hold_blanks:
-        text = (f"case when {cell} >= '!' and {cell} < chr(127) and substring({cell}, -1) "
-                f"between '!' and '~' then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
-    if column.kind == "date" and options.no_date:
-        listed = ", ".join(literal(value) for value in options.no_date)
-        return f"case when {text} not in ({listed}) then {text} end"
-    return text
+    cell = f"r.{column.name}"
+    if not options.may_hold_blanks:
+        return cell
+    return (f"case when {cell} >= '!' and {cell} < chr(127) and substring({cell}, -1) "
+            f"between '!' and '~' then {cell} else nullif(trim({cell}, {BLANKS}), '') end")
 
 
 def _lookups(log: Log, number: int, options: TypingOptions,

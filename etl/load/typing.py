@@ -16,6 +16,7 @@ from etl.errors import CheckError, InputError
 from etl.load.columns import LOGS, Log
 from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
+from etl.load.no_day import READ_AS_NONE
 from etl.load.seeds import load_seeds
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
@@ -24,6 +25,7 @@ from etl.load.typed_rows import (
     faults_statement,
     hashed_statement,
     latest_statement,
+    no_days_statement,
     repeated_statement,
     typed_statement,
 )
@@ -82,6 +84,7 @@ def build_clean(
         date formats that cannot be used.
     """
     load_seeds(con)
+    con.execute("delete from raw.corrections where what = $what", {"what": READ_AS_NONE})
     groups = _groups_of_logs(con, typing_groups)
     _make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
                 word_rows(groups))
@@ -160,6 +163,10 @@ def _type_log(
         counted = ", ".join(f"count({name})" for name in log.names)
         counts = con.execute(f"select {counted} from raw.{log.name}").fetchone()
         filled = {name for name, n in zip(log.names, counts or (), strict=True) if n}
+    for number, options in groups.items():
+        noted = no_days_statement(log, number, options, filled)
+        if noted is not None:
+            run_text(con, noted)
     run_text(con, typed_statement(log, groups, filled))
     run_text(con, hashed_statement(log))
 

@@ -1,4 +1,5 @@
 import datetime as dt
+import re
 
 import pytest
 
@@ -7,6 +8,7 @@ from etl.load.columns import LOGS
 from etl.load.mapping import parse_mapping
 from etl.load.plan import make_plan
 from etl.load.recognise import Feed, date_in_name, log_by_name, recognise
+from etl.load.typing import build_clean
 
 ENTRY = '[[file]]\nmatch = "north*.csv"\nlog = "installations"\n'
 
@@ -153,3 +155,35 @@ def test_make_plan_asks_for_one_of_the_ways_to_name_a_meter():
     feed = Feed(1, LOGS["usage"], None)
     with pytest.raises(InputError, match="usage needs equipment or service_point"):
         make_plan("a.csv", feed, ("read_on", "clock", "reading"), [feed])
+
+
+RATES = 'currency = "GBP"\n[rates]\nNOK = 0.0742\nEUR = 0.85\n'
+AMOUNTS = "removed_on,service_point,reason,part_cost\n2020-01-01,P1,failed,{}\n"
+
+
+@pytest.mark.parametrize(("currency", "cell", "expected"), [
+    ("NOK", "1000", "74.20"), ("NOK", "0.01", "0.00"), ("EUR", "12.35", "10.50"),
+    ("GBP", "12.35", "12.35"), (None, "12.35", "12.35"), ("NOK", "999999999999", "74199999999.93"),
+    ("NOK", "9999999999999999.99", None),
+])
+def test_amounts_of_another_currency_are_turned_into_ours_by_the_declared_rate(
+    site, currency, cell, expected
+):
+    declared = f'currency = "{currency}"\n' if currency else ""
+    site.write("columns.toml", RATES + '[[file]]\nmatch = "replacements.csv"\n'
+               'log = "replacements"\n' + declared)
+    site.write("service_points.csv", "service_point,application_class\nP1,a\n")
+    site.write("replacements.csv", AMOUNTS.format(cell))
+    site.load()
+    build_clean(site.con, site.groups)
+    assert site.rows("select part_cost::varchar from clean.replacements") == [(expected,)]
+
+
+@pytest.mark.parametrize(("currency", "said"), [
+    ("NKO", "currency 'NKO' has no rate. Did you mean 'NOK'?"),
+    ("SEK", "Add a line \"SEK\" = ... to [rates]"),
+])
+def test_a_currency_without_a_rate_is_refused_with_the_nearest_one(currency, said):
+    with pytest.raises(InputError, match=re.escape(said)):
+        parse_mapping(RATES + '[[file]]\nmatch = "a.csv"\nlog = "replacements"\n'
+                      f'currency = "{currency}"\n')

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from etl.errors import CheckError, InputError
+from etl.load.columns import LOGS
 from etl.load.mapping import TypingOptions
 from etl.load.typing import build_clean, build_lives, default_as_of
 from etl.load.warehouse import connect
@@ -69,6 +70,32 @@ def test_declared_no_date_is_an_empty_cell():
     assert rows(con, "select service_point, retired_on from clean.service_points") == [("P1", None)]
 
 
+@pytest.mark.parametrize(("cell", "form"), [
+    ("9999-12-31", None), ("1899-12-30", None), ("1900-01-00", None), ("0001-01-01", None),
+    ("9999-12-31 00:00:00", None), ("9999-12-31T00:00:00", None), ("31.12.9999", "%d.%m.%Y"),
+    ("12/30/1899", "%m/%d/%Y"), ("1/1/1900", "%m/%d/%Y"), ("31-Dec-9999", "%d-%b-%Y"),
+    ("31.12.2999 00:00", "%d.%m.%Y %H:%M"), (" 0000-00-00 ", None),
+])
+def test_the_end_of_a_calendar_stands_for_no_day_where_none_is_required(cell, form):
+    con = build(
+        service_points=f"service_point,application_class,retired_on,records_from\n"
+                       f"P1,steam,{cell},{cell}",
+        options=TypingOptions((form,)) if form else None, as_of=day("2025-01-01"))
+    assert refused(con) == []
+    assert rows(con, "select retired_on, records_from from clean.service_points") == [(None, None)]
+    assert rows(con, "select column_name, what, n_cells, example from raw.corrections") == [
+        (name, "days that stand for none read as empty", 1, cell.strip())
+        for name in ("records_from", "retired_on")]
+
+
+@pytest.mark.parametrize("cell", ["1899-12-29", "9998-12-31", "99-12-31", "1950-01-00"])
+def test_another_odd_day_is_no_end_of_a_calendar(cell):
+    con = build(service_points=f"service_point,application_class,retired_on\nP1,steam,{cell}",
+                as_of=day("2025-01-01"))
+    assert [row[2:4] for row in refused(con)] == [("retired_on", cell)]
+    assert rows(con, "from raw.corrections") == []
+
+
 @pytest.mark.parametrize(("cell", "options", "expected"), [
     pytest.param("12.5", None, "12.50", id="point"),
     pytest.param("1.234,50", TypingOptions(decimal=",", thousands="."), "1234.50", id="comma"),
@@ -97,6 +124,36 @@ def test_amount_that_cannot_be_read_is_left_out_of_its_row(cell, options):
 def test_number_too_large_to_hold_is_left_out_of_its_row():
     assert left_out(removal("1e400", "downtime_h")) == [
         ("replacements", 2, "downtime_h", "1e400", "is not a number")]
+
+
+def with_wide_numbers(log):
+    """Return a log of one row whose numbers that may be missing are absurd, and their names."""
+    wide = [column.name for column in log.columns
+            if column.kind in ("number", "integer", "money") and not column.is_required
+            and column.name != "coin_seed"]
+    good = {"date": "2020-01-01", "tag": "P1", "text": "steam", "number": "1"}
+    cells = [(log.column(name).words or (good.get(log.column(name).kind),))[0]
+             for name in log.required]
+    return f"{','.join([*log.required, *wide])}\n{','.join([*cells, *['1e30'] * len(wide)])}", wide
+
+
+def test_no_number_can_be_so_large_that_a_later_step_stops_at_it():
+    """A lead time of 1e12 days once asked for 48 GiB; a reading of 1e20 fitted no decimal."""
+    made = {log.name: with_wide_numbers(log) for log in LOGS.values()}
+    con = connect()
+    raw_logs(con, {name: text for name, (text, _) in made.items()})
+    build_clean(con, {1: TypingOptions()}, AS_OF)
+    told = set(rows(con, "select log, column_name from clean.cell_faults union all "
+                         "select log, column_name from clean.row_faults"))
+    assert {(name, column) for name, (_, wide) in made.items() for column in wide} <= told
+
+
+@pytest.mark.parametrize(("cell", "is_kept"), [("100000", True), ("100001", False)])
+def test_a_span_of_days_has_a_limit(cell, is_kept):
+    con = build(parts=f"part_number,construction,lead_time_days\nN1,C1,{cell}")
+    assert (left_out(con) == []) is is_kept
+    assert rows(con, "select lead_time_days from clean.parts") == [
+        (float(cell) if is_kept else None,)]
 
 
 @pytest.mark.parametrize("column", ["part_cost", "labour_cost", "other_cost", "downtime_h"])
