@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from etl.life.climb import climb
 from etl.life.exposure import Exposure
-from etl.life.fit_profile import LOG_CAP, LOG_FLOOR, SCAN_SHAPES, SHAPE_FLOOR, solve_profile
+from etl.life.fit_profile import LOG_CAP, LOG_FLOOR, SCAN_SHAPES, solve_profile
 from etl.life.likelihood import LOG_OF_ZERO, Likelihood, likelihood_of
 from etl.life.segments import segments
+from etl.life.status import SHAPE_FLOOR
 from etl.life.strata import Strata
 
 Floats = NDArray[np.float64]
