@@ -19,6 +19,7 @@ from etl.sheets import Sheet, book, csv_lines
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
     "cumulative_incidence", "life_comparisons", "mean_cumulative_failures", "recurrence_trends",
+    "group_mean_failures", "group_trends",
     "forecast", "history", "trial_candidates", "trials",
     "trial_sizes", "trial_screens", "trial_log_rows", "trial_states", "trial_looks",
     "trial_stays", "trial_verdicts", "preventive_ages", "replacement_ages",

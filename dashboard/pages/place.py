@@ -51,6 +51,7 @@ def layout(service_point: str = "", **_: Any) -> html.Div:
             blocks.hoses(now, place, stays),
             html.Div(columns, className="columns thirds"),
             html.Div(pair, className="columns halves" if len(pair) == 2 else None),
+            *blocks.recurring(name, now),
             parts_place_cause.teardowns(now, name),
             parts_place_cause.screens(now, name),
             blocks.loaded(name),

@@ -106,6 +106,27 @@ order by r.rank nulls last, p.service_point
 limit 12
 """
 
+GROUP_TRENDS = """
+select t.scope, t.scope_name, t.n_places, t.n_failures, t.place_years, t.shape, t.shape_lower,
+    t.shape_upper, t.laplace_p_value, t.total_log_p_value
+from service_points as own
+join group_trends as t
+    on t.site is not distinct from own.site
+    and t.scope_name = case t.scope when 'line' then own.line else own.equipment end
+where own.service_point = $place and t.n_failures > 0
+order by t.scope
+"""
+
+GROUP_CURVES = """
+select c.scope, c.age_days, c.n_places, c.mean, c.lower, c.upper
+from service_points as own
+join group_mean_failures as c
+    on c.site is not distinct from own.site
+    and c.scope_name = case c.scope when 'line' then own.line else own.equipment end
+where own.service_point = $place
+order by c.scope, c.age_days
+"""
+
 MECHANISMS = """
 select mechanism, count(*) as n, count(*) filter (where not is_fitted) as n_uncounted
 from lives
@@ -168,6 +189,14 @@ def neighbours(place: str) -> Row:
 def on_line(place: str) -> list[Row]:
     """Return the other places of the same line, the dearest first."""
     return ask(ON_LINE, {"place": place})
+
+
+def recurring(place: str) -> list[tuple[Row, list[Row]]]:
+    """Return trend and curve of the place's machine, and of its line if that has more places."""
+    curves, trends = (ask(question, {"place": place}) for question in (GROUP_CURVES, GROUP_TRENDS))
+    most = max((trend["n_places"] for trend in trends if trend["scope"] == "equipment"), default=0)
+    return [(trend, [row for row in curves if row["scope"] == trend["scope"]])
+            for trend in trends if trend["scope"] == "equipment" or trend["n_places"] > most]
 
 
 def mechanisms(place: str) -> list[Row]:

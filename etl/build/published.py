@@ -18,6 +18,8 @@ PUBLISHED = {
         "application_class, construction, other_application_class, other_construction, mechanism",
     "mean_cumulative_failures": "application_class, age_days",
     "recurrence_trends": "application_class",
+    "group_mean_failures": "scope, site, scope_name, age_days",
+    "group_trends": "scope, site, scope_name",
     "place_survival": "service_point, age_days",
     "forecast": "scope, scope_name, month",
     "history": "scope, scope_name, month",

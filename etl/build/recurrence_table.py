@@ -1,8 +1,9 @@
-"""Failures that recur at the places of a class: how they add up, and whether faster."""
+"""Failures that recur at places of a class, line or machine: how they add up, and how fast."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
 
 import duckdb
 import numpy as np
@@ -22,10 +23,13 @@ LEAST_AT_RISK, LEAST_SHARE_AT_RISK = 3, 0.05
 """Places, and share of all, that must still be watched: beyond, the curve follows the luck of a
 few."""
 DAYS_A_YEAR = 365.25
+GROUPS = ("line", "equipment")
+"""Columns that name a line or a machine of a site; one of fewer than `LEAST_AT_RISK` places has no
+row."""
 
 
 class Watch(NamedTuple):
-    """Places of one class and their failures, ages in days since a place's first hose."""
+    """Places of one class or group and their failures, ages in days since a place's first hose."""
 
     unit: Ints
     failed: Floats
@@ -44,18 +48,41 @@ def add_recurrence(con: duckdb.DuckDBPyConnection, confidence: float) -> None:
         Content of the ranges.
     """
     places = con.execute("select * from fit.place_watch order by service_point").df()
-    curves, trends = [_no_curve()], [_no_trend()]
-    for name, rows in places.groupby("application_class", sort=True):
-        watch, label = _watch(rows), {"application_class": str(name)}
+    classes = [({"application_class": str(name)}, rows)
+               for name, rows in places.groupby("application_class", sort=True)]
+    _register(con, ("mean_cumulative_failures_frame", "recurrence_trends_frame"),
+              ("application_class",), classes, confidence)
+    groups = [({"scope": scope, "site": _text(rows["site"].iloc[0]),
+                "scope_name": _text(rows[scope].iloc[0])}, rows)
+              for scope in GROUPS
+              for _, rows in places.dropna(subset=[scope]).groupby(
+                  ["site", scope], dropna=False, sort=True) if len(rows) >= LEAST_AT_RISK]
+    _register(con, ("group_mean_failures_frame", "group_trends_frame"),
+              ("scope", "site", "scope_name"), groups, confidence)
+
+
+def _text(cell: Any) -> str | None:
+    """Return a cell of text, None where nothing stands."""
+    return None if pd.isna(cell) else str(cell)
+
+
+def _register(
+    con: duckdb.DuckDBPyConnection, names: tuple[str, str], keys: tuple[str, ...],
+    groups: Sequence[tuple[Mapping[str, str | None], pd.DataFrame]], confidence: float,
+) -> None:
+    """Register curves and trends of groups of places, each with what it is called."""
+    curves, trends = [_no_curve(keys)], [_no_trend(keys)]
+    for label, rows in groups:
+        watch = _watch(rows)
         curve = _curve(watch, confidence)
         if len(curve):
             curves.append(curve.assign(**label))
-        trends.append(pd.DataFrame([label | _trend(watch, confidence)]))
-    con.register("mean_cumulative_failures_frame", pd.concat(curves, ignore_index=True))
+        trends.append(pd.DataFrame([{**label, **_trend(watch, confidence)}]))
+    con.register(names[0], pd.concat(curves, ignore_index=True))
     frame = pd.concat(trends, ignore_index=True)
-    for column in frame.columns.difference(["application_class", "n_places", "n_failures"]):
+    for column in frame.columns.difference([*keys, "n_places", "n_failures"]):
         frame[column] = number_or_gap(frame[column].to_numpy(np.float64))
-    con.register("recurrence_trends_frame", frame)
+    con.register(names[1], frame)
 
 
 def _watch(rows: pd.DataFrame) -> Watch:
@@ -92,14 +119,13 @@ def _trend(watch: Watch, confidence: float) -> dict[str, float]:
     }
 
 
-def _no_curve() -> pd.DataFrame:
+def _no_curve(keys: Sequence[str]) -> pd.DataFrame:
     """Return an empty frame whose columns have the types of a full one."""
     names = ("age_days", "n_places", "mean", "lower", "upper")
     return pd.DataFrame({name: pd.Series(dtype=np.float64) for name in names} | {
-        "application_class": pd.Series(dtype=str)})
+        key: pd.Series(dtype=str) for key in keys})
 
 
-def _no_trend() -> pd.DataFrame:
+def _no_trend(keys: Sequence[str]) -> pd.DataFrame:
     nothing = Watch(np.zeros(0, np.intp), np.zeros(0), np.zeros(0), np.zeros(0))
-    label = {"application_class": ""}
-    return pd.DataFrame([label | _trend(nothing, 0.90)]).iloc[:0]
+    return pd.DataFrame([dict.fromkeys(keys, "") | _trend(nothing, 0.90)]).iloc[:0]

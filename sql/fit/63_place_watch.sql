@@ -29,7 +29,7 @@ aged as (
 
 started as (
     select
-        a.service_point, p.application_class,
+        a.service_point, p.application_class, p.site, p.line, p.equipment,
         greatest(coalesce(p.records_from - a.first_on, 0), 0)::double as start_days, a.end_days::double as end_days,
         coalesce(a.days, []) as days
     from aged as a
@@ -37,7 +37,7 @@ started as (
 )
 
 select
-    service_point, application_class, start_days, end_days,
+    service_point, application_class, site, line, equipment, start_days, end_days,
     list_filter(days, lambda day: day > start_days)::double[] as failed_after_days
 from started
 where end_days > start_days

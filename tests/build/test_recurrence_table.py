@@ -56,6 +56,36 @@ def test_too_few_failures_have_counts_and_no_shape():
     assert rows == [("brine", 1, 0, 1.002, None), ("steam", 2, 2, 0.925, None)]
 
 
+def test_lines_and_machines_of_three_places_or_more_have_their_own(edition):
+    """A line is that of its site; a class's places on several lines are several lines' places."""
+    con = watched()
+    con.execute("update fit.place_watch set line = 'L', equipment = 'M'")
+    con.execute("update fit.place_watch set equipment = null where service_point = 'P4'")
+    con.execute("insert into fit.place_watch by name (select * replace "
+                "('P9' as service_point, 'other' as site) from fit.place_watch limit 1)")
+    add_recurrence(con, 0.90)
+    warehouse.run_sql(con, "results/36_group_mean_failures")
+    warehouse.run_sql(con, "results/37_group_trends")
+    rows = con.execute("select scope, site, scope_name, n_places, n_failures from "
+                       "results.group_trends").fetchall()
+    assert rows == [("line", "S", "L", 3, 2)]  # two at its machine, and one at the other site
+    con.execute("update fit.place_watch set site = 'S'")
+    add_recurrence(con, 0.90)
+    warehouse.run_sql(con, "results/37_group_trends")
+    rows = con.execute("select scope, site, scope_name, n_places, n_failures from "
+                       "results.group_trends").fetchall()
+    assert rows == [("equipment", "S", "M", 3, 4), ("line", "S", "L", 4, 4)]
+    known = edition.execute("""
+        select g.scope, count(*) = 1 as is_one, any_value(g.n_failures) as told, sum(p.n_failures)
+        from group_trends as g join service_points as p on p.site is not distinct from g.site
+            and g.scope_name = case g.scope when 'line' then p.line else p.equipment end
+        group by g.scope, g.site, g.scope_name
+    """).fetchall()
+    assert {scope for scope, *_ in known} == {"line", "equipment"}
+    # Not every failure lies within a watch, and hoses that made room are failures here.
+    assert sum(abs(told - counted) <= 2 for *_, told, counted in known) > 0.8 * len(known)
+
+
 def test_curves_of_the_demo_are_small_and_agree_with_their_counts(edition):
     rows = edition.execute("""
         select count(*), arg_max(n_places, age_days), max(mean) from mean_cumulative_failures

@@ -5,7 +5,7 @@ import pytest
 from tests.build.spoiled import copies, faulty
 
 TABLES = ("life_comparisons", "fits", "mean_cumulative_failures", "recurrence_trends",
-          "place_survival", "free_survival")
+          "place_survival", "free_survival", "group_mean_failures", "group_trends")
 ONE = "where rowid = (select min(rowid) from results.{table} where {known} is not null)"
 
 
@@ -30,6 +30,10 @@ def con(edition_file):
     ("recurrence_numbers", "mean_cumulative_failures", "mean", "mean = 'nan'"),
     ("recurrence_numbers", "recurrence_trends", "shape", "shape = -1"),
     ("recurrence_numbers", "recurrence_trends", "shape", "laplace_p_value = 2"),
+    ("group_recurrence_numbers", "group_mean_failures", "mean", "mean = upper + 1"),
+    ("group_recurrence_numbers", "group_mean_failures", "mean", "mean = 'nan'"),
+    ("group_recurrence_numbers", "group_trends", "shape", "shape = -1"),
+    ("group_recurrence_numbers", "group_trends", "shape", "total_log_p_value = 2"),
     ("free_survival_numbers", "free_survival", "end_days", "end_days = start_days - 1"),
     ("free_survival_numbers", "free_survival", "failed_share", "failed_share = failed_share / 2"),
     ("place_survival_falls", "place_survival", "survival", "survival = 1.5"),

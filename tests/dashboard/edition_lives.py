@@ -77,3 +77,21 @@ def recurrence() -> dict[str, list[Row]]:
             "total_log_statistic": None if few else 0.8 * number,
             "total_log_p_value": None if few else 0.4 / (1 + number)})
     return {"mean_cumulative_failures": curves, "recurrence_trends": trends}
+
+
+def of_groups(places: list[Row], of_class: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """Return the same for the line and the machine of the first place and of the last."""
+    curves, trends = [], []
+    for place in (places[0], places[-1]):
+        for scope in ("line", "equipment"):
+            label = {"scope": scope, "site": place["site"], "scope_name": place[scope]}
+            if place[scope] is None or any(label.items() <= row.items() for row in trends):
+                continue
+            of = place["application_class"]
+            for table, rows in (("mean_cumulative_failures", curves),
+                                ("recurrence_trends", trends)):
+                more = {"n_places": 20} if scope == "line" else {}
+                rows += [label | {name: value for name, value in row.items()
+                                  if name != "application_class"} | more
+                         for row in of_class[table] if row["application_class"] == of]
+    return {"group_mean_failures": curves, "group_trends": trends}

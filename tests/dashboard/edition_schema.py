@@ -79,6 +79,12 @@ create table recurrence_trends (application_class varchar, n_places integer,
     n_failures integer, place_years double, shape double, shape_lower double,
     shape_upper double, laplace_statistic double, laplace_p_value double,
     total_log_statistic double, total_log_p_value double);
+create table group_mean_failures (scope varchar, site varchar, scope_name varchar,
+    age_days double, n_places integer, mean double, lower double, upper double);
+create table group_trends (scope varchar, site varchar, scope_name varchar, n_places integer,
+    n_failures integer, place_years double, shape double, shape_lower double,
+    shape_upper double, laplace_statistic double, laplace_p_value double,
+    total_log_statistic double, total_log_p_value double);
 create table place_survival (service_point varchar, age_days float, survival float,
     survival_lower float, survival_upper float);
 create table forecast (month date, scope varchar, scope_name varchar, mean double,

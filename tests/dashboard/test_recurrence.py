@@ -1,14 +1,18 @@
 """How failures at the places of a class add up, as the page of a kind of hose tells it."""
 
 import json
+from urllib.parse import quote
 
+import duckdb
 import plotly
 import pytest
 from numpy.testing import assert_allclose
 
 from dashboard.figures.recurrence import cumulative_figure
 from dashboard.parts.kind import recurrence as parts_recurrence
-from tests.dashboard.page_reader import words
+from dashboard.queries import edition
+from tests.dashboard.edition_maker import make_edition
+from tests.dashboard.page_reader import Reader, words
 
 CURVE = [{"age_days": 200.0 * k, "n_places": 9, "mean": 0.5 * k, "lower": 0.4 * k, "upper": 0.6 * k}
          for k in range(1, 9)]
@@ -62,6 +66,41 @@ def test_whatever_is_missing_the_block_speaks(curve, row):
     assert "nan" not in text
     if row is None or not row["n_failures"]:
         assert "no failure on record" in text
+
+
+def test_the_page_of_a_place_shows_its_line_and_its_machine(full):
+    with full.app.server.app_context():
+        place = edition.ask_one("select p.* from service_points as p join group_trends as t on "
+                                "t.scope = 'line' and t.scope_name = p.line and t.site = p.site "
+                                "where p.equipment is not null order by all limit 1")
+    text = full.text("/places/" + quote(place["service_point"], safe=""))
+    assert f"How failures add up at {place['line']}" in text
+    assert f"How failures add up at {place['equipment']}" in text
+    assert "All places of this machine, of whatever class" in text
+    assert "All places of this line, of whatever class" in text
+    assert "steady rate" in text
+
+
+def test_a_line_of_the_places_of_one_machine_is_shown_once(tmp_path):
+    path = make_edition(tmp_path, "full")
+    with duckdb.connect(str(path)) as con:
+        con.execute("update group_trends set n_places = 4")
+        (name,) = con.execute("select p.service_point from service_points as p join group_trends "
+                              "as t on t.scope = 'line' and t.scope_name = p.line and "
+                              "t.site = p.site order by all limit 1").fetchall()[0]
+    text = Reader(tmp_path).text("/places/" + quote(name, safe=""))
+    assert "All places of this machine" in text
+    assert "All places of this line" not in text
+
+
+def test_a_place_of_no_group_shows_none(full):
+    with full.app.server.app_context():
+        place = edition.ask_one("select service_point from service_points where service_point not "
+                                "in (select p.service_point from service_points as p join "
+                                "group_trends as t on t.scope_name in (p.line, p.equipment)) "
+                                "order by all limit 1")
+    assert "How failures add up at" not in full.text(
+        "/places/" + quote(place["service_point"], safe=""))
 
 
 def test_the_page_of_a_kind_shows_its_class(full):

@@ -1,4 +1,4 @@
-"""Failures that recur at the places of a class: how they add up, and whether faster."""
+"""Failures that recur at the places of a class or group: how they add up, and whether faster."""
 
 from __future__ import annotations
 
@@ -27,11 +27,27 @@ def block(application_class: str, curve: Sequence[Row], trend: Row | None, how: 
     title = f"How failures at places of {application_class} add up"
     if trend is None or not trend["n_failures"]:
         return parts.section(title, "", parts.empty("no failure on record at these places"))
-    said = html.Ul([html.Li(text) for text in recurrence_words(curve, trend)], className="list")
     caption = "All places of the class, whatever construction sits there and whatever it fails by."
+    return shown("life-cell-recurrence", title, caption, curve, trend, how)
+
+
+def shown(name: str, title: str, caption: str, curve: Sequence[Row], trend: Row, how: Any) -> Any:
+    """Return curve and words of places with failures.
+
+    Parameters
+    ----------
+    name : str
+        Id of the figure.
+    title, caption : str
+    curve, trend
+        Rows of the places; the curve may be empty.
+    how : component
+        Mark that opens the method.
+    """
+    said = html.Ul([html.Li(text) for text in recurrence_words(curve, trend)], className="list")
     if not curve:
         return parts.section(title, caption, said, how=how)
-    drawn = parts.graph("life-cell-recurrence", cumulative_figure(curve), 300,
+    drawn = parts.graph(name, cumulative_figure(curve), 300,
                         "Mean number of failures of a place by the age of the place")
     return parts.section(
         title, caption, html.Div([drawn, said], className="columns wide-narrow"), how=how

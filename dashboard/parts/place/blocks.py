@@ -7,6 +7,7 @@ from typing import Any
 from dash import html
 
 from dashboard import parts, words
+from dashboard.parts.kind import recurrence
 from dashboard.parts.place import evidence
 from dashboard.parts.place import told as parts_place
 from dashboard.queries import edition
@@ -87,6 +88,20 @@ def on_line(name: str) -> html.Section | None:
         return None
     caption = "Each against like places of its own class; the dearest first."
     return parts.section("On the same line", caption, evidence.line_table(rows))
+
+
+def recurring(name: str, now: Row) -> list[Any]:
+    """Return how failures add up at the machine and on its line, where that has more places."""
+    mark = parts.how(edition.method("recurrence"), parts.download_links("group_trends"),
+                     now["as_of"])
+    blocks = []
+    for trend, curve in asked.recurring(name):
+        whose = "machine" if trend["scope"] == "equipment" else "line"
+        blocks.append(recurrence.shown(
+            f"place-adding-up-{trend['scope']}", f"How failures add up at {trend['scope_name']}",
+            f"All places of this {whose}, of whatever class, whatever they fail by.",
+            curve, trend, mark))
+    return blocks
 
 
 def loaded(name: str) -> html.Section:
