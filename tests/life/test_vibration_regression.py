@@ -7,14 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from lifelines import WeibullAFTFitter
-from scipy import integrate, optimize, stats
+from scipy import integrate, stats
 from scipy.special import gammaln
 
 from etl.life.vibration.data import first_log_age, gather
-from etl.life.vibration.draws import VibrationDraws
 from etl.life.vibration.ends import expected_failure
 from etl.life.vibration.fit import Fitter
-from etl.life.vibration.lives import population_log_b10
 from etl.life.vibration.marginal import Marginal
 from etl.life.vibration.plain import plain_fit
 from etl.life.vibration.resonance import resonance
@@ -168,26 +166,3 @@ def test_a_hose_found_failed_counts_inside_its_interval():
     assert (age[failed] > wide.low[failed]).all()
     assert (age[failed] < wide.high[failed]).all()
     assert age[~failed] == pytest.approx(wide.low[~failed])
-
-
-@pytest.mark.parametrize("ratio", [-0.4, -0.1, 0.0, 0.2, 0.8, np.log(2.757), 1.3])
-def test_b10_near_resonance_agrees_with_integration_in_fine_steps(ratio):
-    """scipy's simpson and brentq: a peak of resonance is narrower than the frequency's error."""
-    terms = Terms(1, 1, 0, has_resonance=True)
-    theta = np.zeros((1, terms.size))
-    log_life, exponent, shape, power, nu = 8.5, 2.2, 1.8, 1.8, 3.0
-    theta[0, :3] = log_life, exponent, np.log(shape)
-    theta[0, terms.at("resonance")], theta[0, terms.at("log_nu")] = power, np.log(nu)
-    at = np.array([0]), np.array([0]), np.array([0.5]), np.array([ratio])
-    found = population_log_b10(
-        VibrationDraws(terms, theta), *at, np.zeros((1, 0)), np.zeros(1))[0, 0]
-
-    error = np.linspace(-7.0, 7.0, 14_001)
-    mean = log_life - exponent * 0.5 - power * resonance(ratio - 0.15 * error)
-
-    def surviving(log_age):
-        alive = (1.0 + np.exp(shape * (log_age - mean)) / nu) ** -nu
-        return integrate.simpson(stats.norm.pdf(error) * alive, x=error)
-
-    assert found == pytest.approx(
-        optimize.brentq(lambda x: surviving(x) - 0.9, 0.0, 12.0), abs=1e-3)
