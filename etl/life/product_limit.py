@@ -38,10 +38,13 @@ def at_risk_before(
     n, late = key.size, np.flatnonzero(entry > 0.0)
     both_keys = np.concatenate([key, key[late]])
     when = np.concatenate([age, entry[late]])
-    # an entry counts after its age
-    rank = np.concatenate([np.where(failed, 0, 1), np.full(late.size, 2)])
+    # at one age failures come first, then suspensions; an entry counts after its age
+    order = np.concatenate([np.flatnonzero(failed), np.flatnonzero(~failed),
+                            np.arange(n, when.size)])
+    order = order[np.argsort(when[order], kind="stable")]
+    narrow = np.min_scalar_type(int(both_keys.max(initial=0)))  # few digits are sorted fast
+    order = order[np.argsort(both_keys[order].astype(narrow), kind="stable")]
     signed = np.concatenate([-count, count[late]])
-    order = np.lexsort((rank, when, both_keys))
     running = running_sum(both_keys[order], signed[order])
     is_end = order < n
     ends = order[is_end]

@@ -224,9 +224,10 @@ def _table(law: CellLaw, nodes: Floats, spacing: float, rates: _Rates) -> _Table
         for name in PROPORTIONAL & columns.keys():
             values[..., columns[name]] /= z
         rows.append(values)
-    values = np.einsum("kr,rapf->pakf", rates.coefficients(), np.stack(rows), optimize=True)
-    return _Table(float(nodes[0]), spacing, rates,
-                  np.ascontiguousarray(values, np.float32), columns)
+    stacked = np.stack(rows)
+    values = rates.coefficients().astype(np.float32) @ stacked.reshape(rates.n, -1)
+    by_draw = values.reshape(stacked.shape).transpose(2, 1, 0, 3)
+    return _Table(float(nodes[0]), spacing, rates, np.ascontiguousarray(by_draw), columns)
 
 
 def _columns(names: list[str]) -> dict[str, slice]:

@@ -1,6 +1,7 @@
 -- results.log_rows: one row per loaded row that names a service point, with its cells as read and its fate.
+-- A view: publishing alone reads it, once, and puts its rows in order.
 -- Reads raw.service_points, raw.installations, raw.replacements, raw.inspections, raw.teardowns, raw.trials, raw.loads, clean.refused, clean.superseded.
-create or replace table results.log_rows as
+create or replace view results.log_rows as
 with every_row as (
     select 'service_points' as log, load_id, entry_no, source_row, service_point, null::varchar as day, other_cells,
         to_json(struct_pack(service_point, application_class, site, area, line, equipment, medium, hazards, dn, pressure_bar,
@@ -53,4 +54,3 @@ join raw.loads as l using (load_id, entry_no)
 left join fates as f
     on f.log = r.log and f.load_id = r.load_id and f.entry_no = r.entry_no and f.source_row = r.source_row
 where r.service_point is not null
-order by service_point, r.log, l.source_file, r.source_row, r.load_id, r.entry_no

@@ -30,13 +30,16 @@ class Completer:
         rivals = data.rivals()
         self._masked_rivals = rivals[data.masked_cell]
         self._interval_rivals = rivals[data.interval_cell]
-        self._exposure = IntervalExposure(data)
+        self._log_masked = np.log(data.masked_age)
         self._log_middle = np.log(data.interval_middle)
-        self._own_column = (self._interval_rivals == data.interval_stratum[:, None]).argmax(axis=1)
-        at = np.linspace(0.0, 1.0, N_STEPS + 1)
+        self._exposure = IntervalExposure(data)
+        # rivals first, then failures: each rival is one run of memory
+        self._masked_by_rival, self._interval_by_rival = (
+            np.ascontiguousarray(table.T) for table in (self._masked_rivals, self._interval_rivals))
+        at = np.linspace(0.0, 1.0, N_STEPS + 1)[:, None]
         width = data.interval_high - data.interval_low
         with np.errstate(divide="ignore"):
-            self._log_steps = np.log(data.interval_low[:, None] + width[:, None] * at)
+            self._log_steps = np.log(data.interval_low + width * at)
 
     def spread(self, log_shape: Floats, log_life: Floats) -> Completed:
         """Share each unknown failure among the mechanisms; intervals stand at their middle.
@@ -51,8 +54,8 @@ class Completer:
         """
         data = self._data
         count, total = data.n_exact.copy(), data.sum_log_age.copy()
-        log_age = np.log(data.masked_age)
-        self._share(count, total, self._masked_rivals, log_age, log_shape, log_life)
+        self._share(
+            count, total, self._masked_rivals, self._log_masked, log_shape, log_life)
         known = data.interval_stratum >= 0
         self._add(count, total, data.interval_stratum[known], self._log_middle[known])
         self._share(
@@ -75,9 +78,8 @@ class Completer:
         """
         data = self._data
         count, total = data.n_exact.copy(), data.sum_log_age.copy()
-        log_age = np.log(data.masked_age)
-        stratum = self._draw_cause(self._masked_rivals, log_age, log_shape, log_life, rng)
-        self._add(count, total, stratum, log_age)
+        if self._log_masked.size:
+            self._add(count, total, self._draw_causes(log_shape, log_life, rng), self._log_masked)
         reader = data.reader
         if data.interval_cell.size:
             log_ages, causes = self._draw_intervals(log_shape, log_life, rng)
@@ -104,14 +106,15 @@ class Completer:
         weighted = (share * log_age[:, None])[kept]
         total += np.bincount(rivals[kept], weights=weighted, minlength=count.size)
 
-    def _draw_cause(
-        self, rivals: Ints, log_age: Floats, log_shape: Floats, log_life: Floats,
-        rng: np.random.Generator,
-    ) -> Ints:
-        if rivals.shape[0] == 0:
-            return np.zeros(0, np.int64)
-        share = _cause_shares(rivals, log_age, log_shape, log_life)
-        return _pick(rivals, share, rng)
+    def _draw_causes(self, log_shape: Floats, log_life: Floats, rng: np.random.Generator) -> Ints:
+        """Draw the mechanism of failures at known ages, by its share of the hazard there."""
+        rivals = self._masked_by_rival
+        shape, life = _of_rivals(rivals, log_shape, log_life)
+        log_hazard = self._log_masked - life
+        log_hazard *= shape
+        log_hazard += np.append(log_shape, 0.0).take(rivals, mode="wrap")
+        log_hazard -= log_hazard.max(axis=0)
+        return _picked(rivals, np.exp(log_hazard, out=log_hazard), rng)
 
     def _draw_intervals(
         self, log_shape: Floats, log_life: Floats, rng: np.random.Generator
@@ -122,41 +125,52 @@ class Completer:
         by its share of the hazard gained there.
         """
         data = self._data
-        hazard = self._interval_hazards(log_shape, log_life)
-        passed = hazard.sum(axis=1)
-        gain = np.diff(passed, axis=1)
-        alive = np.exp(-np.minimum(passed - passed[:, :1], GREATEST_EXPONENT))
-        weight = alive[:, :-1] - alive[:, 1:]
+        shape, life = _of_rivals(self._interval_by_rival, log_shape, log_life)
+        passed = np.zeros_like(self._log_steps)
+        for one, other in zip(shape, life, strict=True):
+            passed += _hazard(self._log_steps, one, other)
+        gain = passed[1:] - passed[:-1]
+        alive = np.exp(-np.minimum(passed - passed[0], GREATEST_EXPONENT))
+        weight = alive[:-1] - alive[1:]
         known = np.flatnonzero(data.interval_stratum >= 0)
-        own = np.diff(hazard[known, self._own_column[known]], axis=1)
-        weight[known] *= np.divide(own, gain[known], out=np.zeros_like(own), where=gain[known] > 0)
+        own = data.interval_stratum[known]
+        hazard = _hazard(self._log_steps[:, known], np.exp(log_shape)[own], log_life[own])
+        share, all_gain = hazard[1:] - hazard[:-1], gain[:, known]
+        weight[:, known] *= np.divide(share, all_gain, out=np.zeros_like(share),
+                                      where=all_gain > 0.0)
         # Where the present law says "impossible", any step will do.
-        weight[weight.sum(axis=1) <= 0.0] = 1.0
-        step = _pick(np.broadcast_to(np.arange(N_STEPS), weight.shape), weight, rng)
+        weight[:, weight.sum(axis=0) <= 0.0] = 1.0
+        step = _drawn_row(weight, rng)
         cause = data.interval_stratum.copy()
         unknown = np.flatnonzero(cause < 0)
-        cause[unknown] = self._causes_within(hazard, unknown, step[unknown], rng)
+        cause[unknown] = self._causes_within(
+            unknown, step[unknown], shape[:, unknown], life[:, unknown], rng)
         inside = (step + rng.random(step.size)) / N_STEPS
         width = data.interval_high - data.interval_low
         return np.log(data.interval_low + width * np.maximum(inside, 1e-9)), cause
 
-    def _interval_hazards(self, log_shape: Floats, log_life: Floats) -> Floats:
-        """Return the cumulative hazard of each rival at the steps of each interval."""
-        safe = np.maximum(self._interval_rivals, 0)
-        power = self._log_steps[:, None, :] - log_life[safe][:, :, None]
-        power *= np.exp(log_shape)[safe][:, :, None]
-        hazard = np.exp(np.minimum(power, GREATEST_EXPONENT, out=power), out=power)
-        hazard[self._interval_rivals < 0] = 0.0
-        return hazard
-
     def _causes_within(
-        self, hazard: Floats, row: Ints, step: Ints, rng: np.random.Generator
+        self, row: Ints, step: Ints, shape: Floats, life: Floats, rng: np.random.Generator
     ) -> Ints:
         """Draw the mechanism of failures that are known to lie in one step of their interval."""
-        rivals = self._interval_rivals[row]
-        gain = hazard[row, :, step + 1] - hazard[row, :, step]
-        gain = np.where(gain.sum(axis=1, keepdims=True) > 0.0, gain, rivals >= 0)
-        return _pick(rivals, gain, rng)
+        rivals = self._interval_by_rival[:, row]
+        gain = (_hazard(self._log_steps[step + 1, row], shape, life)
+                - _hazard(self._log_steps[step, row], shape, life))
+        gain = np.where(gain.sum(axis=0) > 0.0, gain, rivals >= 0)
+        return _picked(rivals, gain, rng)
+
+
+def _of_rivals(rivals: Ints, log_shape: Floats, log_life: Floats) -> tuple[Floats, Floats]:
+    """Return shape and log life of each rival; where there is none, one that never comes."""
+    shape, life = np.append(np.exp(log_shape), 1.0), np.append(log_life, np.inf)
+    return shape.take(rivals, mode="wrap"), life.take(rivals, mode="wrap")
+
+
+def _hazard(log_age: Floats, shape: Floats, log_life: Floats) -> Floats:
+    """Return the cumulative hazard at ages."""
+    power = log_age - log_life
+    power *= shape
+    return np.asarray(np.exp(np.minimum(power, GREATEST_EXPONENT, out=power), out=power))
 
 
 def _cause_shares(
@@ -171,9 +185,16 @@ def _cause_shares(
     return np.asarray(hazard / hazard.sum(axis=1, keepdims=True))
 
 
-def _pick(options: Ints, weight: Floats, rng: np.random.Generator) -> Ints:
-    """Pick one option of each row in proportion to its weight."""
-    summed = np.cumsum(weight, axis=1)
-    at = rng.random(weight.shape[0]) * summed[:, -1]
-    column = np.minimum((summed <= at[:, None]).sum(axis=1), weight.shape[1] - 1)
-    return np.asarray(options[np.arange(column.size), column])
+def _picked(options: Ints, weight: Floats, rng: np.random.Generator) -> Ints:
+    """Pick one option of each column in proportion to its weight."""
+    row = _drawn_row(weight, rng)
+    return np.asarray(options[row, np.arange(row.size)])
+
+
+def _drawn_row(weight: Floats, rng: np.random.Generator) -> Ints:
+    """Draw a row of each column in proportion to its weight."""
+    summed = np.array(weight, np.float64)
+    for row in range(1, summed.shape[0]):  # numpy's own running sum walks across the memory
+        summed[row] += summed[row - 1]
+    at = rng.random(summed.shape[1]) * summed[-1]
+    return np.minimum((summed <= at).sum(axis=0), summed.shape[0] - 1)
