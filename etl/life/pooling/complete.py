@@ -197,4 +197,4 @@ def _drawn_row(weight: Floats, rng: np.random.Generator) -> Ints:
     for row in range(1, summed.shape[0]):  # numpy's own running sum walks across the memory
         summed[row] += summed[row - 1]
     at = rng.random(summed.shape[1]) * summed[-1]
-    return np.minimum((summed <= at).sum(axis=0), summed.shape[0] - 1)
+    return np.asarray(np.minimum((summed <= at).sum(axis=0), summed.shape[0] - 1))
