@@ -9,6 +9,7 @@ from typing import Any
 
 import duckdb
 
+from etl.health import Health, health_of
 from etl.load import archive
 
 
@@ -27,6 +28,7 @@ class Outcome:
     n_lives: int
     n_failures: int
     n_failure_prone: int
+    health: Health = Health()
 
     def as_dict(self) -> dict[str, Any]:
         """Return the outcome for JSON."""
@@ -43,6 +45,7 @@ class Outcome:
             + (" (braidlife export refused --out refused.csv)." if self.n_refused else "."),
         ]
         lines += [f"Not loaded: {message}" for message in self.refused_files]
+        lines += self.health.lines()
         return "\n".join(lines)
 
 
@@ -81,5 +84,7 @@ def outcome_of(
     ).fetchall()[0]
     not_read = [item.message for item in outcomes if item.message]
     loaded = sum(item.status == "already loaded" for item in outcomes)
+    n_rows, n_refused, n_points, n_lives, n_failures, n_prone = (int(n or 0) for n in counts)
     return Outcome(number, day.isoformat(), len(outcomes), loaded,
-                   (*not_read, *(row[0] for row in refused)), *(int(n or 0) for n in counts))
+                   (*not_read, *(row[0] for row in refused)), n_rows, n_refused, n_points, n_lives,
+                   n_failures, n_prone, health_of(con))

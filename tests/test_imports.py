@@ -25,7 +25,8 @@ MAY_IMPORT = {
     "etl.backup": ("etl.errors", "etl.load", "etl.backup_archive", "etl.backup_snapshot"),
     "etl.backup_restore": ("etl.errors", "etl.load", "etl.backup_archive"),
     "etl.month_store": ("etl.errors", "etl.load"),
-    "etl.outcome": ("etl.load",),
+    "etl.health": (),
+    "etl.outcome": ("etl.health", "etl.load"),
     "etl.demo": ("etl.errors", "etl.paths"),
     "etl.track_aside": ("etl.errors",),
     "etl.build": ("etl.errors", "etl.paths", "etl.settings", "etl.life", "etl.decide", "etl.load",
@@ -64,8 +65,8 @@ MAY_IMPORT = {
 }
 ONLY_IN = {
     "duckdb": ("etl.load", "etl.build", "etl.entry.rows", "etl.refresh", "etl.outcome",
-               "etl.export", "etl.fit_file", "etl.scale.folder", "etl.scale.partitions",
-               "etl.scale.atoms", "etl.scale.places", "etl.month_store",
+               "etl.health", "etl.export", "etl.fit_file", "etl.scale.folder",
+               "etl.scale.partitions", "etl.scale.atoms", "etl.scale.places", "etl.month_store",
                "dashboard.queries.edition", "dashboard.queries.opened"),
     "reliability": ("etl.life.plotting",),
     "matplotlib": ("etl.life.plotting",),
