@@ -71,7 +71,9 @@ def _list(now: Row) -> html.Div:
         parts.headline(*parts_teardown.sentence(counts)),
         parts.context_line(
             counts["basis"], words.count(counts["n_counted"], "failure") + " without a concluded "
-            "mechanism counted as its teardown suggests", f"data to {words.date(now['as_of'])}"),
+            "mechanism counted as "
+            + ("its teardown suggests" if counts["n_counted"] <= 1 else "their teardowns suggest"),
+            f"data to {words.date(now['as_of'])}"),
         parts_teardown_begun.blocks(),
         parts.section("Hoses taken apart", caption, *body, how=parts_teardown_one.how(now)),
         _vocabulary(),

@@ -12,7 +12,7 @@ from dashboard.queries.edition import Row
 from dashboard.record.view import record_link
 
 MOST = 12
-FIRST = 5
+FIRST = 6
 """Hoses that stand there unfolded."""
 
 
@@ -50,10 +50,10 @@ def _waiting(rows: list[Row]) -> html.Section | None:
         return None
     items = [_item(row) for row in rows]
     older = html.Details([html.Summary(f"{len(items) - FIRST} before"),
-                          html.Ul(items[FIRST:], className="list")], className="fold")
+                          html.Ul(items[FIRST:], className="list in-two")], className="fold")
     return parts.section(
         "Not taken apart yet", "The latest failures. Open one to record what is found.",
-        html.Ul(items[:FIRST], className="list"), older if len(items) > FIRST else None)
+        html.Ul(items[:FIRST], className="list in-two"), older if len(items) > FIRST else None)
 
 
 def _item(row: Row) -> html.Li:
