@@ -120,7 +120,7 @@ def missing() -> list[str]:
 
 
 def open_questions(choice: Choice, file: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a person has to decide about a file: dates, words, units, the rest."""
+    """Return what is open about a file: day or month first, words, units, unused columns."""
     looks = [incoming.as_look(item) for item in file["columns"]]
     return {"dates": date_choices(choice, looks), "words": unknown_words(choice, looks),
             "has_money": has_money(choice), "units": unit_choices(choice),

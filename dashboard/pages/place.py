@@ -41,7 +41,8 @@ def layout(service_point: str = "", **_: Any) -> html.Div:
         blocks.survival(now, place, stays), blocks.against(now, place),
         blocks.next_step(now, place),
     ]  # fmt: skip
-    pair = [block for block in (change_age(name, now), blocks.on_line(name)) if block is not None]
+    beside = (change_age(name, now), blocks.on_line(name, now))
+    pair = [block for block in beside if block is not None]
     return html.Div(
         [
             parts_place.line_links(asked.neighbours(name)),

@@ -52,7 +52,7 @@ def layout(**query: Any) -> html.Div:
                 html.Div([what_if.what_if_block(query, how("spares_what_if"))]),
                 html.Div([money.budget_block(asked.budget(), info["currency"],
                                              how("spares_budget", "spares_budget")),
-                          money.surplus_block(asked.surplus(), info["currency"])]),
+                          money.surplus_block(asked.surplus(), info["currency"], how())]),
             ], className="columns wide-narrow"),
             blocks.parts_block(months, filters, asked.constructions(), blocks.axes(),
                                asked.PARTS.count(filters), how()),

@@ -58,7 +58,8 @@ def layout(**query: Any) -> html.Div:
             ], className="columns halves"),
             parts.caution(*told.CAUTION),
             parts_vibration.constructions(counts, how("vibration", "vibration_constructions")),
-            parts_vibration.doubts(fleet, asked.errors()),
+            parts_vibration.doubts(
+                fleet, asked.errors(), how("vibration", "vibration_lives")),
             parts_vibration.screens(cause.screens(name), name, how("screens", "place_screens")),
         ],
         className="page",

@@ -160,10 +160,10 @@ def constructions(rows: Sequence[Row], mark: html.Details) -> html.Section:
     return parts.section("How fast life falls", caption, parts.table(head, body), how=mark)
 
 
-def doubts(summary: Row, errors: list[Row]) -> html.Section:
+def doubts(summary: Row, errors: list[Row], mark: Any) -> html.Section:
     """Return what these figures cannot know."""
     items = [html.Li(text) for text in told.doubts(summary, errors)]
-    return parts.section("What this cannot know", None, html.Ul(items, className="doubts"))
+    return parts.section("What this cannot know", "", html.Ul(items, className="doubts"), how=mark)
 
 
 def screens(rows: Sequence[Row], name: str, mark: html.Details) -> html.Section | None:

@@ -8,7 +8,9 @@ from dash import html
 
 from dashboard import parts, units, words
 from dashboard.actions import Running
+from dashboard.parts.teardown import one
 from dashboard.parts.teardown import told as parts_teardown
+from dashboard.queries import edition
 from dashboard.queries.edition import Row
 from dashboard.record.screens import send
 from dashboard.record.view import LOOK, View
@@ -48,7 +50,8 @@ def side(view: View, told: Running) -> html.Div:
     keeps = [html.Details([html.Summary("What keeps it from a higher level"), html.Ul(
         [html.Li(text) for text in points], className="list")], className="fold")] if points else []
     return html.Div([
-        parts.section("What the findings suggest so far", caption, *body, *keeps),
+        parts.section("What the findings suggest so far", caption, *body, *keeps,
+                      how=one.how(edition.info())),
         _next(view, told),
         parts.caution(*EXCLUSION),
         parts.caution(*CAUTION_BESIDE),

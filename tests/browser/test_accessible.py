@@ -10,12 +10,15 @@ sync_playwright = pytest.importorskip(
 PAGES = ("/", "/places", "/lives", "/vibration", "/teardown", "/trials", "/spares", "/guide",
          "/track-record", "/data-health", "/data-health/check-file", "/physics", "/start",
          "/nothing")
-LEADS_TO = {"/": "a[href^='/places/']", "/lives": "a[href^='/lives/']"}
-"""Pages that lead to one place and to one kind of hose."""
+LEADS_TO = {"/": "a[href^='/places/']", "/lives": "a[href^='/lives/']",
+            "/trials": "table.candidates a[href^='/trials/']",
+            "/teardown": "main a[href^='/teardown/']"}
+"""Pages that lead to one place, one kind of hose, one plan of a trial and one hose taken apart."""
+OTHER = {"light": "dark", "dark": "light"}
 
 
 def addresses(visit):
-    """Return the pages to look at, with one place and one kind of hose."""
+    """Return the pages to look at, with one of each page that shows one thing."""
     found = list(PAGES)
     for page, link in LEADS_TO.items():
         visit.open(page)
@@ -37,6 +40,11 @@ def test_no_page_breaks_a_rule(visit, size, scheme):
         assert len(result["passes"]) > 20  # the checker did look
         for fault in result["violations"]:
             broken[address, fault["id"]] = [node["html"][:120] for node in fault["nodes"][:3]]
+        visit.page.emulate_media(color_scheme=OTHER[scheme])
+        pale = axe.run(visit.page, options={"runOnly": ["color-contrast"]}).response
+        for fault in pale["violations"]:
+            broken[address, OTHER[scheme]] = [node["html"][:120] for node in fault["nodes"][:3]]
+        visit.page.emulate_media(color_scheme=scheme)
     assert not broken, json.dumps({" ".join(key): value for key, value in broken.items()}, indent=1)
 
 

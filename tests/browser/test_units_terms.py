@@ -1,5 +1,7 @@
 """The reader's units stay with browser and address; a word's meaning is one key away."""
 
+import pytest
+
 
 def test_units_and_meanings_follow_the_reader(visit):
     visit.open("/vibration")
@@ -23,17 +25,20 @@ def test_units_and_meanings_follow_the_reader(visit):
     visit.check()
 
 
-def test_the_keyboard_reaches_everything_and_shows_where_it_is(visit):
-    """Every stop of the Tab key on Places is outlined, up to the first row of its table."""
-    visit.open("/places")
+@pytest.mark.parametrize(("path", "last"), [
+    ("/places", ".ag-cell"), ("/vibration", "#vibration-place"),
+    ("/physics", "form.physics button, .physics button"), ("/spares", ".ag-header-cell")])
+def test_the_keyboard_reaches_everything_and_shows_where_it_is(visit, path, last):
+    """Every stop of the Tab key is outlined: links, choices, boxes, up to the table or a button."""
+    visit.open(path)
     page, seen = visit.page, []
-    page.locator(".ag-row").first.wait_for()
-    for _ in range(60):
+    page.locator(last).first.wait_for()
+    for _ in range(90):
         page.keyboard.press("Tab")
-        stop = page.evaluate("""() => {
+        stop = page.evaluate("""last => {
             const at = document.activeElement, look = getComputedStyle(at);
-            return [at.className + ' ' + at.id, at.closest('.ag-cell') !== null,
-                    look.outlineStyle !== 'none' || look.boxShadow !== 'none']; }""")
+            return [at.className + ' ' + at.id, at.closest(last) !== null,
+                    look.outlineStyle !== 'none' || look.boxShadow !== 'none']; }""", last)
         seen.append(stop)
         if stop[1]:
             break

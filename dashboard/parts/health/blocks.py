@@ -17,6 +17,15 @@ BALANCE = {
     "words": "Rows as read = used + replaced by a later or equal row + refused; the build stops "
     "when this does not hold."
 }
+OTHER_READING = {
+    "words": "Rows that can be read in two ways are counted. For the largest doubts the lives are "
+    "estimated again under the other reading, with all else as it stands, and the change of B10 "
+    "and of the dearest places is shown."
+}
+EXCLUDED = {
+    "words": "A hose stays out of the fits where its records leave no length of life, or none that "
+    "was watched. It is counted here by the rule that kept it out, and shown at its place."
+}
 REFUSAL = {
     "words": "A row is refused when a cell cannot be read as declared, or rows contradict one "
     "another. It is kept here and never repaired silently."
@@ -82,13 +91,15 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
                                      parts.download_links("loads")], body, *rest, how=mark)
 
 
-def doubts(rows: Sequence[Row]) -> html.Section:
+def doubts(rows: Sequence[Row], info: Row) -> html.Section:
     """Return what would change if the records hide something."""
     body: Any = parts_health.doubts_list(rows) if rows else parts.empty("No doubt was found.")
     more = ["What would change if the records hide something. By kind: ",
             parts.download_links("other_readings"), "; the dearest places: ",
             parts.download_links("other_ranks")]
-    return parts.section("Doubts", more, body, className="first")
+    mark = parts.how(OTHER_READING, ["By kind: ", parts.download_links("other_readings")],
+                     info["as_of"])
+    return parts.section("Doubts", more, body, className="first", how=mark)
 
 
 def refused(
@@ -163,9 +174,12 @@ def findings(rows: Sequence[Row]) -> html.Section:
                           parts.download_links("findings")], body)  # fmt: skip
 
 
-def exclusions(rows: Sequence[Row], files: Sequence[Row]) -> html.Section:
+def exclusions(rows: Sequence[Row], files: Sequence[Row], info: Row) -> html.Section:
     """Return why hoses stay out of the fits, and by which files."""
     body: Any = (parts_health.exclusions_list(rows, files) if rows
                  else parts.empty("Every hose is fitted."))  # fmt: skip
+    mark = parts.how(EXCLUDED, ["By file: ", parts.download_links("exclusion_files")],
+                     info["as_of"])
     return parts.section("Left out of the fits", ["Counted and shown, but without information on "
-                         "life. ", parts.download_links("exclusion_files")], body)  # fmt: skip
+                         "life. ", parts.download_links("exclusion_files")], body,
+                         how=mark)  # fmt: skip

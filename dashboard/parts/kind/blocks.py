@@ -65,7 +65,7 @@ def plots(
     return [
         parts.section(title, said, plot, how=how("b10", "plot_points")),
         parts.section("How far to trust it", _status_caption(fit),
-                      judgement(fit, second)),
+                      judgement(fit, second), how=how("fit_tests", "fit_tests")),
     ]  # fmt: skip
 
 

@@ -18,6 +18,14 @@ from dashboard.timeline import timeline
 UNFOLDED = 12
 """Rows as loaded that are shown at once."""
 
+NEXT_STEP = {
+    "words": "The first of these that fits the place: a change that a rule demands and is due; "
+    "failures soon after fitting; where it fails faster than like places, what its main mechanism "
+    "calls for, or a trial; a planned change within 90 days; a hose far likelier to fail soon than "
+    "a new one; the mechanism of half its failures; another kind of hose where it is dear. The "
+    "words beside the step give the figures it rests on."
+}
+
 
 def hoses(now: Row, place: Row, stays: list[Row]) -> html.Section:
     """Return every hose of the place on a time axis."""
@@ -65,12 +73,14 @@ def against(now: Row, place: Row) -> html.Div:
     strip = evidence.strip(place, peers) if known else parts.empty(nothing)
     mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
     ended = asked.mechanisms(place["service_point"])
+    how_ended = parts.how(edition.method("teardown_evidence"),
+                          parts.download_links("teardown_evidence"), now["as_of"])
     return html.Div([
         parts.section("Against like places", caption, strip, how=mark),
         parts.section("How the failures here ended",
                       "As concluded; where nobody did, as a sure teardown shows."
                       + parts_place.uncounted(sum(row["n_uncounted"] for row in ended)),
-                      evidence.mechanism_bars(ended)),
+                      evidence.mechanism_bars(ended), how=how_ended),
     ])  # fmt: skip
 
 
@@ -78,16 +88,18 @@ def next_step(now: Row, place: Row) -> html.Section:
     """Return what to do next, and the cautions beside it."""
     steps = parts_place.next_steps(place, now["currency"])
     caption = "A suggestion for a qualified person."
-    return parts.section("What to do next", caption, steps, *parts_place.cautions(place))
+    mark = parts.how(NEXT_STEP, parts.download_links("ranking"), now["as_of"])
+    return parts.section("What to do next", caption, steps, *parts_place.cautions(place), how=mark)
 
 
-def on_line(name: str) -> html.Section | None:
+def on_line(name: str, now: Row) -> html.Section | None:
     """Return the neighbours on the line."""
     rows = asked.on_line(name)
     if not rows:
         return None
     caption = "Each against like places of its own class; the dearest first."
-    return parts.section("On the same line", caption, evidence.line_table(rows))
+    mark = parts.how(edition.method("relative_rate"), parts.download_links("ranking"), now["as_of"])
+    return parts.section("On the same line", caption, evidence.line_table(rows), how=mark)
 
 
 def recurring(name: str, now: Row) -> list[Any]:

@@ -23,14 +23,17 @@ def chosen_part(part_number: Any, currency: str) -> list[Any]:
     if row is None:
         return [parts.empty(f"There is no part {part_number} in this edition.")]
     name = row["part_number"]
-    block = parts_spares.part_block(row, asked.places(name), currency)
-    more = [part_grid(asked_if.of_part(name)),
-            parts_spares_money.stand_ins_block(asked.stand_ins(name), _how())]  # fmt: skip
+    block = parts_spares.part_block(
+        row, asked.places(name), currency, _how("spares", "spares"),
+        _how("failure_probability_90_days", "ranking"))
+    more = [part_grid(asked_if.of_part(name), _how("spares", "spares_what_if")),
+            parts_spares_money.stand_ins_block(
+                asked.stand_ins(name), _how("spares_stand_ins", "spares_stand_ins"))]  # fmt: skip
     return [html.Div(block, className="columns halves"),
             html.Div(more, className="columns halves")]  # fmt: skip
 
 
-def _how() -> html.Details:
-    """Return the mark that says how stand-ins are found."""
-    rows = ["All pairs: ", parts.download_links("spares_stand_ins")]
-    return parts.how(edition.method("spares_stand_ins"), rows, edition.info()["as_of"])
+def _how(key: str, table: str) -> html.Details:
+    """Return the mark of a block: its method, its table, the data date."""
+    rows = ["All rows: ", parts.download_links(table)]
+    return parts.how(edition.method(key), rows, edition.info()["as_of"])

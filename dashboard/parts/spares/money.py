@@ -49,7 +49,7 @@ def budget_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section |
     return parts.section("Budget", caption, parts.table(head, body, "budget"), how=how)
 
 
-def surplus_block(rows: Sequence[Row], currency: str) -> html.Section | None:
+def surplus_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section | None:
     """Return the parts of which more is held than a year needs; nothing when there is none."""
     if not rows:
         return None
@@ -65,7 +65,7 @@ def surplus_block(rows: Sequence[Row], currency: str) -> html.Section | None:
     ]  # fmt: skip
     return parts.section("More than a year's need",
                          "Here and on order, beyond twelve months' demand at the part's own level",
-                         html.Ul(items, className="list"))  # fmt: skip
+                         html.Ul(items, className="list"), how=how)  # fmt: skip
 
 
 def stand_ins_block(rows: Sequence[Row], how: Any) -> html.Section:

@@ -192,7 +192,9 @@ def _budget(row: Row, currency: str) -> dict[str, str]:
     return {"first": words.money(row["budget_12_months"], currency), "below": between}
 
 
-def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
+def part_block(
+    row: Row, places: Sequence[Row], currency: str, how: Any, how_places: Any,
+) -> list[Any]:  # fmt: skip
     """Return one part: demand against stock, and the places whose hose it is."""
     price = words.money(row["unit_price"], currency) if row["unit_price"] else "no price recorded"
     order = order_cell(row)
@@ -215,9 +217,9 @@ def part_block(row: Row, places: Sequence[Row], currency: str) -> list[Any]:
         parts.section(f"{row['part_number']}: demand against stock",
                       f"{where(row)}; dot = hoses expected to be used, bar = 90 % range, upright = "
                       "stock to hold, dotted = stock there is",
-                      drawn, html.Ul(facts, className="list")),
+                      drawn, html.Ul(facts, className="list"), how=how),
         parts.section("Places that use it", "Chance that the hose there fails within 90 days, "
-                      "likeliest first", used_at(places)),
+                      "likeliest first", used_at(places), how=how_places),
     ]  # fmt: skip
 
 

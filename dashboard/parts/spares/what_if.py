@@ -127,7 +127,7 @@ def _row(row: Row) -> list[Any]:
     ]  # fmt: skip
 
 
-def part_grid(rows: Sequence[Row]) -> Any:
+def part_grid(rows: Sequence[Row], how: Any) -> Any:
     """Return the stock of one part by lead time and service level."""
     if not rows:
         return None
@@ -140,7 +140,7 @@ def part_grid(rows: Sequence[Row]) -> Any:
                      *(f"{row['stock_level']}" for row in line)])
     return parts.section("Hold, by lead time and wanted chance of no shortage",
                          "Planned changes as due; the first column of figures is the part's own "
-                         "level", parts.table(head, body, "hold"))  # fmt: skip
+                         "level", parts.table(head, body, "hold"), how=how)  # fmt: skip
 
 
 def _level_head(row: Row) -> str:

@@ -38,10 +38,11 @@ def outcomes(rows: Sequence[Row], span: str, name: str, choices: Any, how: Any) 
     return parts.section("Forecast against outcome", caption, choices, body, how=how)
 
 
-def faults(said: Sequence[Any]) -> html.Section:
+def faults(said: Sequence[Any], how: Any) -> html.Section:
     """Return where the method was wrong."""
     return parts.section("Where it was wrong", "", html.Ul([html.Li(text) for text in said],
-                                                           className="list"))  # fmt: skip
+                                                           className="list"),
+                         how=how)  # fmt: skip
 
 
 def scores_table(scores: Scores, span: str, how: Any) -> html.Section:

@@ -35,14 +35,14 @@ def registered(state: Row, info: Row) -> html.Div:
             html.Div([
                 html.Div([
                     parts_trial_watch.figure_block(state, stays, asked.looks(name), mark),
-                    parts_trial_watch.arms_block(state),
-                    parts_trial_watch.pairs_block(state, stays),
+                    parts_trial_watch.arms_block(state, mark),
+                    parts_trial_watch.pairs_block(state, stays, mark),
                     decided_block(state),
                 ]),
                 html.Div([parts_trial_rule.rule_block(
                           state["rule"], is_planned=False, is_fixed=state["is_registered"]),
                           parts_trial_watch.standing_block(
-                              state, parts.download_links("trial_looks"))]),
+                              state, parts.download_links("trial_looks"), mark)]),
             ], className="columns wide-narrow with-rule"),
             parts.caution(*parts_trials.CAUTION),
         ],
@@ -70,11 +70,14 @@ def planned(row: Row, info: Row) -> html.Div:
     place, places = row["service_point"], asked.assignment(row["service_point"])
     mark = parts.how(edition.method("trials"),
                      ["All sizes: ", parts.download_links("trial_sizes")], info["as_of"])
-    blocks: list[Any] = [parts_trial_plan.arms_block(row, asked.screens(place))]
+    blocks: list[Any] = [parts_trial_plan.arms_block(
+        row, asked.screens(place), parts.how(
+            edition.method("screens"), ["All screens: ", parts.download_links("trial_screens")],
+            info["as_of"]))]
     if places:
         query = {"candidate": place}
         blocks.append(parts_trial_plan.assignment_block(
-            row, places, parts.download_links("trials_log", query)))
+            row, places, parts.download_links("trials_log", query), mark))
     if row["n_pairs"] is not None:
         blocks = [html.Div([
             html.Div([parts_trial_plan.size_block(row, asked.sizes(place), mark), *blocks]),

@@ -88,7 +88,7 @@ def _belief(row: Row) -> str:
             f"{row['life_ratio_basis']}")
 
 
-def arms_block(row: Row, screens: Sequence[Row]) -> html.Section:
+def arms_block(row: Row, screens: Sequence[Row], how: Any) -> html.Section:
     """Return both constructions side by side, as the catalogue and the screens see them there."""
     found = {(item["screen"], item["arm"]): item for item in screens}
     if not found:
@@ -109,7 +109,7 @@ def arms_block(row: Row, screens: Sequence[Row]) -> html.Section:
         "Both arms side by side",
         "Rough screens from catalogue and register: they raise questions and clear nothing. The "
         "rating sheet and the maker decide.",
-        parts.table(head, body, className="two-arms"))
+        parts.table(head, body, className="two-arms"), how=how)
 
 
 def _plain(item: Row | None) -> Any:
@@ -165,7 +165,9 @@ SCREENS: tuple[tuple[str, str, Callable[[Row | None], Any]], ...] = (
 )
 
 
-def assignment_block(row: Row, places: Sequence[Row], downloads: Any) -> html.Section:
+def assignment_block(
+    row: Row, places: Sequence[Row], downloads: Any, how: Any
+) -> html.Section:
     """Return the pairs with the arm that the coin gave each place, and the rows to record."""
     seed = places[0]["coin_seed"] if places else None
     body = []
@@ -181,7 +183,7 @@ def assignment_block(row: Row, places: Sequence[Row], downloads: Any) -> html.Se
         [f"A coin tossed from the number {seed}, for each pair on its own; anybody can toss it "
          "again. Save these rows as the trials log on the day of the start, with the true first "
          "day; both places of a pair begin with a new hose. ", downloads],
-        parts.table(head, body, className="assignment"))
+        parts.table(head, body, className="assignment"), how=how)
 
 
 def _seat(item: Row | None) -> Any:

@@ -59,7 +59,7 @@ def figure_block(
         "trial-course", running_trial(state, stays, looks), height, label), how=how)
 
 
-def pairs_block(state: Row, stays: Sequence[Row]) -> html.Section:
+def pairs_block(state: Row, stays: Sequence[Row], how: Any) -> html.Section:
     """Return the places of each pair, with what failed at either."""
     seats: dict[str, dict[str, dict[str, list[Row]]]] = {}
     for row in stays:
@@ -70,7 +70,8 @@ def pairs_block(state: Row, stays: Sequence[Row]) -> html.Section:
             for pair, found in sorted(seats.items(), key=lambda item: words.by_number(item[0]))]
     if not body:
         return parts.section("Pairs", "", parts.empty("No place has a hose of this trial yet."))
-    return parts.section("Pairs", "", parts.table(["Pair", *arms], body, className="assignment"))
+    return parts.section("Pairs", "", parts.table(["Pair", *arms], body, className="assignment"),
+                         how=how)
 
 
 def _seats(places: Mapping[str, Sequence[Row]]) -> Any:
@@ -83,7 +84,7 @@ def _seats(places: Mapping[str, Sequence[Row]]) -> Any:
     ]) for place, rows in places.items() for failed in [sum(row["is_failure"] for row in rows)]])
 
 
-def standing_block(state: Row, downloads: Any) -> html.Section:
+def standing_block(state: Row, downloads: Any, how: Any) -> html.Section:
     """Return where the test, the choice and the safety stop stand."""
     terms = [item for name, said in (
         ("Claim", _claim(state)), ("Choice", _choice(state)), ("Safety", _safety(state)),
@@ -91,7 +92,7 @@ def standing_block(state: Row, downloads: Any) -> html.Section:
     ) for item in (html.Dt(name), html.Dd(said))]  # fmt: skip
     return parts.section(
         "Where it stands by the rule",
-        ["Each look is in the list: ", downloads], html.Dl(terms, className="terms wide"))
+        ["Each look is in the list: ", downloads], html.Dl(terms, className="terms wide"), how=how)
 
 
 def _claim(state: Row) -> str:
@@ -166,7 +167,7 @@ def _unknown(state: Row) -> str:
             f"failures the ratio would be {words.number(state['unknown_failed_life_ratio'])}")
 
 
-def arms_block(state: Row) -> html.Section:
+def arms_block(state: Row, how: Any) -> html.Section:
     """Return both arms with hoses, failures and hose-days."""
     body = []
     for name in ("first", "second"):
@@ -179,4 +180,4 @@ def arms_block(state: Row) -> html.Section:
             parts_arms.arm_counts(state, name),
             f"{days:,.0f} hose-days" if days else "no hose-day yet"])
     return parts.section("By arm", "", parts.table(
-        ["Arm", "Construction", "Failures", "Watched"], body, className="arms"))
+        ["Arm", "Construction", "Failures", "Watched"], body, className="arms"), how=how)
