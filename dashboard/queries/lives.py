@@ -13,7 +13,8 @@ select application_class, construction, mechanism, n_lives, n_failures, n_interv
     pooled_characteristic_life_days, pooled_characteristic_life_days_lower,
     pooled_characteristic_life_days_upper, pooled_b10_days, pooled_b10_days_lower,
     pooled_b10_days_upper, own_data_share, longest_life_days, mean_life_days,
-    b10_days_if_unknown_failed
+    b10_days_if_unknown_failed, failures_expected, failures_expected_lower,
+    failures_expected_upper, expected_p_value
 from fits
 """
 HOSES = PagedTable(
