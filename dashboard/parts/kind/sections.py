@@ -96,9 +96,11 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
 def against_words(fit: Row) -> str:
     """Return whether these hoses fail as the kinds that the pooled figure borrows from."""
     span = words.spread(fit["failures_expected_lower"], fit["failures_expected_upper"])
-    said = (f"{words.count(fit['n_failures'], 'failure')} here; class, construction and mechanism "
-            f"led one to expect {words.number(fit['failures_expected'])} ({span}) in the time "
-            f"watched: {words_lives.p_value(fit['expected_p_value'])}.")
+    shared = fit["n_unknown"] if fit["mechanism"] != "all" else 0
+    more = f" and a share of {shared:,} of unknown mechanism" if shared else ""
+    said = (f"{words.count(fit['n_failures'], 'failure')}{more} here; class, construction and "
+            f"mechanism led one to expect {words.number(fit['failures_expected'])} ({span}) in the "
+            f"time watched: {words_lives.p_value(fit['expected_p_value'])}.")
     if fit["expected_p_value"] >= CONFLICT:
         return said
     return said + (" These hoses are unlike those borrowed from; the pooled figure lies between "
