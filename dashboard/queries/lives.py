@@ -7,13 +7,14 @@ from dashboard.queries.paged import PagedTable
 
 FITS = """
 select application_class, construction, mechanism, n_lives, n_failures, n_intervals,
-    n_suspensions, status, note, shape, shape_lower, shape_upper, characteristic_life_days,
-    characteristic_life_days_lower, characteristic_life_days_upper, b10_days, b10_days_lower,
-    b10_days_upper, pooled_shape, pooled_shape_lower, pooled_shape_upper,
-    pooled_characteristic_life_days, pooled_characteristic_life_days_lower,
+    n_suspensions, n_unknown, status, note, shape, shape_lower, shape_upper,
+    characteristic_life_days, characteristic_life_days_lower, characteristic_life_days_upper,
+    b10_days, b10_days_lower, b10_days_upper, pooled_shape, pooled_shape_lower,
+    pooled_shape_upper, pooled_characteristic_life_days, pooled_characteristic_life_days_lower,
     pooled_characteristic_life_days_upper, pooled_b10_days, pooled_b10_days_lower,
     pooled_b10_days_upper, own_data_share, longest_life_days, mean_life_days,
-    b10_days_if_unknown_failed
+    b10_days_if_unknown_failed, failures_expected, failures_expected_lower,
+    failures_expected_upper, expected_p_value
 from fits
 """
 HOSES = PagedTable(

@@ -9,6 +9,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy import sparse
 
 from etl.build.aside import HERE, Aside
 from etl.build.late_records import IN_TIME, watched_lives
@@ -21,6 +22,7 @@ from etl.life.bounds import LifeBounds, likelihood_ratio_bounds
 from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
 from etl.life.fit import StrataFit, fit_arranged, fit_strata
 from etl.life.pooling.data import PoolingData
+from etl.life.pooling.elsewhere import surprise
 from etl.life.pooling.pool import PooledDraws, pool_strata
 from etl.life.strata import arrange_strata
 from etl.life.weibull import mean_life
@@ -253,6 +255,7 @@ def pooled_summary(
     cell_own = sums(strata.cell, own * weight, lives.n_cells) / np.maximum(
         sums(strata.cell, weight, lives.n_cells), 0.5)
     columns: dict[str, object] = {"own_data_share": np.r_[own, cell_own]}
+    columns |= _against_others(draws, strata, lives.n_cells, confidence)
     for name, values in (
         ("pooled_shape", np.hstack([np.exp(u), none])),
         ("pooled_characteristic_life_days", np.hstack([np.exp(m), life])),
@@ -264,6 +267,26 @@ def pooled_summary(
         columns[f"{name}_lower"] = number_or_gap(lower)
         columns[f"{name}_upper"] = number_or_gap(upper)
     return pd.DataFrame(columns)
+
+
+def _against_others(
+    draws: PooledDraws, strata: Strata, n_cells: int, confidence: float
+) -> dict[str, Floats]:
+    """Return the failures that others lead one to expect, and how odd those seen are beside them.
+
+    Strata first, then every cell with all its strata together.
+    """
+    if draws.elsewhere is None:
+        return {}
+    seen, expected = draws.elsewhere.seen, draws.elsewhere.expected.astype(np.float64)
+    whole = sparse.csr_matrix((np.ones(seen.size), (strata.cell, np.arange(seen.size))),
+                              shape=(n_cells, seen.size))
+    expected = np.hstack([expected, np.asarray((whole @ expected.T).T)])
+    tail = (1.0 - confidence) / 2.0
+    lower, middle, upper = np.quantile(expected, [tail, 0.5, 1.0 - tail], axis=0)
+    return {"failures_expected": middle, "failures_expected_lower": lower,
+            "failures_expected_upper": upper,
+            "expected_p_value": surprise(np.r_[seen, whole @ seen], expected)}
 
 
 def _longest(lives: Lives) -> Floats:

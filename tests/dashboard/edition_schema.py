@@ -43,7 +43,8 @@ create table fits (application_class varchar, construction varchar, mechanism va
     pooled_characteristic_life_days double, pooled_characteristic_life_days_lower double,
     pooled_characteristic_life_days_upper double, pooled_b10_days double,
     pooled_b10_days_lower double, pooled_b10_days_upper double, own_data_share double,
-    longest_life_days double, mean_life_days double);
+    longest_life_days double, mean_life_days double, failures_expected double,
+    failures_expected_lower double, failures_expected_upper double, expected_p_value double);
 create table life_curves (application_class varchar, construction varchar, mechanism varchar,
     age_days double, survival double, survival_lower double, survival_upper double,
     survival_alone double, survival_alone_lower double, survival_alone_upper double);

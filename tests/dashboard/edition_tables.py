@@ -46,6 +46,8 @@ def _cell(out: dict[str, list[Row]], own: list[Row], key: Row, scale: float,
         "own_data_share": n / (n + 3), "longest_life_days": max(s["age_low_days"] for s in own),
         "mean_life_days": scale * math.gamma(1 + 1 / shape),
         "log_likelihood": -7.1 * n if n else None,
+        "failures_expected": 0.8 * n + 0.5, "failures_expected_lower": 0.4 * n + 0.1,
+        "failures_expected_upper": 1.6 * n + 2.0, "expected_p_value": 0.4 / (1.0 + 0.1 * n),
     }
     for prefix, width, known in (("", wide, n > 1), ("pooled_", spread, True)):
         for column, value in (("shape", shape), ("characteristic_life_days", scale),

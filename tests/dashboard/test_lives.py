@@ -8,6 +8,7 @@ from numpy.testing import assert_allclose
 
 from dashboard.parts import matrix as parts_lives
 from dashboard.parts.kind import ratio as parts_compare
+from dashboard.parts.kind.sections import against_words
 from dashboard.words import lives as words_lives
 from tests.dashboard.page_reader import found, words
 
@@ -98,6 +99,24 @@ def test_one_kind_shows_counts_mechanisms_and_a_second_opinion(full):
     for part in ("17 failed, 8 not", "vibration fatigue", "Second opinion.", "few failures",
                  "What they fail by", "Its hoses"):
         assert part in text
+
+
+@pytest.mark.parametrize("mechanism", ["all", "abrasion"])
+@pytest.mark.parametrize(("p_value", "is_told"), [(0.4, False), (0.0004, True)])
+def test_hoses_unlike_those_borrowed_from_are_called_so(p_value, is_told, mechanism):
+    said = against_words({"n_failures": 12, "failures_expected": 3.1, "expected_p_value": p_value,
+                          "failures_expected_lower": 1.0, "failures_expected_upper": 7.2,
+                          "n_unknown": 3, "mechanism": mechanism})
+    share = "" if mechanism == "all" else " and a share of 3 of unknown mechanism"
+    assert said.startswith(f"12 failures{share} here; class, construction and mechanism led one "
+                           "to expect 3.1 (1.0 to 7.2) in the time watched: ")
+    assert ("unlike those borrowed from" in said) is is_told
+
+
+def test_one_kind_tells_what_like_kinds_led_one_to_expect(full):
+    text = full.text("/lives/homogeniser%20discharge/C-304-OP1")
+    assert "Against like kinds." in text
+    assert "led one to expect" in text
 
 
 def test_one_kind_by_one_mechanism(full):

@@ -12,6 +12,10 @@ from dashboard.parts.matrix import kind_href
 from dashboard.queries.edition import Row
 from dashboard.words import lives as words_lives
 
+CONFLICT = 0.01
+"""Chance below which hoses are called unlike those that their pooled figure borrows from: of a
+hundred kinds that are alike, one is called so."""
+
 
 def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
     """Return one row a mechanism: counts, B10 on a shared scale, both estimates in words."""
@@ -72,6 +76,8 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
             html.B("Own data. "),
             f"The pooled figure rests to {words.percent(share)} on these hoses; the rest is "
             "borrowed from kinds of the same class, construction and mechanism."]))  # fmt: skip
+    if fit["expected_p_value"] is not None:
+        lines.append(html.Li([html.B("Against like kinds. "), against_words(fit)]))
     shape, lower, upper = words_lives.values(fit, "shape", "alone")
     if shape is not None:
         lines.append(html.Li([html.B("Shape. "), _shape_words(shape, lower, upper)]))
@@ -85,6 +91,20 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
     if fit["note"]:
         lines.append(html.Li([html.B("Know beforehand. "), _sentence(fit["note"])]))
     return html.Ul(lines, className="list")
+
+
+def against_words(fit: Row) -> str:
+    """Return whether these hoses fail as the kinds that the pooled figure borrows from."""
+    span = words.spread(fit["failures_expected_lower"], fit["failures_expected_upper"])
+    shared = fit["n_unknown"] if fit["mechanism"] != "all" else 0
+    more = f" and a share of {shared:,} of unknown mechanism" if shared else ""
+    said = (f"{words.count(fit['n_failures'], 'failure')}{more} here; class, construction and "
+            f"mechanism led one to expect {words.number(fit['failures_expected'])} ({span}) in the "
+            f"time watched: {words_lives.p_value(fit['expected_p_value'])}.")
+    if fit["expected_p_value"] >= CONFLICT:
+        return said
+    return said + (" These hoses are unlike those borrowed from; the pooled figure lies between "
+                   "both and may suit neither. Look for what is different here.")
 
 
 def _sentence(text: str) -> str:

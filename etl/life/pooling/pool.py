@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from etl.life.pooling.complete import Completer
 from etl.life.pooling.data import PoolingData
+from etl.life.pooling.elsewhere import Elsewhere, Expecting
 from etl.life.pooling.levels import RESIDUAL_PRIOR, Levels
 from etl.life.pooling.mode import find_mode
 from etl.life.pooling.sampler import Sampler
@@ -43,6 +44,8 @@ class PooledDraws:
         Independent draws that the draws of log life are worth.
     residual : ndarray, shape (2, 2)
         Mean covariance of strata around their class, construction and mechanism.
+    elsewhere : Elsewhere or None
+        What the others lead one to expect of each stratum, against what was seen there.
     """
 
     log_shape: Singles
@@ -50,6 +53,7 @@ class PooledDraws:
     own_data_share: Floats
     effective_size: Floats
     residual: Floats
+    elsewhere: Elsewhere | None = None
 
 
 def pool_strata(data: PoolingData, *, n_draws: int = 200, seed: int) -> PooledDraws:
@@ -78,14 +82,17 @@ def pool_strata(data: PoolingData, *, n_draws: int = 200, seed: int) -> PooledDr
     """
     if data.n_strata == 0:
         empty = np.zeros((n_draws, 0), np.float32)
-        return PooledDraws(empty, empty, np.zeros(0), np.zeros(0), RESIDUAL_PRIOR)
+        return PooledDraws(empty, empty, np.zeros(0), np.zeros(0), RESIDUAL_PRIOR,
+                           Elsewhere(np.zeros(0), empty))
     levels = Levels(data.factors, _typical_log_life(data))
     completer = Completer(data)
     y, covariance, hyper = find_mode(data, completer, levels)
+    seen = completer.spread(y[:, 0], y[:, 1]).n_failures
     own = 1.0 - 0.5 * np.einsum("ij,kji->k", np.linalg.inv(hyper.residual), covariance)
     sampler = Sampler(data, completer, levels, y, covariance, hyper, seed)
     log_shape = np.empty((n_draws, data.n_strata), np.float32)
-    log_life = np.empty_like(log_shape)
+    log_life, expected = np.empty_like(log_shape), np.empty_like(log_shape)
+    expecting = Expecting(data, seed)
     residual = np.zeros((2, 2))
     thin = min(max(MOVES_A_DRAW // data.n_strata, THIN_LEAST), THIN_MOST)
     for _ in range(max(BURN_IN, BURN_IN_DRAWS * thin)):
@@ -95,8 +102,10 @@ def pool_strata(data: PoolingData, *, n_draws: int = 200, seed: int) -> PooledDr
             sampler.sweep()
         log_shape[draw], log_life[draw] = sampler.y.T
         residual += sampler.hyper.residual / n_draws
+        expected[draw] = expecting.draw(levels.mean(sampler.hyper), sampler.hyper.residual)
     return PooledDraws(
-        log_shape, log_life, np.clip(own, 0.0, 1.0), effective_size(log_life), residual
+        log_shape, log_life, np.clip(own, 0.0, 1.0), effective_size(log_life), residual,
+        Elsewhere(seen, expected),
     )
 
 
