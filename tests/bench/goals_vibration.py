@@ -96,13 +96,16 @@ def exactness(full: bool) -> Iterator[Goal]:
 
 def recovery(full: bool) -> Iterator[Goal]:
     """Return coverage and bias where every hose is seen from new."""
-    sets = [latent(NEW, seed) for seed in range(16 if full else 3)]
+    sets = [latent(NEW, seed) for seed in range(24 if full else 6)]
     exponent = [inside(found.draws.exponent, found.truth.m) for found in sets]
     off, on = ([inside(*found.log_b10(AT, rho)) for found in sets] for rho in (OFF, ON))
     k = [float(np.median(found.draws.common("resonance"))) for found in sets]
     yield Goal("B10 in a class, off resonance, inside its 90 % range", _share(off), 0.94, 0.86)
+    yield _error_of(off)
     yield Goal("B10 in a class, at resonance, inside its 90 % range", _share(on), 0.94, 0.86)
+    yield _error_of(on)
     yield Goal("exponents inside their 90 % range", _share(exponent), at_least=0.85)
+    yield _error_of(exponent)
     yield Goal("mean error of exponents", _bias(exponent), 0.10, -0.10)
     yield Goal("power of resonance, planted 1.8", float(np.mean(k)), 1.85, 1.75)
 
@@ -137,13 +140,14 @@ def missing(full: bool) -> Iterator[Goal]:
 def history(full: bool) -> Iterator[Goal]:
     """Return coverage where places ran for years before the records began."""
     for what, world in (("old places", OLD), ("installations known from the first day", WHOLE)):
-        sets = [latent(world, seed) for seed in range(12 if full else 2)]
+        sets = [latent(world, seed) for seed in range(16 if full else 4)]
         off = [inside(*found.log_b10(AT, OFF)) for found in sets]
         on = [inside(*found.log_b10(AT, ON)) for found in sets]
         yield Goal(f"B10 away from resonance inside, {what}", _share(off), at_least=0.84)
         yield Goal(f"mean error of log B10, {what}", _bias(off))
         yield Goal(f"B10 at resonance inside, {what}", _share(on),
                    at_least=None if world is OLD else 0.86)  # the former is kept blank
+        yield _error_of(on)
 
 
 def chances(full: bool) -> Iterator[Goal]:
@@ -155,7 +159,7 @@ def chances(full: bool) -> Iterator[Goal]:
         said, true = (np.concatenate(part) for part in zip(*pairs, strict=True))
         gap = worst_gap(said, true)
         yield (Goal("chances of outlasting, largest gap in five bands", gap, 0.08) if is_joint
-               else Goal("the same, both drawn apart", gap))
+               else Goal("the same, both drawn apart: must fail", gap, at_least=0.10))
 
 
 def confounding(full: bool) -> Iterator[Goal]:
@@ -187,6 +191,13 @@ def hull(full: bool) -> Iterator[Goal]:
         yield Goal(f"share shown over share hidden of such errors, law {what}",
                    float(gross[shown].mean() / max(gross[~shown].mean(), 1e-9)), 0.5)
         yield Goal(f"share of cells shown, law {what}", float(shown.mean()))
+
+
+def _error_of(parts) -> Goal:
+    """Return the standard error of a share over worlds: constructions of one lean together."""
+    each = [float(ok.mean()) for ok, _ in parts]
+    return Goal(f"  standard error of that share, {len(each)} worlds",
+                float(np.std(each, ddof=1) / np.sqrt(len(each))))
 
 
 def _share(parts) -> float:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from etl.build.evidence_tables import read_evidence
-from etl.decide.evidence.findings import contributions, coverage, posterior
+from etl.decide.evidence.findings import EvidenceTable, contributions, coverage, posterior
 from etl.decide.evidence.level import judge
 
 EVIDENCE = read_evidence()
@@ -108,3 +108,22 @@ def test_other_mechanisms_are_supported_without_exclusions():
     present = ("crk_45", "braid_skew", "plane_out")
     found = judged(present, without(bears, *present))
     assert (found.mechanism, found.level) == (twisted, "supported")
+
+
+@pytest.mark.parametrize(("probability", "said"), [
+    pytest.param([0.4, 0.4, 0.2], "b is just as likely", id="a tie"),
+    pytest.param([0.3, 0.3, 0.3, 0.1], "b and c are just as likely", id="a tie of three"),
+    pytest.param([0.41, 0.40, 0.19], "b is about as likely", id="not 1.0 times"),
+    pytest.param([0.24, 0.235, 0.233, 0.23, 0.062], "b, c and d are about as likely",
+                 id="four close together"),
+    pytest.param([0.42, 0.38, 0.2], "only 1.1 times as likely as b", id="a small lead"),
+    pytest.param([0.74, 0.25, 0.01], "only 2.9 times as likely as b", id="not 3.0 times"),
+    pytest.param([0.75, 0.25], None, id="the lead asked for"),
+])
+def test_a_lead_too_small_is_told_as_it_is(probability, said):
+    n = len(probability)
+    table = EvidenceTable(("f",), tuple("abcde"[:n]), np.zeros(1, int), np.ones((1, n)),
+                          np.zeros((1, 1), bool), np.zeros(1, bool), np.ones(1))
+    found = judge(table, {}, np.ones(1, np.int8), np.array(probability), np.ones(n),
+                  "abcde"[:n], ["f"])
+    assert found.open_points == (said or "not seen on the fracture in a laboratory",)

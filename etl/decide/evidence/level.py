@@ -20,7 +20,9 @@ LEAST_LEAD = 3.0
 LEAST_COVERAGE = 0.60
 """Share of what bears on a mechanism that must be answered before it is supported (ours): a lead
 of 3 to 1 found after few checks was right little more than half the time in invented worlds."""
-TIE = 1e-9
+TIE, NEAR_TIE = 1e-9, 1.05
+"""Times as likely up to which two mechanisms are equal but for rounding, and up to which figures
+of one decimal would say "1.0 times"."""
 
 
 @dataclass(frozen=True)
@@ -112,16 +114,12 @@ def judge(
     machine vibrates. The cut-offs are ours.
     """
     order = np.argsort(-probability, kind="stable")
-    lead, second = int(order[0]), int(order[1])
+    lead = int(order[0])
     for_it = (states == PRESENT) & (table.weight[:, lead] > 0.0)
     if not for_it.any():
         return Verdict(lead, LEVELS[0], ("nothing found speaks for any mechanism",), ())
     points = []
-    ratio = probability[lead] / max(probability[second], 1e-300)
-    if ratio < 1.0 + TIE:
-        points.append(f"{names[second]} is just as likely")
-    elif ratio < LEAST_LEAD:
-        points.append(f"only {ratio:.1f} times as likely as {names[second]}")
+    points += _lead_words(probability[order], [names[number] for number in order])
     if covered[lead] < LEAST_COVERAGE:
         points.append(f"only {percent(covered[lead])} of what bears on it was checked")
     open_findings: tuple[int, ...] = ()
@@ -134,6 +132,29 @@ def judge(
     if (for_it & table.is_laboratory).any():
         return Verdict(lead, LEVELS[3], (), ())
     return Verdict(lead, LEVELS[2], ("not seen on the fracture in a laboratory",), ())
+
+
+def _lead_words(falling: Floats, names: Sequence[str]) -> list[str]:
+    """Say how little the first mechanism leads, if it leads too little.
+
+    Parameters
+    ----------
+    falling : ndarray, shape (n_mechanisms,)
+        Probabilities, the largest first.
+    names : sequence of str
+        In the same order.
+    """
+    ratios = falling[0] / np.maximum(falling[1:], 1e-300)
+    for limit, word in ((1.0 + TIE, "just"), (NEAR_TIE, "about")):
+        n_level = int((ratios < limit).sum())
+        if n_level:
+            level = list(names[1:n_level + 1])
+            said = level[0] if n_level == 1 else f"{', '.join(level[:-1])} and {level[-1]}"
+            return [f"{said} {'is' if n_level == 1 else 'are'} {word} as likely"]
+    if ratios[0] >= LEAST_LEAD:
+        return []
+    # Rounded down: 2.96 times is not yet the 3 that are asked for.
+    return [f"only {np.floor(10.0 * ratios[0]) / 10.0:.1f} times as likely as {names[1]}"]
 
 
 def _left_open(
