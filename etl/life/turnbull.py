@@ -152,8 +152,11 @@ class _Rows:
         last = np.searchsorted(end, high, side="right")
         runs = np.stack([first, last, np.searchsorted(earliest, entry, side="right")])
         both, which = np.unique(runs, axis=1, return_inverse=True)
-        self.first, self.last, self.open = both.astype(np.intp)
+        self.first, self.last, opened = both.astype(np.intp)
         self.count = np.bincount(which.ravel(), count)
+        # lives that could be seen from the same span on, most often the first, share one sum
+        self.open, batch = np.unique(opened, return_inverse=True)
+        self.entered = np.bincount(batch.ravel(), self.count)
         self.n_spans = start.size
 
     def log_likelihood(self, share: Floats) -> float:
@@ -161,7 +164,7 @@ class _Rows:
         total = np.concatenate([[0.0], np.cumsum(share)])
         own, seen = total[self.last] - total[self.first], total[-1] - total[self.open]
         with np.errstate(divide="ignore", invalid="ignore"):
-            value = float(np.sum(self.count * (np.log(own) - np.log(seen))))
+            value = float(self.count @ np.log(own) - self.entered @ np.log(seen))
         return value if np.isfinite(value) else -np.inf
 
     def next_share(self, share: Floats) -> Floats:
@@ -169,10 +172,10 @@ class _Rows:
         total = np.concatenate([[0.0], np.cumsum(share)])
         own = np.maximum(total[self.last] - total[self.first], 1e-300)
         seen = np.maximum(total[-1] - total[self.open], 1e-300)
-        width, mine, batch = self.n_spans + 1, self.count / own, self.count / seen
+        width, mine, batch = self.n_spans + 1, self.count / own, self.entered / seen
         # lives that failed before they could enter, one batch for each that did enter
-        change = (np.bincount(self.first, mine, width) - np.bincount(self.last, mine, width)
-                  - np.bincount(self.open, batch, width))
+        change = np.bincount(self.first, mine, width) - np.bincount(self.last, mine, width)
+        change[self.open] -= batch
         change[0] += float(batch.sum())
         fresh = share * np.maximum(np.cumsum(change[:-1]), 0.0)
         return np.asarray(fresh / fresh.sum())
