@@ -181,10 +181,10 @@ def main(n_stays: int, repeats: int) -> None:
                            for k in (0, 1))
         print(f"{step:12} wall {wall:6.2f}  processor {processor:6.2f}  "
               f"({statistics.median(run[step][0] for run in runs):.2f} s)")
-    total = statistics.median(
-        sum(run[step][0] for step in ("raw", "clean", "lives")) / run["plain read"][0]
-        for run in runs)
-    print(f"{'whole chain':12} wall {total:6.2f}")
+    wall, processor = (statistics.median(
+        sum(run[step][k] for step in ("raw", "clean", "lives")) / run["plain read"][k]
+        for run in runs) for k in (0, 1))
+    print(f"{'whole chain':12} wall {wall:6.2f}  processor {processor:6.2f}")
 
 
 if __name__ == "__main__":

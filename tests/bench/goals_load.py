@@ -52,9 +52,11 @@ def chain(full: bool) -> Iterator[Goal]:
     steps = ("plain read", *STEPS)
     seconds = {step: [statistics.median(run[step][1] for run in runs) for runs in (small, large)]
                for step in steps}
-    whole = statistics.median(
-        sum(run[step][0] for step in STEPS) / run["plain read"][0] for run in large)
-    yield Goal(f"files to lives, {sizes[1]:,} stays, wall, x plain", whole, 6.5)
+    # Processor time holds beside other work on the machine; the wall says what threads are used.
+    for number, clock in ((1, "processor"), (0, "wall")):
+        whole = statistics.median(
+            sum(run[step][number] for step in STEPS) / run["plain read"][number] for run in large)
+        yield Goal(f"files to lives, {sizes[1]:,} stays, {clock}, x plain", whole, 6.5)
     most = {"raw": 2.0}
     for step in STEPS:
         ratio = statistics.median(run[step][0] / run["plain read"][0] for run in large)
