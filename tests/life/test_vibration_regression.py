@@ -166,3 +166,11 @@ def test_a_hose_found_failed_counts_inside_its_interval():
     assert (age[failed] > wide.low[failed]).all()
     assert (age[failed] < wide.high[failed]).all()
     assert age[~failed] == pytest.approx(wide.low[~failed])
+
+
+def test_stiffness_of_a_place_does_not_follow_how_long_its_hoses_lasted(small):
+    """By definition: the plain mean over constructions used, however often one was replaced."""
+    often = replace(small, count=np.where(small.construction == 0, 9.0, 1.0))
+    for p in range(small.n_places):
+        used = np.unique(small.construction[small.place == p])
+        assert often.place_stiffness[p] == pytest.approx(small.stiffness[used].mean(), abs=1e-12)

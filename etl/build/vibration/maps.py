@@ -172,7 +172,7 @@ def _medians(model: Model, listed: Ints) -> Floats:
     """Return log median lives, shape (n_constructions, n_draws, n_listed)."""
     data, draws, places = model.input.data, model.draws_here, model.places
     found = np.empty((data.n_constructions, draws.theta.shape[0], listed.size))
-    stiff, shape = data.place_stiffness()[listed], draws.shape
+    stiff, shape = data.place_stiffness[listed], draws.shape
     velocity, frequency = places.velocity[:, listed], places.frequency[:, listed]
     for c in range(data.n_constructions):
         for number, theta in enumerate(draws.theta):

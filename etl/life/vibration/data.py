@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,12 +83,18 @@ class VibrationData:
         """Readings of each place, shape (n_places,)."""
         return np.bincount(self.reading_place, minlength=self.n_places).astype(np.int64)
 
+    @cached_property
     def place_stiffness(self) -> Floats:
-        """Return the mean stiffness of the hoses used at each place, shape (n_places,)."""
-        n = np.bincount(self.place, weights=self.count, minlength=self.n_places)
-        total = np.bincount(self.place, weights=self.count * self.stiffness[self.construction],
-                            minlength=self.n_places)
-        return np.asarray(total / np.maximum(n, 1.0), np.float64)
+        """Mean stiffness of the constructions used at each place, shape (n_places,).
+
+        Each construction counts once however many hoses of it a place had: the shorter the lives
+        of one, the more of them there are, and counted each they would pull the mean of their
+        place towards themselves. Part of what a construction is worth would then pass for
+        something about the place.
+        """
+        used = np.zeros((self.n_places, self.n_constructions), np.bool_)
+        used[self.place, self.construction] = True
+        return np.asarray(used @ self.stiffness / np.maximum(used.sum(axis=1), 1), np.float64)
 
     def every(self, step: int) -> VibrationData:
         """Return every so many places with their lives and readings."""

@@ -61,7 +61,7 @@ def exposure_design(data: VibrationData) -> Floats:
     Without the second, stiff hoses fitted where it shakes would take the blame for the shaking.
     """
     groups = np.eye(data.n_groups)[data.group]
-    return np.hstack([groups, data.place_stiffness()[:, None]])
+    return np.hstack([groups, data.place_stiffness[:, None]])
 
 
 def believed(

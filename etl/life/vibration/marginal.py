@@ -55,7 +55,7 @@ class Marginal:
             - nodes.frequency[place],
             np.broadcast_to(data.covariates[place][:, None, :],
                             (*velocity.shape, data.covariates.shape[1])),
-            np.broadcast_to(data.place_stiffness()[place][:, None], velocity.shape))
+            np.broadcast_to(data.place_stiffness[place][:, None], velocity.shape))
         return Seen(
             data.group[self.place], at, nodes.log_weight[self.place],
             two - 2.0 * at * one + n * at**2, n, exposure_design(data)[self.place],
