@@ -88,7 +88,7 @@ def test_a_whole_teardown_on_a_phone_is_in_the_next_edition(chromium, address, s
     Image.effect_noise((2600, 1900), 60).convert("RGB").save(tmp_path / "big.jpg", quality=95)
     page.set_input_files("input[type=file]", tmp_path / "big.jpg")
     page.wait_for_selector(".photographs img")
-    assert page.evaluate("document.querySelector('.photographs img').naturalWidth") == 2000
+    page.wait_for_function("document.querySelector('.photographs img').naturalWidth === 2000")
     tap(visit, ".screen > .main")
     assert "Measure and look in place" in page.inner_text(".screen")
     tap(visit, ".screen > .main")

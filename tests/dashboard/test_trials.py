@@ -136,7 +136,7 @@ def test_the_two_arms_lie_apart_on_the_axis_and_each_failure_is_marked(made):
 def test_pairs_stand_in_the_order_of_their_numbers(made):
     stay = made["trial_stays"][0] | {"is_failure": False}
     stays = [stay | {"pair": name, "service_point": name} for name in ("HD-10", "HD-9", "HD-2")]
-    block = parts_trial_watch.pairs_block(made["trial_states"][0], stays)
+    block = parts_trial_watch.pairs_block(made["trial_states"][0], stays, None)
     shown = [word for word in words(json.loads(to_json_plotly(block))) if word.startswith("HD-")]
     assert shown[::2] == ["HD-2", "HD-9", "HD-10"]
     figure = running_trial(made["trial_states"][0], stays, made["trial_looks"])
