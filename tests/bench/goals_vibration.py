@@ -140,7 +140,7 @@ def missing(full: bool) -> Iterator[Goal]:
 def history(full: bool) -> Iterator[Goal]:
     """Return coverage where places ran for years before the records began."""
     for what, world in (("old places", OLD), ("installations known from the first day", WHOLE)):
-        sets = [latent(world, seed) for seed in range(16 if full else 4)]
+        sets = [latent(world, seed) for seed in range(48 if full else 4)]
         off = [inside(*found.log_b10(AT, OFF)) for found in sets]
         on = [inside(*found.log_b10(AT, ON)) for found in sets]
         yield Goal(f"B10 away from resonance inside, {what}", _share(off), at_least=0.84)
