@@ -17,6 +17,9 @@ LONGEST_FINISH_S = 25.0
 """For requests that were begun: more than the longest question takes. Whoever stops the process
 should give it a few seconds more before killing it."""
 
+LONGEST_SILENCE_S = 3.0
+"""For whoever knocked before the door was closed and has asked for nothing yet."""
+
 
 def run(server: Any, channels: dict[int, Any],
         is_left: Callable[[], bool] = lambda: False) -> None:
@@ -67,19 +70,27 @@ def _finish(server: Any, channels: dict[int, Any]) -> int:
     while select.select([server.socket], [], [], 0)[0]:
         server.handle_accept()
     wasyncore.dispatcher.close(server)  # the door alone: what wakes the loop stays
-    until = time.monotonic() + LONGEST_FINISH_S
-    _turn(channels, 0.1)  # whoever sent something has been read now
-    while (busy := _close_idle(channels)) and time.monotonic() < until:
+    closed = time.monotonic()
+    _turn(channels, 0.1)
+    while busy := _close_idle(channels, time.monotonic() < closed + LONGEST_SILENCE_S):
+        if time.monotonic() > closed + LONGEST_FINISH_S:
+            break
         _turn(channels, 0.1)
     return busy
 
 
-def _close_idle(channels: dict[int, Any]) -> int:
-    """Close connections on which nothing is under way; return how many others there are."""
+def _close_idle(channels: dict[int, Any], is_patient: bool) -> int:
+    """Close connections on which nothing is under way; return how many others there are.
+
+    Patient, it leaves those on which nothing came yet: between a knock and the question a
+    visitor's machine may be busy.
+    """
     busy = 0
     for channel in [each for each in channels.values() if isinstance(each, HTTPChannel)]:
         # In this order: a request leaves the list after its answer has gone into the buffer.
-        if channel.requests or channel.request is not None or channel.total_outbufs_len:
+        is_new = channel.last_activity == channel.creation_time  # set together, then by every read
+        if (channel.requests or channel.request is not None or channel.total_outbufs_len
+                or (is_new and is_patient)):
             busy += 1
         else:
             channel.handle_close()

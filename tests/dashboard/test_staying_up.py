@@ -101,10 +101,14 @@ def stopped(stores):
     begun.endheaders(b"{")
     slow = threading.Thread(target=lambda: came.update(slow=ask(port, "/slow")))
     slow.start()
+    silent = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+    silent.connect()  # and asks once the server has been told to stop
     time.sleep(0.5)
     process.send_signal(signal.SIGTERM)
     time.sleep(0.5)
     begun.send(b"}")
+    silent.request("GET", "/health")
+    came["silent"] = silent.getresponse().status
     came["begun"] = begun.getresponse().status
     with pytest.raises(OSError):  # noqa: PT011 - refused or reset, as the system likes
         ask(port, "/health")
@@ -113,7 +117,7 @@ def stopped(stores):
     came["lines"] = process.stderr.read().splitlines()
     process.stdout.close()
     process.stderr.close()
-    for connection in (idle, begun):
+    for connection in (idle, begun, silent):
         connection.close()
     return came
 
@@ -121,6 +125,7 @@ def stopped(stores):
 def test_what_was_begun_is_finished_and_the_status_is_0(stopped):
     assert stopped["slow"] == (200, "slow but whole")
     assert stopped["begun"] == 400  # an answer: the question itself was none
+    assert stopped["silent"] == 200
     assert stopped["status"] == 0
 
 
