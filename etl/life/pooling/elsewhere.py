@@ -9,10 +9,12 @@ from numpy.typing import NDArray
 from scipy import special
 
 from etl.life.curves import evaluate
-from etl.life.pooling.data import GREATEST_EXPONENT, PoolingData
+from etl.life.pooling.data import PoolingData
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
+GREATEST_LOG = 75.0
+"""Of a number of failures: far above any that could be seen, and kept in single precision."""
 STREAM = 71
 """Of the numbers drawn here, so that they move none of the pooled draws."""
 
@@ -61,7 +63,7 @@ class Expecting:
         u, m = (mean + self._rng.standard_normal(mean.shape) @ np.linalg.cholesky(residual).T).T
         away = np.exp(u) * (data.curves.centre[data.stratum_cell] - m)
         value = evaluate(data.curves, data.stratum_cell, u)[0] + away
-        return np.asarray(np.exp(np.minimum(value, 0.25 * GREATEST_EXPONENT)))
+        return np.asarray(np.exp(np.minimum(value, GREATEST_LOG)))
 
 
 def surprise(seen: Floats, expected: Singles | Floats) -> Floats:
