@@ -147,7 +147,7 @@ def _survival(
         mine = np.flatnonzero(set_ & (cell == number))
         law = law_of(found, int(number), step)
         passed = law.cumulative_hazard(age[mine] + days[mine]) - law.cumulative_hazard(age[mine])
-        out[mine] = np.exp(-z[mine] * passed.T)
+        out[mine] = np.exp(-z[mine] * passed)
     return out
 
 

@@ -52,17 +52,18 @@ class PlannedLaw(CellLaw):
     again: float
 
     def removal_hazard(self, age: Floats) -> Singles:
-        """Return the cumulative hazard of coming out unfailed, the same shape as the ages.
+        """Return the cumulative hazard of coming out unfailed, shape (*age.shape, 1).
 
         Parameters
         ----------
-        age : ndarray, shape (n_ages,) or (n, n_ages), days
+        age : ndarray, shape (n_ages,) or (n_ages, n), days
             In even steps but for the last. The step that a change falls into counts no failure:
             changes stand at the nearest end of a step, so that this cancels over places.
         """
-        limit = self.removed_at[:, None] if age.ndim == 2 else self.again
-        half = (age[..., 1:2] - age[..., :1]) / 2.0
-        return np.asarray(super().removal_hazard(age) + GONE * (age >= limit + half), np.float32)
+        limit = self.removed_at if age.ndim == 2 else self.again
+        half = (age[1] - age[0]) / 2.0
+        gone = GONE * (age >= limit + half)[..., None]
+        return np.asarray(super().removal_hazard(age) + gone, np.float32)
 
 
 def prevented_failures(

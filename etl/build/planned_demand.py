@@ -66,16 +66,16 @@ class ReplacedLaw(CellLaw):
 
         Parameters
         ----------
-        age : ndarray, shape (n_ages,) or (n, n_ages), days
-            One row a place: ages of the hose there. Without rows: ages of a new hose.
+        age : ndarray, shape (n_ages,) or (n_ages, n), days
+            One column a place: ages of the hose there. Without columns: ages of a new hose.
 
         Returns
         -------
-        ndarray, shape (n_draws, *age.shape)
+        ndarray, shape (*age.shape, n_draws)
         """
-        limit = self.removed_at[:, None] if age.ndim == 2 else self.again
+        limit = self.removed_at if age.ndim == 2 else self.again
         total = super().cumulative_hazard(age)
-        return np.asarray(total + CERTAIN * (age >= limit), np.float32)
+        return np.asarray(total + CERTAIN * (age >= limit)[..., None], np.float32)
 
 
 def planned_demand(

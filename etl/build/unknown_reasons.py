@@ -74,8 +74,8 @@ def _hazards(
         mine = cell == number
         law = law_of(found, int(number), step)
         ends = np.stack([np.maximum(age[mine] - STEP_DAYS, 0.0), age[mine] + STEP_DAYS], axis=1)
-        failing[mine] = np.diff(law.cumulative_hazard(ends), axis=2).mean(axis=(0, 2))
+        failing[mine] = np.diff(law.cumulative_hazard(ends), axis=1).mean(axis=(1, 2))
         if removals[number] is not None:
             law = type(law)(law.shape, law.log_life, removal=removals[number])
-            leaving[mine] = np.diff(law.removal_hazard(ends), axis=1)[:, 0]
+            leaving[mine] = np.diff(law.removal_hazard(ends), axis=1)[:, 0, 0]
     return failing, leaving

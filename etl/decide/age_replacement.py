@@ -143,7 +143,7 @@ def _hazard_table(law: CellLaw) -> _HazardTable:
     first = (np.exp(np.minimum(power, np.float32(GREATEST_HAZARD))) / (law.shape + 1.0)).sum(axis=1)
     later = np.exp(typical + LOG_AGES[-1] + 0.5 * TAIL_LENGTH * (TAIL_POINTS + 1.0))
     return _HazardTable(
-        age, np.ascontiguousarray(law.cumulative_hazard(age).T), first.astype(np.float32),
+        age, law.cumulative_hazard(age), first.astype(np.float32),
         (0.5 * TAIL_LENGTH * TAIL_WEIGHTS * later).astype(np.float32),
-        np.ascontiguousarray(law.cumulative_hazard(later).T),
+        law.cumulative_hazard(later),
     )

@@ -31,11 +31,11 @@ class CellLaw:
     removal: tuple[float, float] | None = field(default=None, kw_only=True)
 
     def removal_hazard(self, age: Floats) -> Singles:
-        """Return the cumulative hazard of being taken out unfailed, the same shape as the ages."""
+        """Return the cumulative hazard of being taken out unfailed, shape (*age.shape, 1)."""
         if self.removal is None:
-            return np.zeros(age.shape, np.float32)
+            return np.zeros((*age.shape, 1), np.float32)
         shape, log_life = self.removal
-        power = shape * (np.log(np.maximum(age, 1e-6)) - log_life)
+        power = shape * (np.log(np.maximum(age, 1e-6)) - log_life)[..., None]
         return np.exp(np.minimum(power, HAZARD_CAP)).astype(np.float32)
 
     def cumulative_hazard(self, age: Floats) -> Singles:
@@ -48,15 +48,17 @@ class CellLaw:
 
         Returns
         -------
-        ndarray, shape (n_draws, *age.shape)
+        ndarray, shape (*age.shape, n_draws)
         """
-        log_age = np.log(np.maximum(age, 1e-6)).astype(np.float32)
-        wide = (slice(None), *(None,) * age.ndim)
-        total = np.zeros((self.shape.shape[0], *age.shape), np.float32)
+        log_age = np.log(np.maximum(age, 1e-6)).astype(np.float32)[..., None]
+        total = np.zeros((*age.shape, self.shape.shape[0]), np.float32)
         power = np.empty_like(total)  # in place: this loop is most of a forecast's time
-        for mechanism in range(self.shape.shape[1]):
-            np.subtract(log_age, self.log_life[:, mechanism][wide], out=power)
-            power *= self.shape[:, mechanism][wide]
-            np.exp(np.minimum(power, np.float32(HAZARD_CAP), out=power), out=power)
-            total += power
+        for shape, log_life in zip(
+                np.ascontiguousarray(self.shape.T), np.ascontiguousarray(self.log_life.T),
+                strict=True):
+            np.subtract(log_age, log_life, out=power)
+            power *= shape
+            if power.size and power.max() > HAZARD_CAP:
+                np.minimum(power, np.float32(HAZARD_CAP), out=power)
+            total += np.exp(power, out=power)
         return total

@@ -88,8 +88,8 @@ def mixed(old: PlaceForecast, new: PlaceForecast, chance: Singles) -> PlaceForec
         return np.diff(block.expected, axis=2, prepend=np.float32(0.0))
 
     return replace(
-        old, expected=mean("expected"), first=mean("first"),
-        chance_90_days=mean("chance_90_days"), changes=mean("changes"),
+        old, expected=mean("expected"), chance_90_days=mean("chance_90_days"),
+        chance_12_months=mean("chance_12_months"), changes=mean("changes"),
         variance=variance(old.expected, new.expected, "variance"),
         month_variance=variance(single(old), single(new), "month_variance"),
         changes_variance=variance(old.changes, new.changes, "changes_variance"))

@@ -12,39 +12,38 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.life.cell_law import HAZARD_CAP, CellLaw
-from etl.life.renewal_grid import (
-    Steps,
-    expected_failures,
-    kernel_of,
-    pairs,
-    part_of,
-    renewal_function,
-    steps_of,
-)
+from etl.life.cell_law import CellLaw
+from etl.life.renewal_grid import Course
+from etl.life.renewal_hazards import DAYS_A_MONTH as DAYS_A_MONTH
+from etl.life.renewal_hazards import N_MONTHS as N_MONTHS
+from etl.life.renewal_hazards import Hazards, steps_a_month
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
-DAYS_A_MONTH = 365.25 / 12.0
-N_MONTHS = 12
-CHANCE_DAYS = 90.0
-
-STEPS_A_MONTH = (1, 2, 4, 8, 16)
-"""Steps of the renewal equation; the finest that a cell's shortest lives ask for is taken."""
-
-FINE_ENOUGH = 0.10
-"""A step may be at most this share of the age by which a tenth of the draws see 30 % failed."""
-
-NOTHING = np.float32(1e-30)
-"""Hazard of a step below which nothing ends in it: its ends need no share."""
-
-WHOLE_MONTHS_ENOUGH = 0.001
-"""Steps of a whole month are taken where half of them would move a year's renewals by less."""
-
 BLOCK = 48
 """Places worked on at once: large enough for array speed, small enough for the cache."""
+
+
+@dataclass(frozen=True)
+class MonthForecast:
+    """Failures of places of one cell by month.
+
+    Attributes
+    ----------
+    expected : ndarray, shape (n, n_draws, 12)
+        Failures expected within 1, 2, ... 12 months, successors included.
+    month_variance : ndarray, shape (n, n_draws, 12)
+        Variance of the failures within each single month, given the draw.
+    chance_90_days : ndarray, shape (n, n_draws)
+        Chance that the present hose fails within 90 days.
+    """
+
+    expected: Singles
+    month_variance: Singles
+    chance_90_days: Singles
+
 
 @dataclass(frozen=True)
 class PlaceForecast:
@@ -56,14 +55,14 @@ class PlaceForecast:
         Positions in the input.
     expected : ndarray, shape (n, n_draws, 12)
         Failures expected within 1, 2, ... 12 months, successors included.
-    first : ndarray, shape (n, n_draws, 12)
-        Chance that the present hose fails within 1, 2, ... 12 months.
     variance : ndarray, shape (n, n_draws, 12)
         Variance of those counts, given the draw.
     chance_90_days : ndarray, shape (n, n_draws)
         Chance that the present hose fails within 90 days.
+    chance_12_months : ndarray, shape (n, n_draws)
+        The same within the year.
     chance_90_days_new : ndarray, shape (n, n_draws)
-        The same for a new hose in its place.
+        Chance that a new hose in its place fails within 90 days.
     month_variance : ndarray, shape (n, n_draws, 12)
         Variance of the failures within each single month: not the difference of ``variance``,
         since a failure in one month makes one in the next less likely or more.
@@ -74,8 +73,8 @@ class PlaceForecast:
     places: Ints
     expected: Singles
     variance: Singles
-    first: Singles
     chance_90_days: Singles
+    chance_12_months: Singles
     chance_90_days_new: Singles
     month_variance: Singles
     changes: Singles
@@ -117,10 +116,10 @@ def forecast_places(
     Tijms, H. C. (2003), A First Course in Stochastic Models, Wiley, section 8.1 (renewal
     equation; its Table 8.1.1 is a test of this function).
     """
-    per_month = _steps_a_month(law, rate, least_steps)
+    per_month = steps_a_month(law, rate, least_steps)
     for at in range(0, places.size, BLOCK):
         mine = slice(at, at + BLOCK)
-        yield _Hazards.of(law, age[mine], per_month).forecast(places[mine], rate[mine])
+        yield _forecast(Hazards.of(law, age[mine], per_month), places[mine], rate[mine])
 
 
 def forecast_grid(law: CellLaw, age: Floats, rate: Floats) -> Iterator[PlaceForecast]:
@@ -137,166 +136,44 @@ def forecast_grid(law: CellLaw, age: Floats, rate: Floats) -> Iterator[PlaceFore
     PlaceForecast
         Of all ages at one rate after the other, with the steps that it asks for.
     """
-    kept: dict[int, _Hazards] = {}
+    for hazards, same in _at_rates(law, age, rate):
+        yield _forecast(hazards, np.arange(age.size), same)
+
+
+def forecast_grid_months(law: CellLaw, age: Floats, rate: Floats) -> Iterator[MonthForecast]:
+    """Forecast them by month alone; as `forecast_grid`."""
+    for hazards, same in _at_rates(law, age, rate):
+        yield _by_month(hazards, same)
+
+
+def _at_rates(law: CellLaw, age: Floats, rate: Floats) -> Iterator[tuple[Hazards, Singles]]:
+    """Yield hazards in the steps that each rate asks for, and the rate."""
+    kept: dict[int, Hazards] = {}
     for z in rate:
         same = np.full((1, 1), z, np.float32)
-        per_month = _steps_a_month(law, same)
+        per_month = steps_a_month(law, same)
         if per_month not in kept:
-            kept[per_month] = _Hazards.of(law, age, per_month)
-        yield kept[per_month].forecast(np.arange(age.size), same)
+            kept[per_month] = Hazards.of(law, age, per_month)
+        yield kept[per_month], same
 
 
-@dataclass(frozen=True)
-class _Hazards:
-    """Cumulative hazards from now on at the ends of the steps, and at `CHANCE_DAYS` as the last.
-
-    Attributes
-    ----------
-    passed : ndarray, shape (n, n_draws, n_times)
-        Of failing, of the hoses now in service, at a rate of 1.
-    out : ndarray, shape (n, n_times)
-        Of being taken out unfailed.
-    new : ndarray, shape (n_draws, n_times)
-    new_out : ndarray, shape (n_times,)
-    per_month : int
-    is_removed : bool
-    """
-
-    passed: Singles
-    out: Singles
-    new: Singles
-    new_out: Singles
-    per_month: int
-    is_removed: bool
-
-    @classmethod
-    def of(cls, law: CellLaw, age: Floats, per_month: int) -> _Hazards:
-        """Work them out for places of these ages."""
-        n_steps = per_month * N_MONTHS
-        looked_at = np.r_[np.arange(n_steps + 1) * (DAYS_A_MONTH / per_month), CHANCE_DAYS]
-        new, new_out = law.cumulative_hazard(looked_at), law.removal_hazard(looked_at)
-        new[:, 0] = new_out[0] = 0.0
-        passed = law.cumulative_hazard(age[:, None] + looked_at)
-        passed = np.moveaxis(passed - passed[..., :1], 0, 1)
-        passed[age <= 0.0] = new  # a new hose has no hazard behind it
-        out = law.removal_hazard(age[:, None] + looked_at)
-        out -= out[:, :1].copy()
-        out[age <= 0.0] = new_out
-        return cls(passed, out, new, new_out, per_month, law.removal is not None)
-
-    def forecast(self, places: Ints, rate: Singles) -> PlaceForecast:
-        """Forecast the places, at rates of shape (n, n_draws) or (1, 1)."""
-        now = _Ends.of(rate, self.passed, self.out, is_removed=self.is_removed)
-        # Successors of places of one rate are alike: once is enough.
-        like = rate[:1] if (rate == rate[:1]).all() else rate
-        fresh = _Ends.of(like, self.new, self.new_out, is_removed=self.is_removed)
-        mean, variance, month_variance = _moments(
-            now.every, now.failing, fresh.every, fresh.failing, self.per_month)
-        changes, changes_variance = mean, variance
-        if self.is_removed:
-            changes, changes_variance, _ = _moments(
-                now.every, now.every, fresh.every, fresh.every, self.per_month)
-        months = np.arange(self.per_month, self.per_month * N_MONTHS + 1, self.per_month)
-        return PlaceForecast(
-            places, mean, variance, np.moveaxis(now.failing.failed[months - 1], 0, -1),
-            now.soon, np.broadcast_to(fresh.soon, now.soon.shape), month_variance, changes,
-            changes_variance)
+def _forecast(hazards: Hazards, places: Ints, rate: Singles) -> PlaceForecast:
+    """Forecast the places, at rates of shape (n, n_draws) or (1, 1)."""
+    now, fresh = hazards.ends(rate)
+    failures = Course.of(now.every, now.failing, fresh.every, fresh.failing, hazards.per_month)
+    mean, variance = failures.mean(), failures.variance()
+    changes, changes_variance = mean, variance
+    if hazards.is_removed:
+        used = Course.of(now.every, now.every, fresh.every, fresh.every, hazards.per_month)
+        changes, changes_variance = used.mean(), used.variance()
+    return PlaceForecast(
+        places, mean, variance, now.soon, now.failing.failed[-1],
+        np.broadcast_to(fresh.soon, now.soon.shape), failures.month_variance(), changes,
+        changes_variance)
 
 
-@dataclass(frozen=True)
-class _Ends:
-    """How hoses end over the steps of the forecast: every end, failures alone.
-
-    Attributes
-    ----------
-    every, failing : Steps
-    soon : ndarray, shape (n, n_draws)
-        Chance of failing within `CHANCE_DAYS`.
-    """
-
-    every: Steps
-    failing: Steps
-    soon: Singles
-
-    @classmethod
-    def of(cls, rate: Singles, fails: Singles, out: Singles, *, is_removed: bool) -> _Ends:
-        """Put the hazards at the steps' ends, and at `CHANCE_DAYS` as the last, together."""
-        failing = np.ascontiguousarray(
-            np.moveaxis(np.minimum(rate[:, :, None] * fails, HAZARD_CAP), -1, 0))
-        if not is_removed:
-            every = steps_of(failing[:-1])
-            return cls(every, every, -np.expm1(-failing[-1]))
-        removing = np.moveaxis(np.minimum(out, HAZARD_CAP), -1, 0)[..., None]
-        both = failing + (removing if out.ndim == 2 else removing[:, None])
-        share = failing[1:] - failing[:-1]
-        share[-1] = failing[-1]
-        gained = both[1:] - both[:-1]
-        gained[-1] = both[-1]
-        share /= np.maximum(gained, NOTHING)
-        every = steps_of(both[:-1])
-        return cls(every, part_of(every, share[:-1]), -np.expm1(-both[-1]) * share[-1])
-
-
-def _steps_a_month(law: CellLaw, rate: Singles, least: int = 1) -> int:
-    """Choose the step from the shortest lives that the draws and the rates allow."""
-    worst = float(np.quantile(rate, 0.95)) if rate.size else 1.0
-    grid = np.geomspace(1.0, 20_000.0, 120)
-    hazard = np.quantile(law.cumulative_hazard(grid), 0.9, axis=0) * max(worst, 1e-6)
-    hazard += law.removal_hazard(grid)
-    early = grid[min(int(np.searchsorted(hazard, 0.357)), grid.size - 1)]  # F = 0.3
-    for count in STEPS_A_MONTH:
-        if count >= least and DAYS_A_MONTH / count <= FINE_ENOUGH * early and (
-                count > 1 or _halving_changes(law, worst) <= WHOLE_MONTHS_ENOUGH):
-            return count
-    return STEPS_A_MONTH[-1]
-
-
-def _halving_changes(law: CellLaw, rate: float) -> float:
-    """Return by what share half steps would move the renewals of new hoses, of whole months."""
-    found = []
-    for per_month in (1, 2):
-        at = _Hazards.of(law, np.zeros(1), per_month)
-        now = _Ends.of(np.full((1, 1), rate, np.float32), at.new, at.new_out,
-                       is_removed=at.is_removed)
-        renewals = renewal_function(now.every, now.failing)[per_month - 1::per_month]
-        found.append(renewals.mean(axis=(1, 2)))
-    return float(np.abs(found[0] / np.maximum(found[1], NOTHING) - 1.0).max())
-
-
-def _moments(
-    present: Steps, counted: Steps, new: Steps, counted_new: Steps, per_month: int
-) -> tuple[Singles, Singles, Singles]:
-    """Return mean, variance and variance of single months of the ends that count at some places.
-
-    Parameters
-    ----------
-    present, new : Steps
-        Every end of the present hose from its age on, and of a new one.
-    counted, counted_new : Steps
-        The ends that count.
-    per_month : int
-
-    Returns
-    -------
-    tuple of ndarray, each shape (n, n_draws, 12)
-    """
-    renewals = renewal_function(new, counted_new)
-    expected = expected_failures(present, renewals, counted)
-    early = np.diff(expected, axis=0, prepend=np.float32(0.0))
-    late = early * present.share
-    early -= late
-    kernel = kernel_of(early, late)
-    ends = np.arange(per_month, expected.shape[0] + 1, per_month)
-    mean = expected[ends - 1]
-    single = np.diff(mean, axis=0, prepend=np.float32(0.0))
-    year = np.stack([pairs(kernel, late, renewals, 0, end) for end in ends])
-    month = np.stack([pairs(kernel, late, renewals, end - per_month, end) for end in ends])
-    return (np.moveaxis(mean, 0, -1), np.moveaxis(_variance(mean, year), 0, -1),
-            np.moveaxis(_variance(single, month), 0, -1))
-
-
-def _variance(mean: Singles, pair_moment: Singles) -> Singles:
-    """Return the variance of counts, never below what a count of that mean can have."""
-    whole = np.floor(mean)
-    least = (mean - whole) * (whole + np.float32(1.0) - mean)
-    return np.asarray(np.maximum(mean + pair_moment - mean**2, least))
+def _by_month(hazards: Hazards, rate: Singles) -> MonthForecast:
+    """Forecast failures alone, by month."""
+    now, fresh = hazards.ends(rate)
+    failures = Course.of(now.every, now.failing, fresh.every, fresh.failing, hazards.per_month)
+    return MonthForecast(failures.mean(), failures.month_variance(), now.soon)

@@ -127,6 +127,55 @@ def late_share(hazard: Singles) -> Singles:
     return above
 
 
+@dataclass(frozen=True)
+class Course:
+    """The ends that count at some places, and where the pairs of them come from.
+
+    Attributes
+    ----------
+    expected : ndarray, shape (n_months, n, n_draws)
+        By the end of each month.
+    kernel, late, renewals : ndarray, shape (n_steps, n, n_draws)
+        See `pairs_within`.
+    per_month : int
+        Steps a month.
+    """
+
+    expected: Singles
+    kernel: Singles
+    late: Singles
+    renewals: Singles
+    per_month: int
+
+    @classmethod
+    def of(cls, present: Steps, counted: Steps, new: Steps, counted_new: Steps,
+           per_month: int) -> Course:
+        """Work it out from every end of the present hose and of a new one, and those that count."""
+        renewals = renewal_function(new, counted_new)
+        expected = expected_failures(present, renewals, counted)
+        early = np.diff(expected, axis=0, prepend=np.float32(0.0))
+        late = early * present.share
+        early -= late
+        return cls(expected[per_month - 1::per_month], kernel_of(early, late), late, renewals,
+                   per_month)
+
+    def mean(self) -> Singles:
+        """Return the ends expected by each month, shape (n, n_draws, 12)."""
+        return np.moveaxis(self.expected, 0, -1)
+
+    def variance(self) -> Singles:
+        """Return the variance of their number by each month."""
+        ends = np.arange(self.per_month, self.late.shape[0] + 1, self.per_month)
+        return np.moveaxis(
+            _variance(self.expected, pairs(self.kernel, self.renewals, ends)), 0, -1)
+
+    def month_variance(self) -> Singles:
+        """Return the variance of their number within each single month."""
+        single = np.diff(self.expected, axis=0, prepend=np.float32(0.0))
+        found = pairs_within(self.kernel, self.late, self.renewals, self.per_month)
+        return np.moveaxis(_variance(single, found), 0, -1)
+
+
 def renewal_function(law: Steps, counted: Steps | None = None) -> Singles:
     """Return the expected ends that count by the end of each step, the first hose being new.
 
@@ -142,14 +191,11 @@ def renewal_function(law: Steps, counted: Steps | None = None) -> Singles:
     ndarray, shape (n_steps, ...)
     """
     kernel = kernel_of(law.early, law.late)
-    failed = (counted or law).failed
-    renewals = np.empty_like(failed)
-    own = np.float32(1.0) - kernel[0]
+    own = np.float32(1.0) / (np.float32(1.0) - kernel[0])
+    renewals = (counted or law).failed.copy()
     for i in range(renewals.shape[0]):
-        total = failed[i]
-        if i:
-            total = total + _dot(kernel[1 : i + 1], renewals[i - 1 :: -1])
-        renewals[i] = total / own
+        renewals[i] *= own
+        renewals[i + 1:] += kernel[1:renewals.shape[0] - i] * renewals[i]
     return renewals
 
 
@@ -179,33 +225,55 @@ def expected_failures(
     return expected
 
 
-def pairs(kernel: Singles, late: Singles, renewals: Singles, first: int, last: int) -> Singles:
-    """Return the second factorial moment of the failures within some steps.
+def pairs(kernel: Singles, renewals: Singles, ends: NDArray[np.int64]) -> Singles:
+    """Return the second factorial moment of the failures up to some of the steps.
 
     Parameters
     ----------
     kernel : ndarray, shape (n_steps, ...)
         Failures expected, by the beginning of the step that they are counted at; from `kernel_of`.
-    late : ndarray, shape (n_steps, ...)
-        The part of each step's failures that belongs to its end.
     renewals : ndarray, shape (n_steps, ...)
-    first, last : int
-        Steps first .. last - 1.
+    ends : ndarray of int, shape (n_ends,)
+        Numbers of steps.
 
     Returns
     -------
-    ndarray, shape (...)
+    ndarray, shape (n_ends, ...)
 
     Notes
     -----
     Each failure is followed by the renewals in the time left: twice the integral of their
     expected number over the expected failures counts every ordered pair.
     """
-    total = _dot(kernel[first:last], renewals[last - first - 1 :: -1])
-    if first:  # failures at the end of the step before are none of these
-        total -= late[first - 1] * renewals[last - first - 1]
-    total *= np.float32(2.0)
-    return total
+    found = np.empty((ends.size, *kernel.shape[1:]), kernel.dtype)
+    for at, end in enumerate(ends):
+        found[at] = _dot(kernel[:end], renewals[end - 1 :: -1])
+    found *= np.float32(2.0)
+    return found
+
+
+def pairs_within(kernel: Singles, late: Singles, renewals: Singles, length: int) -> Singles:
+    """Return the same of the failures within each of the runs of so many steps.
+
+    Parameters
+    ----------
+    kernel, renewals
+        As of `pairs`.
+    late : ndarray, shape (n_steps, ...)
+        The part of each step's failures that belongs to its end.
+    length : int
+        Steps a run; ``n_steps`` is a multiple of it.
+
+    Returns
+    -------
+    ndarray, shape (n_steps / length, ...)
+    """
+    runs = kernel.reshape(-1, length, *kernel.shape[1:])
+    found = np.asarray(np.einsum("rk...,k...->r...", runs, renewals[length - 1 :: -1]))
+    # failures at the end of the step before a run are none of its own
+    found[1:] -= late[length - 1 : -1 : length] * renewals[length - 1]
+    found *= np.float32(2.0)
+    return found
 
 
 def kernel_of(early: Singles, late: Singles) -> Singles:
@@ -219,3 +287,10 @@ def _dot(weight: Singles, values: Singles) -> Singles:
     """Return the sum over steps of weight times value, as far as both go."""
     n = min(weight.shape[0], values.shape[0])
     return np.asarray(np.einsum("k...,k...->...", weight[:n], values[:n]))
+
+
+def _variance(mean: Singles, pair_moment: Singles) -> Singles:
+    """Return the variance of counts, never below what a count of that mean can have."""
+    whole = np.floor(mean)
+    least = (mean - whole) * (whole + np.float32(1.0) - mean)
+    return np.asarray(np.maximum(mean + pair_moment - mean**2, least))

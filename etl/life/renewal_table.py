@@ -42,7 +42,7 @@ AT_ONCE = 256
 NUMBERS = tuple(field.name for field in fields(PlaceForecast) if field.name != "places")
 CHANGES = frozenset({"changes", "changes_variance"})
 PROPORTIONAL = frozenset(NUMBERS) - CHANGES
-SINGLE = frozenset({"chance_90_days", "chance_90_days_new"})
+SINGLE = frozenset({"chance_90_days", "chance_90_days_new", "chance_12_months"})
 VARIANCES = frozenset({"variance", "month_variance", "changes_variance"})
 
 

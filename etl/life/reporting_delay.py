@@ -130,7 +130,7 @@ def late_chance(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> Sing
     its turn is left out: second order in the hazard over the delay.
     """
     back = age[:, None] - DAYS_A_MONTH * np.arange(share.size)
-    hazard = np.moveaxis(law.cumulative_hazard(np.maximum(back, 0.0)), 0, 1)
+    hazard = np.moveaxis(law.cumulative_hazard(np.maximum(back, 0.0)), 2, 1)
     running = np.exp(-rate[:, :, None] * (hazard - hazard[..., -1:]))
     late = np.diff(running, axis=2) @ (1.0 - share[:-1]).astype(np.float32)
     return np.asarray(late / (late + running[..., 0]), np.float32)

@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from etl.life.cell_law import CellLaw
-from etl.life.renewal import N_MONTHS, forecast_grid
+from etl.life.renewal import N_MONTHS, forecast_grid_months
 from etl.life.renewal_table import YOUNG_DAYS, cubic_shares
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
+Reals = NDArray[np.float32] | NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 ERROR = 0.005
@@ -109,33 +110,51 @@ def _table(
     """Make the table of a cell, and see between its nodes how near it is."""
     law = CellLaw(*(np.frombuffer(part, np.float32).reshape(n_draws, -1)
                     for part in (shape, log_life)), removal=removal)
-    values = _forecast(law, AGES, RATES).reshape(n_draws, N_NODES, -1)
+    values = forecast_nodes(law, AGES, RATES).reshape(n_draws, N_NODES, -1)
     some = CellLaw(law.shape[::EVERY], law.log_life[::EVERY], removal=removal)
     table = Table(values[::EVERY], np.ones((AGES.size - 1, RATES.size - 1), np.bool_))
     age, rate = (0.5 * (nodes[1:] + nodes[:-1]) for nodes in (AGES, RATES))
-    exact = _forecast(some, age, rate).astype(np.float64) * np.exp(rate)[:, None]
+    exact = forecast_nodes(some, age, rate).astype(np.float64) * np.exp(rate)[:, None]
     n_some = exact.shape[0]
     each = np.repeat(np.exp(np.tile(rate, age.size))[:, None], n_some, axis=1).astype(np.float32)
     share = table.between(np.exp(np.repeat(age, rate.size)) - YOUNG_DAYS, each)
     near = np.asarray(share @ table.values.reshape(n_some * N_NODES, -1).astype(np.float64)
                       ).reshape(exact.shape)
+    return Table(values, is_within(near, exact))
+
+
+def is_within(near: Reals, exact: Reals) -> NDArray[np.bool_]:
+    """Return where figures read are within `ERROR`, and in each draw within `ERROR_OF_DRAW`.
+
+    Parameters
+    ----------
+    near, exact : ndarray, shape (n_draws, ..., 25)
+    """
     counts = [*range(N_MONTHS), CHANCE]
     mean = _gap(near[..., counts].mean(axis=0), exact[..., counts].mean(axis=0))
-    return Table(values, (mean.max(axis=-1) <= ERROR)
-                 & (_gap(near, exact).max(axis=(0, 3)) <= ERROR_OF_DRAW))
+    return np.asarray((mean.max(axis=-1) <= ERROR)
+                      & (_gap(near, exact).max(axis=(0, -1)) <= ERROR_OF_DRAW))
 
 
-def _gap(near: Floats, exact: Floats) -> Floats:
+def _gap(near: Reals, exact: Reals) -> Reals:
     """Return by what share figures are off."""
     return np.abs(near - exact) / np.maximum(exact, SMALL)
 
 
-def _forecast(law: CellLaw, log_age: Floats, log_rate: Floats) -> Singles:
-    """Forecast places of each age and rate; shape (n_draws, n_ages, n_rates, 25)."""
+def forecast_nodes(law: CellLaw, log_age: Floats, log_rate: Floats) -> Singles:
+    """Forecast places of each age and rate; shape (n_draws, n_ages, n_rates, 25).
+
+    Parameters
+    ----------
+    law : CellLaw
+    log_age : ndarray, shape (n_ages,)
+        Of the age plus `YOUNG_DAYS`.
+    log_rate : ndarray, shape (n_rates,)
+    """
     age = np.maximum(np.exp(log_age) - YOUNG_DAYS, 0.0)
     found = np.empty((law.shape.shape[0], age.size, log_rate.size, 2 * N_MONTHS + 1), np.float32)
     rates = np.exp(log_rate)
-    for at, block in enumerate(forecast_grid(law, age, rates)):
+    for at, block in enumerate(forecast_grid_months(law, age, rates)):
         found[:, :, at] = np.moveaxis(np.concatenate([
             block.expected, block.month_variance.cumsum(axis=2),
             block.chance_90_days[..., None]], axis=2) / np.float32(rates[at]), 0, 1)

@@ -9,7 +9,7 @@ import numpy as np
 
 from etl.decide.age_replacement import best_ages
 from etl.decide.cost_rate import DAYS_A_YEAR
-from etl.life import renewal
+from etl.life import renewal, renewal_hazards
 from etl.life.cell_law import CellLaw
 from tests.bench import bench_fit, bench_lives, bench_pooling
 from tests.bench.goal_rows import Goal
@@ -34,7 +34,7 @@ def forecasts(full: bool) -> Iterator[Goal]:
     yield Goal("forecast of 1e6 places, 100 draws, 12 months, EXP(1e6)", like, 400)
     own = bench_pooling.forecast_speed(n, repeats) * N_CELLS
     yield Goal("  the same, each place its own rate in each draw", own)
-    size = (n, 100, 4 * renewal.N_MONTHS + 2)
+    size = (n, 100, 3 * renewal.N_MONTHS + 3)
     source, kept = np.ones(size, np.float32), np.empty(size, np.float32)
     yield Goal("  its figures of all places and draws copied once", N_CELLS * bench_pooling.timed(
         lambda: np.copyto(kept, source), repeats))
@@ -42,7 +42,7 @@ def forecasts(full: bool) -> Iterator[Goal]:
     for seed in range(12 if full else 6):
         cell, age, rate = random_cell(np.random.default_rng(seed))
         coarse = forecast(cell, age, rate).expected[..., HORIZONS].mean(axis=1)
-        with patch.object(renewal, "STEPS_A_MONTH", (32,)):
+        with patch.object(renewal_hazards, "STEPS_A_MONTH", (32,)):
             fine = forecast(cell, age, rate).expected[..., HORIZONS].mean(axis=1)
         worst = max(worst, float(np.abs(coarse / fine - 1.0).max()))
     yield Goal("  greatest relative error at 1, 3 and 12 months, finer steps", worst, 0.005)

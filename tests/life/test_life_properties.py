@@ -98,8 +98,7 @@ def test_bounds_widen_with_confidence(seed, kind, shape, levels):
 def place_forecast(law, age):
     rate = np.ones((age.size, 1), np.float32)
     blocks = list(forecast_places(law, np.arange(age.size), age, rate))
-    return (np.concatenate([block.expected[:, 0] for block in blocks]).astype(float),
-            np.concatenate([block.first[:, 0] for block in blocks]).astype(float))
+    return np.concatenate([block.expected[:, 0] for block in blocks]).astype(float)
 
 
 @settings(max_examples=10, deadline=None, derandomize=True)
@@ -110,7 +109,7 @@ def test_forecasts_add_up_over_windows(shape, life, age):
     half = 6 * DAYS_A_MONTH
     step = half / 300
     middles = (np.arange(300) + 0.5) * step  # age at half-year of a hose fitted in each step
-    expected, first = place_forecast(law, np.r_[0.0, age, age + half, half - middles])
+    expected = place_forecast(law, np.r_[0.0, age, age + half, half - middles])
     ends = np.arange(301) * step
     new = ((ends / law_life(law)) ** shape)[:, None]
     old = (((age + ends) / law_life(law)) ** shape - (age / law_life(law)) ** shape)[:, None]
@@ -121,9 +120,8 @@ def test_forecasts_add_up_over_windows(shape, life, age):
     gain = np.diff(np.r_[0.0, renewals[:, 0]])
     in_step += np.convolve(failed, gain)[:300]
     alive = np.exp(-(((half - middles) / law_life(law)) ** shape))
-    later = (1.0 - first[1, 5]) * expected[2, 5] + (in_step * alive) @ expected[3:, 5]
+    later = np.exp(-old[-1, 0]) * expected[2, 5] + (in_step * alive) @ expected[3:, 5]
     assert expected[1, 11] == pytest.approx(expected[1, 5] + later, rel=2e-3)
-    assert 1.0 - first[1, 11] == pytest.approx((1 - first[1, 5]) * (1 - first[2, 5]), abs=1e-5)
 
 
 def law_life(law):

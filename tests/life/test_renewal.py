@@ -63,7 +63,7 @@ def test_constant_hazard_gives_time_over_life_at_any_age(age, rate):
     found = forecast(law((1.0, life)), [age], rate)
     months = np.arange(1, 13) * DAYS_A_MONTH
     assert_allclose(found.expected[0, 0], rate * months / life, rtol=2e-3)
-    assert_allclose(found.first[0, 0], 1 - np.exp(-rate * months / life), rtol=1e-4)
+    assert_allclose(found.chance_12_months[0, 0], 1 - np.exp(-rate * months[-1] / life), rtol=1e-4)
     assert_allclose(found.chance_90_days[0, 0], 1 - np.exp(-rate * 90 / life), rtol=1e-4)
 
 
@@ -95,7 +95,7 @@ def test_first_failure_agrees_with_quadrature():
         return (shape / life * (t / life) ** (shape - 1)
                 * np.exp((age / life) ** shape - (t / life) ** shape))
     exact, _ = integrate.quad(density, age, age + 365.25)
-    assert_allclose(forecast(law((shape, life)), [age]).first[0, 0, -1], exact, rtol=1e-5)
+    assert_allclose(forecast(law((shape, life)), [age]).chance_12_months[0, 0], exact, rtol=1e-5)
 
 
 def test_short_lives_are_stepped_finely_enough():
@@ -124,4 +124,4 @@ def test_places_do_not_depend_on_their_neighbours_or_blocks():
 def test_an_old_hose_that_must_fail_leaves_no_nan():
     found = forecast(law((8.0, 100.0)), [90_000.0], 9.0)
     assert np.isfinite(found.expected).all()
-    assert found.first[0, 0, 0] == pytest.approx(1.0)
+    assert found.chance_90_days[0, 0] == pytest.approx(1.0)

@@ -5,7 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import integrate
 
-from etl.life import renewal
+from etl.life import renewal_hazards
 from etl.life.cell_law import CellLaw
 from etl.life.renewal import DAYS_A_MONTH, PlaceForecast, forecast_places
 from etl.life.renewal_grid import expected_failures, late_share, renewal_function, steps_of
@@ -30,7 +30,7 @@ def random_cell(rng: np.random.Generator) -> tuple[CellLaw, np.ndarray, np.ndarr
 def test_steps_are_fine_enough_for_half_a_percent(seed, monkeypatch):
     cell, age, rate = random_cell(np.random.default_rng(seed))
     coarse = forecast(cell, age, rate)
-    monkeypatch.setattr(renewal, "STEPS_A_MONTH", (32,))
+    monkeypatch.setattr(renewal_hazards, "STEPS_A_MONTH", (32,))
     fine = forecast(cell, age, rate)
     months = [0, 2, 5, 11]
     assert_allclose(

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.testing import assert_allclose
 
-from etl.life import renewal
+from etl.life import renewal_hazards
 from etl.life.cell_law import CellLaw
 from etl.life.renewal import DAYS_A_MONTH, PlaceForecast, forecast_places
 
@@ -33,13 +33,14 @@ def test_constant_hazards_fail_at_their_own_rate_whatever_else_ends_them():
     both = 2.0 / 400.0 + 1.0 / 300.0
     share = (2.0 / 400.0) / both
     assert_allclose(found.chance_90_days[:, 0], share * -np.expm1(-90.0 * both), rtol=1e-4)
-    assert_allclose(found.first[0, 0], share * -np.expm1(-months * both), rtol=1e-3)
+    assert_allclose(found.chance_12_months[:, 0], share * -np.expm1(-months[-1] * both), rtol=1e-3)
 
 
 def test_removals_that_never_come_change_nothing():
     plain = forecast(law(2.5, 500.0), [0.0, 200.0, 800.0])
     rare = forecast(law(2.5, 500.0, (1.0, 30.0)), [0.0, 200.0, 800.0])
-    for name in ("expected", "variance", "month_variance", "first", "chance_90_days", "changes"):
+    for name in ("expected", "variance", "month_variance", "chance_90_days", "chance_12_months",
+                 "changes"):
         assert_allclose(getattr(rare, name), getattr(plain, name), rtol=1e-4, atol=1e-6)
     assert_allclose(plain.changes, plain.expected)
 
@@ -66,7 +67,7 @@ def simulated(rng, n, age, fails, removed):
 
 def test_wear_out_and_planned_changes_agree_with_simulated_histories(monkeypatch):
     # coarser steps blur changes this regular: they overstate the variance, never the mean
-    monkeypatch.setattr(renewal, "STEPS_A_MONTH", (8,))
+    monkeypatch.setattr(renewal_hazards, "STEPS_A_MONTH", (8,))
     rng = np.random.default_rng(6)
     fails, removed, n = (2.8, 260.0), (6.0, 210.0), 200_000
     for age in (0.0, 120.0, 190.0):

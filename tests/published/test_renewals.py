@@ -51,7 +51,7 @@ def test_failures_to_come_among_survivors(failures):
                   np.full((1, 1), np.log(life * days), np.float32))
     blocks = forecast_places(law, np.arange(hours.size), hours * days,
                              np.ones((hours.size, 1), np.float32))
-    first = np.concatenate([block.first[:, 0, -1] for block in blocks])
+    first = np.concatenate([block.chance_12_months[:, 0] for block in blocks])
     assert count @ first == pytest.approx(failures, abs=0.01)
 
 

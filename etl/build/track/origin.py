@@ -210,7 +210,7 @@ def _made(blocks: Iterator[PlaceForecast], n_places: int) -> Made:
                 for _ in range(2))
         mean[block.places] = block.expected[:, :, AT]
         variance[block.places] = block.variance[:, :, AT]
-        for at, values in enumerate((block.chance_90_days, block.first[:, :, -1])):
+        for at, values in enumerate((block.chance_90_days, block.chance_12_months)):
             chance[block.places, at] = values.mean(axis=1, dtype=np.float64)
     return Made(mean, scattered(mean, variance), chance)
 
