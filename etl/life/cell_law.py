@@ -53,12 +53,13 @@ class CellLaw:
         log_age = np.log(np.maximum(age, 1e-6)).astype(np.float32)[..., None]
         total = np.zeros((*age.shape, self.shape.shape[0]), np.float32)
         power = np.empty_like(total)  # in place: this loop is most of a forecast's time
+        oldest = log_age.max(initial=-np.inf)
         for shape, log_life in zip(
                 np.ascontiguousarray(self.shape.T), np.ascontiguousarray(self.log_life.T),
                 strict=True):
             np.subtract(log_age, log_life, out=power)
             power *= shape
-            if power.size and power.max() > HAZARD_CAP:
+            if ((oldest - log_life) * shape).max(initial=0.0) > HAZARD_CAP:
                 np.minimum(power, np.float32(HAZARD_CAP), out=power)
             total += np.exp(power, out=power)
         return total

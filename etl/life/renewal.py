@@ -146,6 +146,11 @@ def forecast_grid_months(law: CellLaw, age: Floats, rate: Floats) -> Iterator[Mo
         yield _by_month(hazards, same)
 
 
+def forecast_months(law: CellLaw, age: Floats, per_month: int) -> MonthForecast:
+    """Forecast by month places that are like their peers, in steps of so many a month."""
+    return _by_month(Hazards.of(law, age, per_month), np.ones((1, 1), np.float32))
+
+
 def _at_rates(law: CellLaw, age: Floats, rate: Floats) -> Iterator[tuple[Hazards, Singles]]:
     """Yield hazards in the steps that each rate asks for, and the rate."""
     kept: dict[int, Hazards] = {}

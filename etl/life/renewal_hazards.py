@@ -129,26 +129,49 @@ class Ends:
 
 
 def steps_a_month(law: CellLaw, rate: Singles, least: int = 1) -> int:
-    """Choose the step from the shortest lives that the draws and the rates allow."""
+    """Choose the step from the shortest lives that the draws and the rates allow.
+
+    Parameters
+    ----------
+    law : CellLaw
+    rate : ndarray, any shape
+        Multipliers of the hazard.
+    least : int
+    """
     worst = float(np.quantile(rate, 0.95)) if rate.size > 1 else float(rate.sum())
-    age = DAYS_A_MONTH / (FINE_ENOUGH * np.array(STEPS_A_MONTH))
-    hazard = law.cumulative_hazard(age)
-    high = hazard.shape[1] * 9 // 10  # a tenth of the draws see more
-    hazard = np.partition(hazard, high, axis=1)[:, high] * max(worst, 1e-6)
-    hazard += law.removal_hazard(age)[:, 0]
-    for count, passed in zip(STEPS_A_MONTH, hazard, strict=True):
-        if count >= least and passed <= FEW_FAILED and (
-                count > 1 or _halving_changes(law, worst) <= WHOLE_MONTHS_ENOUGH):
-            return count
-    return STEPS_A_MONTH[-1]
+    return int(steps_of_each(law, 1, max(worst, 1e-6), least)[0])
 
 
-def _halving_changes(law: CellLaw, rate: float) -> float:
+def steps_of_each(law: CellLaw, n_laws: int, rate: float = 1.0, least: int = 1) -> Ints:
+    """Choose the steps a month of laws that stand side by side, shape (n_laws,).
+
+    Parameters
+    ----------
+    law : CellLaw
+        Of ``n_laws`` times as many draws as each has; see `etl.life.joined_laws`.
+    n_laws : int
+    rate : float
+    least : int
+    """
+    counts = np.array(STEPS_A_MONTH)
+    age = DAYS_A_MONTH / (FINE_ENOUGH * counts)
+    hazard = law.cumulative_hazard(age).reshape(age.size, n_laws, -1)
+    high = hazard.shape[2] * 9 // 10  # a tenth of the draws see more
+    hazard = np.partition(hazard, high, axis=2)[..., high] * rate
+    hazard += law.removal_hazard(age).reshape(age.size, n_laws, -1)[..., 0]
+    is_enough = (hazard <= FEW_FAILED) & (counts >= least)[:, None]
+    whole = counts == 1
+    if is_enough[whole].any():
+        is_enough[whole] &= _halving_changes(law, rate, n_laws) <= WHOLE_MONTHS_ENOUGH
+    return np.asarray(counts[np.where(is_enough.any(axis=0), is_enough.argmax(axis=0), -1)])
+
+
+def _halving_changes(law: CellLaw, rate: float, n_laws: int) -> Singles:
     """Return by what share half steps would move the renewals of new hoses, of whole months."""
     new, out = _of_new(law, 2)
     z, found = np.full((1, 1), rate, np.float32), []
     for per_month, some in ((1, WHOLE_OF_HALVES), (2, ...)):
         now = Ends.of(z, new[some], out[some], is_removed=law.removal is not None)
         renewals = renewal_function(now.every, now.failing)[per_month - 1::per_month]
-        found.append(renewals.mean(axis=(1, 2)))
-    return float(np.abs(found[0] / np.maximum(found[1], NOTHING) - 1.0).max())
+        found.append(renewals.reshape(N_MONTHS, n_laws, -1).mean(axis=2))
+    return np.asarray(np.abs(found[0] / np.maximum(found[1], NOTHING) - 1.0).max(axis=0))

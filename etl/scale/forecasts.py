@@ -13,9 +13,11 @@ from etl.build.lives import sums
 from etl.life.cell_law import CellLaw
 from etl.life.frailty import rate_draws
 from etl.life.renewal import N_MONTHS, forecast_places
+from etl.scale.alike import WORTH_FROM as ALIKE_WORTH_FROM
+from etl.scale.alike import AlikeTable, alike_tables
 from etl.scale.partitions import Partition
 from etl.scale.places import ClassLaw, Peers, Places, PlaceTask, read_places
-from etl.scale.table import CHANCE, N_NODES, WORTH_FROM, YEAR, Table, table_of
+from etl.scale.table import CHANCE, WORTH_FROM, Table, table_of
 from etl.scale.worst import Worst
 
 Floats = NDArray[np.float64]
@@ -76,8 +78,8 @@ def forecast_tasks(tasks: Sequence[PlaceTask], peers: Peers, seed: int) -> list[
         law = parts[0][1]
         n_places = sum(part.n_places for part, _ in parts)
         # By the class as a whole: however it is parted, its places are forecast alike.
-        is_tabled = bool(np.isfinite(peers.concentration)) and (
-            n_places >= WORTH_FROM * len(law.constructions))
+        worth_from = ALIKE_WORTH_FROM if np.isinf(peers.concentration) else WORTH_FROM
+        is_tabled = n_places >= worth_from * len(law.constructions)
         groups: list[list[Partition]] = [[]]
         for part, _ in parts:
             if groups[-1] and sum(one.n_places for one in groups[-1]) >= PLACES_A_TASK:
@@ -108,13 +110,18 @@ def forecast(task: ForecastTask) -> tuple[list[MonthSums], Worst | None]:
     """
     found: list[MonthSums] = []
     worst: Worst | None = None
+    laws = [_law_of(task.law, cell) for cell in range(len(task.law.constructions))]
+    alike = alike_tables(laws) if task.is_tabled and np.isinf(task.peers.concentration) else None
     for partition in task.partitions:
         places = read_places(PlaceTask(partition, task.law))
         for cell in range(len(task.law.constructions)):
             mine = np.flatnonzero(places.cell == cell)
             if not mine.size:
                 continue
-            atom = _Atom(task, partition, places, cell)
+            table = None
+            if task.is_tabled:
+                table = table_of(laws[cell]) if alike is None else alike[cell]
+            atom = _Atom(task, partition, places, cell, laws[cell], table)
             for at in range(0, mine.size, AT_ONCE):
                 more = atom.add(mine[at:at + AT_ONCE]).pruned()
                 worst = more if worst is None else worst.beside(more).pruned()
@@ -133,21 +140,21 @@ class _Atom:
         Of the partition.
     cell : int
         Position of the construction.
+    law : CellLaw
+        Of that construction.
+    table : Table, AlikeTable or None
+        Of that law; without one, places are forecast one by one.
     """
 
-    def __init__(self, task: ForecastTask, partition: Partition, places: Places, cell: int) -> None:
+    def __init__(
+        self, task: ForecastTask, partition: Partition, places: Places, cell: int, law: CellLaw,
+        table: Table | AlikeTable | None,
+    ) -> None:
         """Begin with nothing."""
-        law = task.law
-        own = np.flatnonzero(law.cell == cell)
         self._task, self._partition, self._places, self._cell = task, partition, places, cell
-        self._hazard = CellLaw(np.exp(law.log_shape[:, own]), law.log_life[:, own],
-                               removal=law.removals[cell])
-        n_draws = law.log_shape.shape[0]
-        self._total = np.zeros((4, n_draws, N_MONTHS))
-        self._table = table_of(self._hazard) if task.is_tabled else None
-        self._on_nodes = np.zeros((n_draws * N_NODES, 3))
-        self._wanted: Floats = np.zeros((0, 2)) if self._table is None else (
-            self._table.values[..., [YEAR, CHANCE]].reshape(-1, 2).astype(np.float64))
+        self._law, self._table = law, table
+        self._total = np.zeros((4, law.shape.shape[0], N_MONTHS))
+        self._on_nodes: Floats | None = None
 
     def add(self, mine: Ints) -> Worst:
         """Forecast some places, and return them."""
@@ -162,9 +169,10 @@ class _Atom:
             read, alone = np.flatnonzero(held), np.flatnonzero(~held)
             for at in range(0, read.size, READ_AT_ONCE):
                 some = read[at:at + READ_AT_ONCE]
-                year[some], chance[some] = self._read(self._table, age[some], rate[some],
-                                                      weight[:, some])
-        for block in forecast_places(self._hazard, alone, age[alone], rate[alone]):
+                more, year[some], chance[some] = self._table.read(
+                    age[some], rate[some], weight[:, some])
+                self._on_nodes = more if self._on_nodes is None else self._on_nodes + more
+        for block in forecast_places(self._law, alone, age[alone], rate[alone]):
             mean = block.expected.astype(np.float64)
             spread = block.month_variance.cumsum(axis=2).astype(np.float64)
             times = weight[:, block.places, None, None]
@@ -182,27 +190,24 @@ class _Atom:
             places.age[mine], price, places.seen[mine], places.expected[mine], chance[row], year,
             year * usual.astype(np.float32)[:, None])
 
-    def _read(self, table: Table, age: Floats, rate: Singles, weight: Floats
-              ) -> tuple[Singles, Floats]:
-        """Add some places to the nodes of the table; return their year and their chance."""
-        n_draws = rate.shape[1]
-        share = table.between(age, rate)
-        self._on_nodes += share.T @ np.tile(weight.T, (n_draws, 1))
-        found = (share @ self._wanted).reshape(n_draws, age.size, 2)
-        return found[..., 0].T.astype(np.float32), found[..., 1].mean(axis=0)
-
     def months(self) -> Floats:
         """Return the sums of the atom; see `MonthSums`."""
-        if self._table is None:
+        if self._table is None or self._on_nodes is None:
             return self._total
-        values = self._table.values[..., :CHANCE].astype(np.float64)
-        at = self._on_nodes.reshape(values.shape[0], N_NODES, 3)
+        figures = self._table.months(self._on_nodes)
         found = self._total.copy()
         for part, (which, months) in enumerate(
                 ((0, slice(0, N_MONTHS)), (0, slice(N_MONTHS, CHANCE)),
                  (1, slice(0, N_MONTHS)), (2, slice(N_MONTHS, CHANCE)))):
-            found[part] += np.einsum("dn,dnm->dm", at[..., which], values[..., months])
+            found[part] += figures[months, which].T
         return found
+
+
+def _law_of(law: ClassLaw, cell: int) -> CellLaw:
+    """Return the law of a construction of a class."""
+    own = np.flatnonzero(law.cell == cell)
+    return CellLaw(np.exp(law.log_shape[:, own]), law.log_life[:, own],
+                   removal=law.removals[cell])
 
 
 def _rows(

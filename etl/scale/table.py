@@ -10,7 +10,7 @@ is parted, and most places are only added up, so that their shares of the nodes 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +74,41 @@ class Table:
         near = np.all(self.is_near[row[:, None], column], axis=1)
         return np.asarray(near & (old <= AGES[-1]) & (fast.max(axis=1) <= RATES[-1]), np.bool_)
 
+    def read(self, age: Floats, rate: Singles, weight: Floats) -> tuple[Floats, Singles, Floats]:
+        """Add some places to the nodes.
+
+        Parameters
+        ----------
+        age : ndarray, shape (n,), days
+        rate : ndarray, shape (n, n_draws)
+        weight : ndarray, shape (n_weights, n)
+
+        Returns
+        -------
+        on_nodes : ndarray, shape (n_draws * n_ages * n_rates, n_weights)
+            Sums of the weights by their shares.
+        year : ndarray, shape (n, n_draws)
+            Failures within twelve months.
+        chance : ndarray, shape (n,)
+            Of a failure within 90 days, mean of the draws.
+        """
+        n_draws = rate.shape[1]
+        share = self.between(age, rate)
+        found = (share @ self._wanted).reshape(n_draws, age.size, 2)
+        return (share.T @ np.tile(weight.T, (n_draws, 1)), found[..., 0].T.astype(np.float32),
+                found[..., 1].mean(axis=0))
+
+    @cached_property
+    def _wanted(self) -> Floats:
+        """Failures of a year and the chance at each node, as `read` takes them."""
+        return self.values[..., [YEAR, CHANCE]].reshape(-1, 2).astype(np.float64)
+
+    def months(self, on_nodes: Floats) -> Floats:
+        """Return the figures of places added up on the nodes, shape (24, n_weights, n_draws)."""
+        at = on_nodes.reshape(self.values.shape[0], N_NODES, -1)
+        values = self.values[..., :CHANCE].astype(np.float64)
+        return np.asarray(np.einsum("dnw,dnm->mwd", at, values))
+
     def between(self, age: Floats, rate: Singles) -> sparse.csr_array:
         """Return the share of each node in the forecast of each place, times the rate.
 
@@ -120,25 +155,22 @@ def _table(
     share = table.between(np.exp(np.repeat(age, rate.size)) - YOUNG_DAYS, each)
     near = np.asarray(share @ table.values.reshape(n_some * N_NODES, -1).astype(np.float64)
                       ).reshape(exact.shape)
-    return Table(values, is_within(near, exact))
+    return Table(values, is_within(near - exact, exact))
 
 
-def is_within(near: Reals, exact: Reals) -> NDArray[np.bool_]:
+def is_within(missed: Reals, exact: Reals) -> NDArray[np.bool_]:
     """Return where figures read are within `ERROR`, and in each draw within `ERROR_OF_DRAW`.
 
     Parameters
     ----------
-    near, exact : ndarray, shape (n_draws, ..., 25)
+    missed, exact : ndarray, shape (n_draws, ..., 25)
+        What is read less what is right, and what is right.
     """
+    mean = np.abs(missed.mean(axis=0)) / np.maximum(exact.mean(axis=0), SMALL)
+    draws = np.abs(missed) / np.maximum(exact, SMALL)
     counts = [*range(N_MONTHS), CHANCE]
-    mean = _gap(near[..., counts].mean(axis=0), exact[..., counts].mean(axis=0))
-    return np.asarray((mean.max(axis=-1) <= ERROR)
-                      & (_gap(near, exact).max(axis=(0, -1)) <= ERROR_OF_DRAW))
-
-
-def _gap(near: Reals, exact: Reals) -> Reals:
-    """Return by what share figures are off."""
-    return np.abs(near - exact) / np.maximum(exact, SMALL)
+    return np.asarray((mean[..., counts].max(axis=-1) <= ERROR)
+                      & (draws.max(axis=(0, -1)) <= ERROR_OF_DRAW))
 
 
 def forecast_nodes(law: CellLaw, log_age: Floats, log_rate: Floats) -> Singles:

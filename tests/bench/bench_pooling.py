@@ -27,6 +27,7 @@ from etl.life.frailty import PRONE_FROM, place_rates
 from etl.life.pooling.pool import pool_strata
 from etl.life.renewal import DAYS_A_MONTH, forecast_places
 from etl.life.renewal_table import forecast_many
+from etl.scale.alike import alike_tables
 from tests.bench.pooling_world import World, make_world, pooling_data
 
 Floats = NDArray[np.float64]
@@ -193,6 +194,27 @@ def forecast_speed(n: int, repeats: int, *, is_own_rate: bool = True) -> float:
         rate = rng.gamma(3.0, 1.0 / 3.0, rate.shape).astype(np.float32)
     return timed(lambda: [block.places for block in forecast_many(
         law, np.arange(n), age, rate)], repeats)
+
+
+def alike_speed(n: int, n_cells: int, repeats: int) -> float:
+    """Return what places that do not differ cost in EXP(1e6), n in each of some cells.
+
+    100 draws, 5 mechanisms, 12 months: the year of each place in each draw, and failures and
+    cost by month of each cell in each draw.
+    """
+    rng = np.random.default_rng(7)
+    laws = [CellLaw(rng.normal(2, 0.2, (100, 5)).astype(np.float32),
+                    rng.normal(8.0, 0.3, (100, 5)).astype(np.float32)) for _ in range(n_cells)]
+    age, weight = rng.uniform(0, 3000, (n_cells, n)), np.ones((3, n))
+    one = np.ones((1, 100), np.float32)
+
+    def work() -> None:
+        for table, here in zip(alike_tables(laws), age, strict=True):
+            assert table.holds(here, one).all()
+            on_nodes, _, _ = table.read(here, one, weight)
+            table.months(on_nodes)
+
+    return timed(work, repeats)
 
 
 def speed(repeats: int) -> None:
