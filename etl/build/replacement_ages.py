@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from etl.build.lives import Lives, sums
 from etl.build.statistics import LifeStatistics, number_or_gap
 from etl.build.words import age_reason, hazard_words
-from etl.decide.age_replacement import best_ages, joint_shape
+from etl.decide.age_replacement import best_ages, best_ages_of_kinds, joint_shape
 from etl.decide.cost_rate import BestAges
 from etl.decide.due import RulingAge, ruling_age
 from etl.decide.preventive import Verdict, verdicts
@@ -189,12 +189,10 @@ def kind_ages(
     lives, rules = found.lives, settings.required_intervals()
     failure, planned = (_typical(values, places, cell, lives)
                         for values in (costs.failure, costs.planned))
-    best = BestAges.unknown(lives.n_cells)
-    one = np.ones((1, found.draws.log_shape.shape[0]), np.float32)
-    for number in np.unique(found.strata.cell):
-        at = np.array([number])
-        best.put(at, best_ages(law_of(found, int(number)), one, planned[at], failure[at],
-                               confidence=settings.confidence))
+    best, kinds = BestAges.unknown(lives.n_cells), np.unique(found.strata.cell)
+    best.put(kinds, best_ages_of_kinds([law_of(found, int(number)) for number in kinds],
+                                       planned[kinds], failure[kinds],
+                                       confidence=settings.confidence))
     said = verdicts(best, shapes[0], planned, failure, settings.preventive_chance,
                     settings.preventive_least_share)
     pays = np.array([verdict is Verdict.PAYS for verdict in said], bool)

@@ -6,6 +6,7 @@ out in each draw.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from etl.decide.cost_rate import BestAges, area_under, least_cost
 from etl.life.cell_law import CellLaw
 from etl.life.competing import AT_CHARACTERISTIC_LIFE, all_cause_b_life
+from etl.life.joined_laws import JoinedLaws
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -25,6 +27,9 @@ TAIL_POINTS, TAIL_WEIGHTS = np.polynomial.legendre.leggauss(12)
 TAIL_LENGTH = 4.0
 """Beyond the ages tried the mean life is integrated over 12 Gauss points, as far as 400 typical
 lives: a place that hardly ever fails may need them."""
+AGES = np.exp(LOG_AGES)
+TAIL_AGES = np.exp(LOG_AGES[-1] + 0.5 * TAIL_LENGTH * (TAIL_POINTS + 1.0))
+TAIL_WEIGHT = (0.5 * TAIL_LENGTH * TAIL_WEIGHTS * TAIL_AGES).astype(np.float32)
 GREATEST_HAZARD = 80.0
 """exp(-80) is nothing in single precision."""
 BLOCK = 6_000
@@ -90,60 +95,100 @@ def best_ages(
     """
     known = np.flatnonzero(np.isfinite(planned) & np.isfinite(failure))
     found = BestAges.unknown(planned.size)
-    table = _hazard_table(law)
+    table = _HazardTable.of(law, 1)
     size = max(1, BLOCK // max(1, rate.shape[1]))
     for at in range(0, known.size, size):
         mine = known[at : at + size]
-        alive, area, life = table.survival(rate[mine])
-        found.put(mine, least_cost(
-            table.age, alive, area, life, planned[mine], failure[mine], confidence))
+        found.put(mine, table.best(rate[mine], planned[mine], failure[mine], confidence))
+    return found
+
+
+def best_ages_of_kinds(
+    laws: Sequence[CellLaw], planned: Floats, failure: Floats, *, confidence: float = 0.90
+) -> BestAges:
+    """Find the replacement age of least expected cost a year of many kinds of hose.
+
+    Parameters
+    ----------
+    laws : sequence of CellLaw, length n
+        Of as many draws each.
+    planned, failure : ndarray, shape (n,), reporting currency
+    confidence : float
+
+    Returns
+    -------
+    BestAges
+        As `best_ages` finds for a place of each kind whose rate is 1.
+    """
+    found = BestAges.unknown(planned.size)
+    known = np.flatnonzero(np.isfinite(planned) & np.isfinite(failure)).tolist()
+    for shape in dict.fromkeys(laws[at].shape.shape for at in known):
+        like = [at for at in known if laws[at].shape.shape == shape]
+        size = max(1, BLOCK // max(1, shape[0]))
+        for first in range(0, len(like), size):
+            mine = np.array(like[first : first + size])
+            joined = JoinedLaws.of([laws[at] for at in like[first : first + size]])
+            table = _HazardTable.of(joined, mine.size)
+            one = np.ones((1, 1), np.float32)
+            found.put(mine, table.best(one, planned[mine], failure[mine], confidence))
     return found
 
 
 @dataclass(frozen=True)
 class _HazardTable:
-    """Cumulative hazard of one kind by age and draw.
+    """Cumulative hazard by age and draw of one kind, or of several side by side.
+
+    Ages are shares of each kind's typical characteristic life, so that all have the same.
 
     Attributes
     ----------
-    age : ndarray, shape (n_ages,), days
-    hazard : ndarray, shape (n_ages, n_draws)
-    first : ndarray, shape (n_draws,)
+    typical : ndarray, shape (n_kinds,), days
+    hazard : ndarray, shape (n_ages, n_kinds, n_draws)
+        At `AGES`.
+    first : ndarray, shape (n_kinds, n_draws)
         Mean cumulative hazard between age 0 and the first age.
-    tail_weight : ndarray, shape (n_tail,), days
-        Of survival at the ages beyond the last, in the mean life.
-    tail_hazard : ndarray, shape (n_tail, n_draws)
+    later : ndarray, shape (n_tail, n_kinds, n_draws)
+        At `TAIL_AGES`.
     """
 
-    age: Floats
+    typical: Floats
     hazard: Singles
     first: Singles
-    tail_weight: Singles
-    tail_hazard: Singles
+    later: Singles
 
-    def survival(self, rate: Singles) -> tuple[Singles, Singles, Singles]:
-        """Return survival, its integral up to each age, and the mean life, ages first."""
-        passed = np.minimum(self.hazard[:, None, :] * rate, np.float32(GREATEST_HAZARD))
+    @classmethod
+    def of(cls, law: CellLaw, n_kinds: int) -> _HazardTable:
+        """Tabulate a law, in which those of some kinds may stand side by side."""
+        u = np.log(law.shape.astype(np.float64))
+        life = all_cause_b_life(u, law.log_life.astype(np.float64),
+                                np.zeros(u.shape[1], np.int64), 1, AT_CHARACTERISTIC_LIFE)
+        log_typical = np.median(np.log(life).reshape(n_kinds, -1), axis=1)
+        each = np.repeat(log_typical, u.shape[0] // n_kinds)[:, None]
+        short = CellLaw(law.shape, (law.log_life - each).astype(np.float32))
+        power = law.shape * (np.float32(LOG_AGES[0]) - short.log_life)
+        first = (np.exp(np.minimum(power, np.float32(GREATEST_HAZARD))) / (law.shape + 1.0)).sum(1)
+
+        def by_kind(values: Singles) -> Singles:
+            return values.reshape(*values.shape[:-1], n_kinds, -1)
+
+        return cls(np.exp(log_typical), by_kind(short.cumulative_hazard(AGES)), by_kind(first),
+                   by_kind(short.cumulative_hazard(TAIL_AGES)))
+
+    def best(
+        self, rate: Singles, planned: Floats, failure: Floats, confidence: float
+    ) -> BestAges:
+        """Find the best ages of places of one kind, or of one place of each.
+
+        Parameters
+        ----------
+        rate : ndarray, shape (n, n_draws) or (1, 1)
+        planned, failure : ndarray, shape (n,)
+        confidence : float
+        """
+        passed = np.minimum(self.hazard * rate, np.float32(GREATEST_HAZARD))
         alive = np.exp(-passed, out=passed)
-        start = np.float32(self.age[0]) * np.exp(-rate * self.first)
-        area = area_under(alive, self.age, start)
-        later = np.minimum(self.tail_hazard[:, None, :] * rate, np.float32(GREATEST_HAZARD))
-        life = area[-1] + np.einsum("k,kpd->pd", self.tail_weight, np.exp(-later))
-        return alive, area, life
-
-
-def _hazard_table(law: CellLaw) -> _HazardTable:
-    """Tabulate the hazard around the typical characteristic life of the draws."""
-    u = np.log(law.shape.astype(np.float64))
-    life = all_cause_b_life(u, law.log_life.astype(np.float64),
-                            np.zeros(u.shape[1], np.int64), 1, AT_CHARACTERISTIC_LIFE)
-    typical = float(np.median(np.log(life)))
-    age = np.exp(typical + LOG_AGES)
-    power = law.shape * (np.float32(np.log(age[0])) - law.log_life)
-    first = (np.exp(np.minimum(power, np.float32(GREATEST_HAZARD))) / (law.shape + 1.0)).sum(axis=1)
-    later = np.exp(typical + LOG_AGES[-1] + 0.5 * TAIL_LENGTH * (TAIL_POINTS + 1.0))
-    return _HazardTable(
-        age, law.cumulative_hazard(age), first.astype(np.float32),
-        (0.5 * TAIL_LENGTH * TAIL_WEIGHTS * later).astype(np.float32),
-        law.cumulative_hazard(later),
-    )
+        area = area_under(alive, AGES, np.float32(AGES[0]) * np.exp(-rate * self.first))
+        later = np.minimum(self.later * rate, np.float32(GREATEST_HAZARD))
+        life = area[-1] + np.einsum("k,kpd->pd", TAIL_WEIGHT, np.exp(-later))
+        return least_cost(AGES, alive, area, life, planned, failure, confidence).in_units_of(
+            np.broadcast_to(self.typical, planned.shape))

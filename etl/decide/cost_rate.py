@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,6 +53,13 @@ class BestAges:
     def unknown(cls, n: int) -> BestAges:
         """Return n ages of which nothing is known yet."""
         return cls(*(np.full(n, np.nan) for _ in fields(cls)))
+
+    def in_units_of(self, days: Floats) -> BestAges:
+        """Return them in days, where time was counted in units of so many, shape (n,)."""
+        return replace(self, **{
+            name: getattr(self, name) * days for name in ("age", "flat_from", "flat_to")}, **{
+            name: getattr(self, name) / days for name in (
+                "cost", "cost_never", "saving", "saving_lower", "saving_upper")})
 
     def put(self, at: Ints, part: BestAges) -> None:
         """Set some of the ages from others."""

@@ -7,7 +7,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from etl.decide.age_replacement import best_ages
+from etl.decide.age_replacement import best_ages_of_kinds
 from etl.decide.cost_rate import DAYS_A_YEAR
 from etl.life import renewal, renewal_hazards
 from etl.life.cell_law import CellLaw
@@ -110,15 +110,15 @@ def whole_night(full: bool) -> Iterator[Goal]:
     rng = np.random.default_rng(3)
     law = CellLaw(np.exp(rng.normal(0.7, 0.1, (100, 1))).astype(np.float32),
                   rng.normal(7.0, 0.2, (100, 1)).astype(np.float32))
-    costs = np.ones(1), np.full(1, 8.0)
-    one = np.ones((1, 100), np.float32)
+    costs = np.ones(100), np.full(100, 8.0)
     parts = {
         "layout, fit and curves of a million lives": (
             took["layout"] + took["fit"] + took["curves"]) / unit,
         "pooling of 10,000 strata": pooling * 10_000 / n,
-        "forecast of a million places": bench_pooling.forecast_speed(500, 3) * N_CELLS,
+        "forecast of a million places alike": (
+            bench_pooling.alike_speed(500, 40, 3) * (N_CELLS / 40)),
         "replacement ages of 10,000 strata": 100 * bench_pooling.timed(
-            lambda: [best_ages(law, one, *costs) for _ in range(100)], 3),
+            lambda: best_ages_of_kinds([law] * 100, *costs), 3),
     }
     for what, ratio in parts.items():
         yield Goal(f"  {what}, EXP(1e6)", ratio)

@@ -1,11 +1,13 @@
 """The replacement age of least cost, against quadrature, published examples and simulation."""
 
+from dataclasses import fields
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy import integrate, optimize, special
 
-from etl.decide.age_replacement import best_ages, joint_shape
+from etl.decide.age_replacement import best_ages, best_ages_of_kinds, joint_shape
 from etl.decide.cost_rate import DAYS_A_YEAR
 from etl.decide.preventive import Verdict, verdicts
 from etl.life.cell_law import CellLaw
@@ -175,6 +177,24 @@ def test_places_do_not_depend_on_who_stands_beside_them():
         alone = best_ages(law, rate[[place]], cost[0][[place]], cost[1][[place]])
         assert_allclose(alone.age, together.age[[place]], rtol=1e-5)
         assert_allclose(alone.saving, together.saving[[place]], rtol=1e-4)
+
+
+def test_kinds_worked_on_together_are_those_of_a_place_each():
+    rng = np.random.default_rng(9)
+    laws = [CellLaw(np.exp(rng.normal(0.9, 0.2, (40, m))).astype(np.float32),
+                    rng.normal(rng.uniform(5.0, 9.0), 0.1, (40, m)).astype(np.float32))
+            for m in (1, 2, 2, 5, 1) * 50]
+    planned, failure = rng.uniform(100, 300, 250), rng.uniform(300, 4000, 250)
+    planned[7] = failure[12] = np.nan
+    together = best_ages_of_kinds(laws, planned, failure)
+    one = np.ones((1, 40), np.float32)
+    for kind in (0, 1, 3, 7, 12, 13, 249):
+        alone = best_ages(laws[kind], one, planned[[kind]], failure[[kind]])
+        for field in fields(together):
+            assert_allclose(getattr(together, field.name)[[kind]], getattr(alone, field.name),
+                            rtol=1e-6, err_msg=field.name)
+    assert np.isnan(together.cost[[7, 12]]).all()
+    assert np.isfinite(together.age).sum() > 200
 
 
 def test_joint_shape_is_the_slope_of_the_summed_hazard():
