@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,10 @@ class CellLaw:
     shape: Singles
     log_life: Singles
     removal: tuple[float, float] | None = field(default=None, kw_only=True)
+
+    def thinned(self, step: int) -> Self:
+        """Return the law with one of so many draws."""
+        return replace(self, shape=self.shape[::step], log_life=self.log_life[::step])
 
     def removal_hazard(self, age: Floats) -> Singles:
         """Return the cumulative hazard of being taken out unfailed, shape (*age.shape, 1)."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,10 @@ class JoinedLaws(CellLaw):
             np.concatenate([law.log_life for law in laws]),
             np.repeat([law.removal or (1.0, 0.0) for law in laws],
                       [law.shape.shape[0] for law in laws], axis=0).T, removal=some)
+
+    def thinned(self, step: int) -> Self:
+        """Return the laws with one of so many draws, of which each law has a multiple."""
+        return replace(super().thinned(step), removals=self.removals[:, ::step])
 
     def removal_hazard(self, age: Floats) -> Singles:
         """Return the cumulative hazard of being taken out unfailed, shape (*age.shape, n_draws)."""

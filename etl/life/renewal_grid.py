@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 Singles = NDArray[np.float32]
 
-SERIES_UP_TO = np.float32(4.0)
-"""Hazard of a step up to which the place of a failure in it is read from a continued fraction."""
+SERIES_UP_TO = np.float32(0.75)
+"""Hazard of a step up to which the place of a failure in it is read from a series."""
 
 
 @dataclass(frozen=True)
@@ -99,8 +99,8 @@ def late_share(hazard: Singles) -> Singles:
 
     Notes
     -----
-    That is ``(1 - L(h / 2)) / 2`` with L the Langevin function; five levels of its continued
-    fraction are one division of two short polynomials.
+    That is ``(1 - L(h / 2)) / 2`` with L the Langevin function; where h is small its series,
+    whose terms are Bernoulli's numbers.
 
     Examples
     --------
@@ -108,23 +108,17 @@ def late_share(hazard: Singles) -> Singles:
     [0.5, 0.41802, 0.02]
     """
     square = hazard * hazard
-    above = square * np.float32(1.0 / 16.0)
-    above += np.float32(47.25)
-    above *= square
-    above += np.float32(3465.0)
-    below = square * np.float32(1.3125)
-    below += np.float32(315.0)
-    below *= square
-    below += np.float32(10395.0)
-    above /= below
-    above *= hazard
-    above *= np.float32(-0.25)
-    above += np.float32(0.5)
-    if hazard.size and hazard.max() > SERIES_UP_TO:
+    share = square * np.float32(-1.0 / 30240.0)
+    share += np.float32(1.0 / 720.0)
+    share *= square
+    share += np.float32(-1.0 / 12.0)
+    share *= hazard
+    share += np.float32(0.5)
+    if hazard.max(initial=0.0) > SERIES_UP_TO:
         great = hazard > SERIES_UP_TO
         h = hazard[great]
-        above[great] = np.float32(1.0) / h - np.float32(1.0) / np.expm1(h)
-    return above
+        share[great] = np.float32(1.0) / h - np.float32(1.0) / np.expm1(h)
+    return share
 
 
 @dataclass(frozen=True)

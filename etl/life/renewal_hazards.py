@@ -32,6 +32,9 @@ NOTHING = np.float32(1e-30)
 WHOLE_MONTHS_ENOUGH = 0.001
 """Steps of a whole month are taken where half of them would move a year's renewals by less."""
 
+OF_DRAWS = 4
+"""One of so many draws is asked for that, where their number is a multiple of it."""
+
 WHOLE_OF_HALVES = [*range(0, 2 * N_MONTHS + 1, 2), -1]
 """Ends of whole months among those of half ones, and the day that stands last."""
 
@@ -168,7 +171,8 @@ def steps_of_each(law: CellLaw, n_laws: int, rate: float = 1.0, least: int = 1) 
 
 def _halving_changes(law: CellLaw, rate: float, n_laws: int) -> Singles:
     """Return by what share half steps would move the renewals of new hoses, of whole months."""
-    new, out = _of_new(law, 2)
+    n_draws = law.shape.shape[0] // n_laws
+    new, out = _of_new(law.thinned(1 if n_draws % OF_DRAWS else OF_DRAWS), 2)
     z, found = np.full((1, 1), rate, np.float32), []
     for per_month, some in ((1, WHOLE_OF_HALVES), (2, ...)):
         now = Ends.of(z, new[some], out[some], is_removed=law.removal is not None)
