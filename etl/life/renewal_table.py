@@ -29,7 +29,7 @@ SMALL, SMALL_VARIANCE = 0.01, 0.05
 YOUNG_DAYS = 10.0
 """Younger hoses are forecast one by one: their hazard may bend sharply. Nodes lie evenly in the
 logarithm of age plus this."""
-FINENESS = ((0.24, 8), (0.24, 14), (0.12, 14))
+FINENESS = ((0.36, 8), (0.24, 14), (0.12, 14))
 """Spacings of the nodes of age and numbers of those of the rate, tried one after the other."""
 LEAST_LOG_RATE = -5.0
 """Below it, failures are in proportion to the rate."""
