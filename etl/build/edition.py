@@ -64,7 +64,7 @@ def publish_results(
         add_vibration(con, found, settings, aside)
         add_curves(con, found, settings.confidence, aside)
         add_comparisons(con, found, settings.confidence)
-        add_recurrence(con, settings.confidence)
+        add_recurrence(con, settings.confidence, aside)
         add_screens(con)
         say("forecasting, ranking and advising")
         add_decisions(con, found, settings, aside)

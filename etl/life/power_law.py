@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special, stats
+from scipy import optimize, special
 
 from etl.life.bounds import check_fractions
 from etl.life.recurrence import MIN_EVENTS, Trend, check_events
@@ -94,15 +94,16 @@ def fit_power_law(
                                          np.log(GREATEST_SHAPE), xtol=1e-12)))
     tail = 0.5 * (1.0 - confidence)
     if bool(np.all(start[who] == 0.0)):
-        lower, upper = (shape * float(stats.chi2.ppf(part, 2 * n)) / (2.0 * n)
+        lower, upper = (shape * float(special.chdtri(2 * n, 1.0 - part)) / (2.0 * n)
                         for part in (tail, 1.0 - tail))
     else:
-        level = likelihood(shape) - 0.5 * float(stats.chi2.ppf(confidence, 1))
+        level = likelihood(shape) - 0.5 * float(special.chdtri(1, 1.0 - confidence))
         lower, upper = (_crossing(likelihood, level, shape, edge)
                         for edge in (LEAST_SHAPE, GREATEST_SHAPE))
-    with np.errstate(divide="ignore"):  # a place that was not watched at all
-        watched = shape * np.log(end) + np.log(-np.expm1(shape * np.log(start / end)))
-    scale = float(np.exp(np.log(n) - special.logsumexp(watched)))
+    oldest = float(end.max())
+    with np.errstate(divide="ignore"):  # a place that was watched from its first day
+        watched = -np.expm1(shape * np.log(start / end)) * np.exp(shape * np.log(end / oldest))
+    scale = float(np.exp(np.log(n) - shape * np.log(oldest) - np.log(watched.sum())))
     return PowerLaw(shape, float(lower), float(upper), scale, n, int(end.size))
 
 
@@ -136,8 +137,8 @@ def total_log_trend(
     if n < MIN_EVENTS:
         return Trend(np.nan, np.nan, int(n))
     total = total_log((end - start)[who], at - start[who])
-    below, above = stats.chi2.cdf(total, 2 * n), stats.chi2.sf(total, 2 * n)
-    deviate = stats.norm.isf(below) if below < above else stats.norm.ppf(above)
+    below, above = special.chdtr(2 * n, total), special.chdtrc(2 * n, total)
+    deviate = -special.ndtri(below) if below < above else special.ndtri(above)
     return Trend(float(deviate), float(min(1.0, 2.0 * min(below, above))), int(n))
 
 
@@ -182,7 +183,7 @@ def gap_at_end(
     check_fractions(confidence)
     r = float(n_events)
     middle = end_age / (r * (r - 1.0) / sum_log)
-    z = float(stats.norm.ppf(0.5 + 0.5 * confidence))
+    z = float(special.ndtri(0.5 + 0.5 * confidence))
     down = r + z**2 / 4.0 + np.sqrt(r * z**2 / 2.0 + z**4 / 16.0)
     up = r - z * np.sqrt(r / 2.0)
     part = middle * r * (r - 1.0)
