@@ -87,9 +87,9 @@ def add_decisions(
     cost = _costs(con, places, "register_cost", is_planned=False)
     planned = _costs(con, places, "register_planned_cost", is_planned=True)
     costs = Costs(cost.cost, planned.cost, planned.origin)
-    plan = make_plan(found, places.frame, places.cell, places.age, z, costs, settings)
+    removals = removal_laws(con, found.lives, found.share)
+    plan = make_plan(found, places.frame, places.cell, places.age, z, costs, removals, settings)
     add_plan(con, plan, found, places.frame, places.cell, costs, settings)
-    removals = removal_laws(con, found.lives)
     con.register("unknown_reasons_frame", unknown_reasons(con, found, removals))
     con.register("plan_effect_frame", plan_effect(
         found, places.frame, places.cell, places.age, z, plan, costs, removals,
