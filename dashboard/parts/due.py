@@ -136,7 +136,11 @@ def year_words(year: Row, currency: str) -> str:
         said += f"; about {words.number(year['expected'])} hoses will still be running on their day"
     if year["cost"]:
         said += f", {words.money(year['cost'], currency)} of planned work"
-    return said + "."
+    said += "."
+    if year["is_late"]:
+        said += (" Logs come late: a hose may have been changed already and no log says so yet. "
+                 "Read its tag first; the count allows for it.")
+    return said
 
 
 def age_block(row: Row | None, how: Any, currency: str, *cautions: Any) -> html.Section | None:

@@ -34,6 +34,9 @@ from tests.bench.goal_rows import Goal
 from tests.decide.test_spares_service import LEAD, REVIEW, SPREAD, advised, futures
 
 HORIZONS = (1, 3, 6, 12)
+HABIT = 80.0
+"""Months after which hoses are taken out unfailed in worlds with such a habit: about one in a
+hundred a month."""
 
 
 def spares(full: bool) -> Iterator[Goal]:
@@ -87,7 +90,7 @@ def known_then(full: bool) -> Iterator[Goal]:
     with tempfile.TemporaryDirectory() as folder:
         n, changed = decide_worlds.forecasts_rewritten(Path(folder))
     yield Goal(f"D15 kept forecasts, of {n} files, changed by later logs", changed, 0, 0)
-    seeds, plain = range(12 if full else 4), {"is_corrected": False}
+    seeds, plain = range(12 if full else 4), {"is_corrected": False, "habit_months": HABIT}
     leak = (delay_world.biases(seeds, 4000, **plain)[0]
             - delay_world.biases(seeds, 4000, is_leaky=True, **plain)[0])
     yield Goal("  a record that sees too early shows: bias at 1 month differs by", float(leak),
@@ -109,6 +112,15 @@ def corrections(full: bool) -> Iterator[Goal]:
         yield Goal("  negative control, uncorrected: must be twice as far off",
                    abs(float(wrong[at])), at_least=2.0 * abs(float(right[at]))
                    if months < 12 else None)
+    for habit, words in ((np.inf, ""), (HABIT, ", hoses also taken out by habit")):
+        known = {"is_corrected": True, "habit_months": habit}
+        prompt = delay_world.biases(seeds, n, mean_months=0.0, **known)
+        yield Goal(f"  corrected less a prompt record's, widest{words}", float(np.abs(
+            delay_world.biases(seeds, n, **known) - prompt).max()), 0.01)
+        wrong = delay_world.share_of(delay_world.world(0, n, 6.0))
+        over = delay_world.biases(seeds, n, share=wrong, **known) - prompt
+        yield Goal("  negative control, corrected for three times the delay", float(over.min()),
+                   -0.02)
     ratio = [delay_world.forecasts(made, is_corrected=True)[1] / made.n_missing
              for made in (delay_world.world(seed, n) for seed in seeds)]
     yield Goal("  hoses on record thought to have failed, over those that have",
