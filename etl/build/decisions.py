@@ -107,8 +107,9 @@ def add_decisions(
     con.register("late_failures_frame", fleet.late)
     wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
     add_trial_plans(con, found, wide, _mechanisms(con), z, planned.cost, settings)
-    by_part = plan.expected_by(places.frame["part_number"])
-    add_spares(con, found, fleet, by_part, settings)
+    part = places.frame["part_number"]
+    add_spares(con, found, fleet, plan.expected_by(part),
+               plan.certain_by(part) if found.late is None else {}, settings)
     classes = pd.Categorical(places.frame["application_class"]).codes.astype(np.int64)
     b10, ranks = other_b10(con, found), other_ranks(con, found, Ranked(
         seen, expected, rates.concentration,

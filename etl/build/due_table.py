@@ -70,6 +70,16 @@ class Plan:
         total = pd.Series(chance).groupby(keys.to_numpy()).sum()
         return {str(key): float(value) for key, value in total.items()}
 
+    def certain_by(self, keys: pd.Series[str]) -> dict[str, Floats]:
+        """Return the days of the changes within twelve months, by the key of each place.
+
+        A place uses one hose by its day for certain, unless the hose on record may have been
+        changed already.
+        """
+        near = self.days.is_near
+        found = pd.Series(self.days.days[near]).groupby(keys.to_numpy()[near])
+        return {str(key): np.asarray(days, np.float64) for key, days in found}
+
 
 def make_plan(
     found: LifeStatistics, places: pd.DataFrame, cell: Ints, age: Floats, rate: Singles,
