@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.aside import HERE, Aside
+from etl.build.cost_days import cost_days
 from etl.build.doubts import doubts
 from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
@@ -219,7 +220,7 @@ def _ranking_frame(
     frame["reason"] = reasons
     frame["next_step"] = [step for step, _ in steps]
     frame["next_step_reason"] = [why for _, why in steps]
-    return frame
+    return pd.concat([frame, cost_days(con, places.frame, cost.origin)], axis=1)
 
 
 def _typical_cost(places: PlaceTable, fleet: FleetForecast, ranking: Ranking) -> Floats:

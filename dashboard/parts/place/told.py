@@ -125,11 +125,35 @@ def next_steps(place: Row, currency: str) -> html.Ul:
         items.append([f"Failures here are expected to cost {words.money(cost, currency)} in the "
                       f"coming year ({lower} to {upper}); one failure "
                       f"{words.money(place['cost_per_failure'], currency)}, "
-                      f"{place['cost_origin']}."])
+                      f"{place['cost_origin']}{cost_days(place)}."])
         if (place["excess_cost"] or 0) > 0 and place["is_failure_prone"]:
             items.append([f"{words.money(place['excess_cost'], currency)} of it is more than a "
                           "like place would cost."])
     return html.Ul([html.Li(item) for item in items], className="list")  # fmt: skip
+
+
+def cost_days(place: Row) -> str:
+    """Return of which days the costs are behind the cost of a failure.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> first, last = date(2014, 3, 2), date(2026, 9, 30)
+    >>> cost_days({"cost_origin": "recorded here", "cost_first_on": first, "cost_last_on": last})
+    ', from costs of 2014 to 2026 as they were then'
+    >>> cost_days({"cost_origin": "register", "cost_first_on": last, "cost_last_on": last}).replace(
+    ...     words.SPACE, " ")
+    ' at the price of 30 Sep 2026'
+    >>> cost_days({"cost_origin": "unknown", "cost_first_on": None, "cost_last_on": None})
+    ''
+    """
+    first, last = place["cost_first_on"], place["cost_last_on"]
+    if first is None:
+        return ""
+    if place["cost_origin"] == "register":
+        return f" at the price of {words.date(last)}"
+    years = f"{first.year} to {last.year}" if first.year < last.year else f"{last.year}"
+    return f", from costs of {years} as they were then"
 
 
 def uncounted(n: int) -> str:
