@@ -56,3 +56,17 @@ def test_every_known_cost_and_price_of_the_demo_fleet_has_its_days(edition):
     (gap,), = edition.execute("select count(*) from spares "
                               "where (unit_price is null) <> (price_on is null)").fetchall()
     assert gap == 0
+
+
+def test_costs_of_hoses_as_shown_are_those_that_the_cost_of_a_failure_rests_on(edition):
+    (shown, told), = edition.execute("""
+        select avg(l.cost), any_value(r.cost_per_failure)
+        from lives as l join ranking as r using (service_point)
+        where l.kind <> 'suspended' and l.cost is not null and service_point = (
+            select service_point from ranking where cost_origin = 'recorded here'
+            order by observed_failures desc, rank limit 1)""").fetchall()
+    assert told == pytest.approx(shown, rel=0.2)  # drawn towards its class
+    (lost,), = edition.execute("""
+        select count(*) from lives where downtime_h > 0 and cost <= coalesce(part_cost, 0)
+            + coalesce(labour_cost, 0) + coalesce(other_cost, 0)""").fetchall()
+    assert lost == 0  # every place of this fleet says what an hour costs

@@ -114,6 +114,7 @@ def _stay(place: Row, start: dt.date, scale: float, shape: float, cost: float,
         "labour_cost": None if is_open else round(cost * 0.1, 2),
         "other_cost": None if is_open or kind == "suspended" else round(cost * 0.7, 2),
         "downtime_h": None if is_open or kind == "suspended" else 6.0,
+        "cost": None if is_open else round(cost, 2),
         "last_seen_good_on": removed - dt.timedelta(days=40) if kind == "interval" else None,
     }
 

@@ -31,7 +31,7 @@ create table lives (life_id bigint, hose_id varchar, service_point varchar,
     cycles_low double, cycles_high double, cycles_entry double,
     installation_file varchar, installation_row bigint, removal_file varchar,
     removal_row bigint, part_cost decimal(18, 2), labour_cost decimal(18, 2),
-    other_cost decimal(18, 2), downtime_h double, last_seen_good_on date);
+    other_cost decimal(18, 2), downtime_h double, last_seen_good_on date, cost double);
 create table fits (application_class varchar, construction varchar, mechanism varchar,
     n_lives integer, n_failures integer, n_intervals integer, n_suspensions integer,
     n_unknown integer, b10_days_if_unknown_failed double,

@@ -124,8 +124,8 @@ def next_steps(place: Row, currency: str) -> html.Ul:
                         for end in ("lower", "upper"))
         items.append([f"Failures here are expected to cost {words.money(cost, currency)} in the "
                       f"coming year ({lower} to {upper}); one failure "
-                      f"{words.money(place['cost_per_failure'], currency)}, "
-                      f"{place['cost_origin']}{cost_days(place)}."])
+                      f"{words.money(place['cost_per_failure'], currency)}, lost production "
+                      f"included where known, {place['cost_origin']}{cost_days(place)}."])
         if (place["excess_cost"] or 0) > 0 and place["is_failure_prone"]:
             items.append([f"{words.money(place['excess_cost'], currency)} of it is more than a "
                           "like place would cost."])
