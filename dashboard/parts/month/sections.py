@@ -130,7 +130,8 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
         html.Span(str(row["rank"]), className="quiet-text"),
         [parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
          html.Div(where, className="below")],
-        [row["reason"], html.Div(_on_record(row), className="below")],
+        [row["reason"], html.Div(_on_record(row), className="below"),
+         html.Div(standing(row, scale), className="below")],
         parts.interval(cost, lower, upper, axis, label=label, n_failures=row["n_failures"] or 0,
                        attention=bool(row["is_failure_prone"]), absent=words.NO_COST),
         html.Span([html.Span(f"{scale.short} ", className="only-narrow in-line"),
@@ -144,6 +145,30 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
 def _on_record(row: Row) -> str:
     said = words.evidence(row["n_failures"] or 0, row["n_suspensions"] or 0)
     return f"on record: {said}"
+
+
+def standing(row: Row, scale: Scale) -> str:
+    """Return how surely a place is among the ten dearest, and how far from like places.
+
+    Examples
+    --------
+    >>> standing({"expected_cost": 3960.0, "probability_worst_ten": 0.97, "excess_cost": 2324.0},
+    ...          Scale(1.0, "£", "£")).replace(words.SPACE, " ")
+    '97 % sure to be among the ten dearest; £ 2,320 above the middle one of its class'
+    >>> standing({"expected_cost": None, "probability_worst_ten": 0.97, "excess_cost": None},
+    ...          Scale(1.0, "£", "£"))
+    ''
+    """
+    said = []
+    if row["expected_cost"] is not None and row["probability_worst_ten"] is not None:
+        chance = words.percent(min(row["probability_worst_ten"], words.MOST_SURE))
+        said.append(f"{chance} sure to be among the ten dearest")
+    excess = _over(row["excess_cost"], scale)
+    if excess:
+        side = "above" if excess > 0 else "below"
+        said.append(f"{scale.short}{words.SPACE}{words.number(abs(excess), 3)} {side} the middle "
+                    "one of its class")
+    return "; ".join(said)
 
 
 def tie_words(rows: list[Row]) -> str:
