@@ -12,7 +12,7 @@ import duckdb
 from etl import audit
 from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
-from etl.build.track.record import make_track_record
+from etl.build.track.record import make_track_record, recorded_now
 from etl.demo import make_demo_logs
 from etl.errors import InputError
 from etl.load import archive, typing, warehouse
@@ -116,7 +116,7 @@ def _build(
         publish_results(con, store, day, settings, say)
         if partitions:
             say("writing the fleet's partitions")
-            write_partitions(con, partitions, day)
+            write_partitions(con, partitions, day, recorded_now(con, store, day, settings))
         say("publishing")
         number = publish(con, store, PUBLISHED, settings.editions_kept)
         return outcome_of(con, number, day, outcomes)

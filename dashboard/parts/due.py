@@ -14,8 +14,6 @@ from dashboard.queries.edition import Row
 
 MOST_LINES = 12
 """Lines shown at once; the work list holds them all."""
-MOST_SURE = 0.995
-"""A share of draws that all agree is no certainty: it is said as over 99 %."""
 ORIGINS = {"recorded here": "as recorded here", "recorded in class": "as recorded in its class",
            "register": "by the register, without labour"}  # fmt: skip
 PREVENTIVE = "preventive age"
@@ -136,7 +134,11 @@ def year_words(year: Row, currency: str) -> str:
         said += f"; about {words.number(year['expected'])} hoses will still be running on their day"
     if year["cost"]:
         said += f", {words.money(year['cost'], currency)} of planned work"
-    return said + "."
+    said += "."
+    if year["is_late"]:
+        said += (" Logs come late: a hose may have been changed already and no log says so yet. "
+                 "Read its tag first; the count allows for it.")
+    return said
 
 
 def age_block(row: Row | None, how: Any, currency: str, *cautions: Any) -> html.Section | None:
@@ -184,7 +186,7 @@ def age_words(row: Row, currency: str) -> list[str]:
     if row["saving_per_year"] is not None:
         is_advised = row["preventive_age_days"] is not None
         lead = "That age " if is_advised else "Even the best age "
-        chance = words.percent(min(row["saving_probability"], MOST_SURE))
+        chance = words.percent(min(row["saving_probability"], words.MOST_SURE))
         said.append(f"{lead}{saving_words(row, currency)}; a chance of {chance} that it saves "
                     "at all.")
     costs = (("a planned change", "cost_per_planned_change"), ("a failure", "cost_per_failure"))

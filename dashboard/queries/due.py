@@ -22,7 +22,8 @@ select
     (select sum(cost_mean::decimal(18, 2))::double from planned_work where scope = 'fleet')
         as cost,
     (select count(*) from replacement_ages where replacement_age_days is not null) as n_set,
-    (select count(*) from replacement_ages) as n_hoses
+    (select count(*) from replacement_ages) as n_hoses,
+    (select months_until_on_record > 0 from edition) as is_late
 """
 
 PREVENTED = """
@@ -58,7 +59,8 @@ def soon() -> list[Row]:
 
 def year() -> Row:
     """Return how many changes fall due within twelve months, and what they are to cost."""
-    return ask_one(YEAR) or {"n_due": 0, "expected": None, "cost": None, "n_set": 0, "n_hoses": 0}
+    return ask_one(YEAR) or {"n_due": 0, "expected": None, "cost": None, "n_set": 0, "n_hoses": 0,
+                              "is_late": False}
 
 
 def prevented() -> list[Row]:

@@ -53,6 +53,7 @@ select
     r.rank, r.service_point, r.expected_cost, r.expected_cost_lower, r.expected_cost_upper,
     r.expected_failures, r.expected_failures_lower, r.expected_failures_upper,
     r.is_failure_prone, r.reason, r.next_step, r.next_step_reason, r.is_tied_with_first,
+    r.probability_worst_ten, r.excess_cost,
     p.application_class, p.site, p.line, p.hazards, p.n_failures, p.n_suspensions
 from first as r
 join service_points as p using (service_point)

@@ -19,7 +19,7 @@ STAYS = """
 select
     life_id, hose_id, construction, part_number, mechanism, kind, removal_reason, is_open,
     is_unknown_reason, entry_age_days, age_low_days, age_high_days, installed_on, removed_on,
-    last_seen_good_on, exclusion, part_cost, labour_cost, other_cost, downtime_h,
+    last_seen_good_on, exclusion, cost,
     installation_file, installation_row, removal_file, removal_row
 from lives
 where service_point = $place

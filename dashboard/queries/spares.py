@@ -10,7 +10,7 @@ COLUMNS = (
     "upper_3_months", "stock_3_months", "mean_6_months", "lower_6_months", "upper_6_months",
     "stock_6_months", "mean_12_months", "lower_12_months", "upper_12_months", "stock_12_months",
     "mean", "stock_level", "reorder_point", "order_now", "on_hand", "on_order", "service_level",
-    "service_level_reason", "lead_time_days", "planned_12_months", "unit_price",
+    "service_level_reason", "lead_time_days", "planned_12_months", "unit_price", "price_on",
     "budget_12_months", "budget_12_months_lower", "budget_12_months_upper",
     "budget_12_months_p50", "budget_12_months_p90", "level_met", "share_served",
     "lead_time_days_upper", "shortage_probability", "overstock", "n_failures", "n_suspensions",

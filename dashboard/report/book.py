@@ -12,6 +12,7 @@ QUESTIONS = {
     "ten places": """
         select r.rank, r.service_point, p.site, p.line, p.application_class, p.hazards,
             r.expected_cost, r.expected_cost_lower, r.expected_cost_upper, r.expected_failures,
+            r.probability_worst_ten, r.excess_cost, r.is_tied_with_first,
             r.reason, r.next_step, r.next_step_reason, r.is_failure_prone, p.n_failures,
             p.n_suspensions
         from ranking as r join service_points as p using (service_point)

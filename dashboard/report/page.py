@@ -100,7 +100,7 @@ def _ten(info: Row) -> html.Section:
     scale = parts_month.money_scale([row["expected_cost_upper"] for row in rows],
                                     info["currency"])
     caption = (f"Expected cost of failures in the next twelve months, {scale.long}; dot = "
-               f"expected, bar = 90 % range.{parts_month.tie_words(rows)}")
+               f"expected, bar = 90 % range.{parts_month.tie_words(rows)}{parts_month.STANDING}")
     return parts.section("Ten places to act on" if len(rows) == 10 else "Places to act on",
                          caption, parts_month.ten_table(rows, scale))
 

@@ -72,6 +72,8 @@ FATES = {"used": "used", "superseded": "superseded by a later row", "refused": "
 SPACE = "\u00a0"
 """Keeps a number and its unit on one line."""
 CURRENCIES = {"GBP": "£", "EUR": "€", "USD": "$", "JPY": "¥"}
+MOST_SURE = 0.995
+"""A share of draws that all agree is no certainty: it is said as over 99 %."""
 NO_COST = "cost not known: no price or cost recorded"
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.aside import HERE, Aside
+from etl.build.cost_days import cost_days
 from etl.build.doubts import doubts
 from etl.build.due_table import add_plan, make_plan, planned_changes
 from etl.build.forecast import FleetForecast, forecast_fleet
@@ -87,9 +88,9 @@ def add_decisions(
     cost = _costs(con, places, "register_cost", is_planned=False)
     planned = _costs(con, places, "register_planned_cost", is_planned=True)
     costs = Costs(cost.cost, planned.cost, planned.origin)
-    plan = make_plan(found, places.frame, places.cell, places.age, z, costs, settings)
+    removals = removal_laws(con, found.lives, found.share)
+    plan = make_plan(found, places.frame, places.cell, places.age, z, costs, removals, settings)
     add_plan(con, plan, found, places.frame, places.cell, costs, settings)
-    removals = removal_laws(con, found.lives)
     con.register("unknown_reasons_frame", unknown_reasons(con, found, removals))
     con.register("plan_effect_frame", plan_effect(
         found, places.frame, places.cell, places.age, z, plan, costs, removals,
@@ -107,8 +108,9 @@ def add_decisions(
     con.register("late_failures_frame", fleet.late)
     wide = frame.merge(places.frame, on="service_point", validate="1:1").sort_values("rank")
     add_trial_plans(con, found, wide, _mechanisms(con), z, planned.cost, settings)
-    by_part = plan.expected_by(places.frame["part_number"])
-    add_spares(con, found, fleet, by_part, settings)
+    part = places.frame["part_number"]
+    add_spares(con, found, fleet, plan.expected_by(part),
+               plan.certain_by(part) if found.late is None else {}, settings)
     classes = pd.Categorical(places.frame["application_class"]).codes.astype(np.int64)
     b10, ranks = other_b10(con, found), other_ranks(con, found, Ranked(
         seen, expected, rates.concentration,
@@ -218,7 +220,7 @@ def _ranking_frame(
     frame["reason"] = reasons
     frame["next_step"] = [step for step, _ in steps]
     frame["next_step_reason"] = [why for _, why in steps]
-    return frame
+    return pd.concat([frame, cost_days(con, places.frame, cost.origin)], axis=1)
 
 
 def _typical_cost(places: PlaceTable, fleet: FleetForecast, ranking: Ranking) -> Floats:

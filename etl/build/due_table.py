@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import duckdb
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from etl.build.forecast import forecast_months, scope_frame, scope_keys
 from etl.build.forecast_sums import Moments
 from etl.build.planned_demand import PlannedDays
+from etl.build.removals import Removal
 from etl.build.replacement_ages import (
     N_DRAWS,
     Costs,
@@ -28,7 +30,9 @@ from etl.build.words import day_words
 from etl.decide.due import NO_WINDOW, Window, days_to_work
 from etl.decide.next_step import PlannedChange
 from etl.decide.preventive import Verdict
+from etl.life.cell_law import CellLaw
 from etl.life.renewal import N_MONTHS
+from etl.life.reporting_delay import late_chances
 from etl.settings import Settings, Shutdown
 
 Floats = NDArray[np.float64]
@@ -48,7 +52,8 @@ class Plan:
     shutdown : list of Shutdown or None, length n_places
         The shutdown that the work is drawn into.
     survival : ndarray, shape (n_places, n_draws of a place)
-        Chance that the present hose is still running on its day; 0 where none is set.
+        Chance that the hose on record is still running on its day; 0 where none is set. It may
+        have come out already where logs come late.
     reasons : list of str, length n_places
         Why that age, or why none.
     """
@@ -65,10 +70,20 @@ class Plan:
         total = pd.Series(chance).groupby(keys.to_numpy()).sum()
         return {str(key): float(value) for key, value in total.items()}
 
+    def certain_by(self, keys: pd.Series[str]) -> dict[str, Floats]:
+        """Return the days of the changes within twelve months, by the key of each place.
+
+        A place uses one hose by its day for certain, unless the hose on record may have been
+        changed already.
+        """
+        near = self.days.is_near
+        found = pd.Series(self.days.days[near]).groupby(keys.to_numpy()[near])
+        return {str(key): np.asarray(days, np.float64) for key, days in found}
+
 
 def make_plan(
     found: LifeStatistics, places: pd.DataFrame, cell: Ints, age: Floats, rate: Singles,
-    costs: Costs, settings: Settings,
+    costs: Costs, removals: Sequence[Removal], settings: Settings,
 ) -> Plan:
     """Find the age and the day at which each hose in service is to be changed.
 
@@ -82,18 +97,25 @@ def make_plan(
     age : ndarray, shape (n_places,), days
     rate : ndarray, shape (n_places, n_draws)
     costs : Costs
+    removals : sequence of Removal, one a cell
+        How hoses came out unfailed so far; matters only where that is on record late.
     settings : Settings
 
     Returns
     -------
     Plan
+
+    Notes
+    -----
+    The day is that of the hose on record, if it is still there; the chance that it is counts in
+    every sum of planned changes.
     """
     shapes = cell_shapes(found, settings.confidence)
     ages = place_ages(found, places, cell, rate, costs, shapes, settings)
     days, shutdown = _dates(found.as_of, places, age, ages, settings)
     days = np.where(cell >= 0, np.floor(days), np.inf)
     return Plan(ages, PlannedDays(days, ages.ruling.age), shutdown,
-                _survival(found, cell, age, rate, days), ages.reasons(places))
+                _survival(found, cell, age, rate, days, removals), ages.reasons(places))
 
 
 def add_plan(
@@ -136,9 +158,10 @@ def _dates(
 
 
 def _survival(
-    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, days: Floats
+    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, days: Floats,
+    removals: Sequence[Removal],
 ) -> Singles:
-    """Return the chance that each hose is still running on its day, by draw."""
+    """Return the chance that each hose on record is still running on its day, by draw."""
     step = max(1, rate.shape[1] // N_DRAWS)
     z = rate[:, ::step]
     out = np.zeros(z.shape, np.float32)
@@ -147,7 +170,9 @@ def _survival(
         mine = np.flatnonzero(set_ & (cell == number))
         law = law_of(found, int(number), step)
         passed = law.cumulative_hazard(age[mine] + days[mine]) - law.cumulative_hazard(age[mine])
-        out[mine] = np.exp(-z[mine] * passed)
+        past = CellLaw(law.shape, law.log_life, removal=removals[number])
+        gone, _ = late_chances(past, age[mine], z[mine], found.share)
+        out[mine] = (1.0 - gone) * np.exp(-z[mine] * passed)
     return out
 
 

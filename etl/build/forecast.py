@@ -13,7 +13,6 @@ from scipy import stats
 from etl.build.aside import HERE, Aside
 from etl.build.forecast_share import SomePlaces, forecast_share, shares_of_cells
 from etl.build.forecast_sums import Counts, Moments, PartSums, ScopeSums
-from etl.build.late_records import IN_TIME
 from etl.build.planned_demand import PlannedDays
 from etl.build.removals import Removal
 from etl.build.statistics import LifeStatistics
@@ -100,7 +99,7 @@ def forecast_fleet(
     """
     n_places, n_draws = rate.shape
     keys = scope_keys(places)
-    share = IN_TIME if found.late is None else found.late.share
+    share = found.share
     pieces = list(shares_of_cells(cell))
     done = aside.shared(forecast_share, [
         (found.draws, found.strata, removals, share, settings.confidence, SomePlaces(

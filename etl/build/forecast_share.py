@@ -134,7 +134,8 @@ def forecast_share(
         used = used_hoses(block)
         parts.add(block.places, used, without=some.planned.is_near)
         unplanned.add(block.places, used)
-    for block in planned_demand(draws, strata, some.present, some.rate, some.planned):
+    for block in planned_demand(draws, strata, some.present, some.rate, some.planned,
+                                removals, share):
         parts.add(block.places, used_hoses(block))
     tail = (1.0 - confidence) / 2.0
     figures = np.empty((7, n))

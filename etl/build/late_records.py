@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +15,7 @@ from etl.build.track.laws import Present, cell_law
 from etl.life.late_forecasts import forecast_late
 from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import PlaceForecast
-from etl.life.reporting_delay import exposure_ages
+from etl.life.reporting_delay import watched_rows
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -25,8 +24,6 @@ MOST_MONTHS = 12
 """Delay by which all failures are taken as recorded: later ones are corrections, not delays."""
 LOOK_BACK = 24
 """Months of failures that tell how late records come."""
-IN_TIME = np.ones(1)
-"""Every failure is on record by the end of its month."""
 
 
 def watched_lives(lives: Lives, present: Present, share: Floats) -> Lives:
@@ -44,23 +41,17 @@ def watched_lives(lives: Lives, present: Present, share: Floats) -> Lives:
         return lives
     is_open = (lives.mechanism == -1) & (lives.cell == present.cell[lives.place]) & (
         lives.low == present.age[lives.place])
-    age, weight = exposure_ages(lives.low[is_open], share)
-    row = np.flatnonzero(is_open).repeat(weight.size)
-    low, count = age.ravel(), np.tile(weight, int(is_open.sum()))
-    kept = low > lives.entry[row]
-    whole = lives.count.copy()
-    whole[is_open] -= 1.0
-    old = whole > 0.0
-
-    def joined(name: str) -> Any:
-        values = getattr(lives, name)
-        return np.concatenate([values[old], values[row][kept]])
-
+    # A row may stand for the hose in service and for others that came out at its age.
+    others = lives.count - is_open
+    of = np.concatenate([np.flatnonzero(others > 0.0), np.flatnonzero(is_open)])
+    n_open = int(is_open.sum())
+    count = np.concatenate([others[others > 0.0], np.ones(n_open)])
+    row, low, count = watched_rows(lives.entry[of], lives.low[of], count,
+                                   np.arange(of.size) >= of.size - n_open, share)
+    mine = of[row]
     return replace(
-        lives, cell=joined("cell"), entry=joined("entry"), high=joined("high"),
-        mechanism=joined("mechanism"), place=joined("place"),
-        low=np.concatenate([lives.low[old], low[kept]]),
-        count=np.concatenate([whole[old], count[kept]]))
+        lives, cell=lives.cell[mine], entry=lives.entry[mine], high=lives.high[mine],
+        mechanism=lives.mechanism[mine], place=lives.place[mine], low=low, count=count)
 
 
 def late_forecasts(

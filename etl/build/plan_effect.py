@@ -17,6 +17,7 @@ from etl.build.replacement_ages import N_DRAWS, Costs, law_of
 from etl.build.statistics import LifeStatistics
 from etl.life.cell_law import CellLaw
 from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, forecast_places
+from etl.life.reporting_delay import IN_TIME, late_chances, successor_age
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -67,7 +68,7 @@ class PlannedLaw(CellLaw):
 
 
 def prevented_failures(
-    law: CellLaw, age: Floats, rate: Singles, days: Floats, again: float
+    law: CellLaw, age: Floats, rate: Singles, days: Floats, again: float, share: Floats = IN_TIME
 ) -> tuple[Floats, Floats]:
     """Forecast what planned changes prevent at places of one kind, and the changes they add.
 
@@ -81,6 +82,8 @@ def prevented_failures(
         Until the hose at each place is changed.
     again : float, days
         Age at which successors are changed.
+    share : ndarray, shape (k,)
+        Of a month's removals on record 0, 1, ... months later.
 
     Returns
     -------
@@ -91,8 +94,24 @@ def prevented_failures(
     Notes
     -----
     The habit goes on beside the plan: a hose comes out by whichever is first, so that no change is
-    credited with what the habit would have prevented anyway.
+    credited with what the habit would have prevented anyway. Where the hose on record may have
+    come out already, the effect is that of the hose which is there in either case.
     """
+    on_record = _effect(law, age, rate, days, again)
+    if share.size == 1:
+        return on_record
+    gone, _ = late_chances(law, age, rate, share)
+    young = successor_age(age, share)
+    after = _effect(law, young, rate, np.maximum(again - young, 1.0), again)
+    prevented, added = (one + gone[:, :, None] * (other - one)
+                        for one, other in zip(on_record, after, strict=True))
+    return prevented, added
+
+
+def _effect(
+    law: CellLaw, age: Floats, rate: Singles, days: Floats, again: float
+) -> tuple[Floats, Floats]:
+    """Return `prevented_failures` where the hoses in service are those on record."""
     failures, unfailed = (np.zeros((2, age.size, rate.shape[1], N_MONTHS)) for _ in range(2))
     for planned in (False, True):
         for at in range(0, age.size, BLOCK):
@@ -185,5 +204,5 @@ def _effects(
         law = CellLaw(law.shape, law.log_life, removal=removals[number])
         at = mine[here]
         gone[here], more[here] = prevented_failures(
-            law, age[at], z[at], plan.days.days[at], later)
+            law, age[at], z[at], plan.days.days[at], later, found.share)
     return gone, more

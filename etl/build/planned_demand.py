@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.build.removals import Removal
 from etl.build.strata import Strata
 from etl.build.track.laws import Present, cell_law
 from etl.life.cell_law import CellLaw
+from etl.life.late_forecasts import mixed, together
 from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import BLOCK, DAYS_A_MONTH, N_MONTHS, PlaceForecast, forecast_places
+from etl.life.reporting_delay import IN_TIME, late_chances, successor_age
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -79,7 +82,8 @@ class ReplacedLaw(CellLaw):
 
 
 def planned_demand(
-    draws: PooledDraws, strata: Strata, present: Present, rate: Singles, planned: PlannedDays
+    draws: PooledDraws, strata: Strata, present: Present, rate: Singles, planned: PlannedDays,
+    removals: Sequence[Removal] | None = None, share: Floats = IN_TIME,
 ) -> Iterator[PlaceForecast]:
     """Forecast all changes, by failure or by plan, at the places with a planned change ahead.
 
@@ -90,6 +94,10 @@ def planned_demand(
     present : Present
     rate : ndarray, shape (n_places, n_draws)
     planned : PlannedDays
+    removals : sequence of Removal, one a cell
+        How hoses came out unfailed so far; matters only where that is on record late.
+    share : ndarray, shape (k,)
+        Of a month's removals on record 0, 1, ... months later.
 
     Yields
     ------
@@ -100,7 +108,8 @@ def planned_demand(
     -----
     Survival falls to 0 on the planned day, so that the place needs a hose by then for certain,
     once, whether it fails before or not; failures and plans are one formula and nothing is
-    counted twice. The successors' age is rounded up to whole months.
+    counted twice. The successors' age is rounded up to whole months. A hose that is there no more
+    although no log says so has a successor already, which comes out at its own age.
     """
     within = np.minimum(np.ceil(planned.again / DAYS_A_MONTH), N_MONTHS + 1.0)
     cell, age = present.cell, present.age
@@ -112,8 +121,23 @@ def planned_demand(
             group = np.flatnonzero(here & (within == months))
             for at in range(0, group.size, BLOCK):
                 block = group[at : at + BLOCK]
-                replaced = ReplacedLaw(
-                    law.shape, law.log_life, age[block] + planned.days[block],
-                    float(months * DAYS_A_MONTH))
-                yield from forecast_places(
-                    replaced, block, age[block], rate[block], least_steps=STEPS_OF_DAYS)
+                again = float(months * DAYS_A_MONTH)
+                old = _replaced(law, block, age[block], rate[block],
+                                age[block] + planned.days[block], again)
+                if share.size == 1:
+                    yield old
+                    continue
+                young = successor_age(age[block], share)
+                new = _replaced(law, block, young, rate[block],
+                                np.maximum(again, young + 1.0), again)
+                past = cell_law(draws, strata, int(number), removals)
+                yield mixed(old, new, late_chances(past, age[block], rate[block], share)[0])
+
+
+def _replaced(
+    law: CellLaw, block: Ints, age: Floats, rate: Singles, removed_at: Floats, again: float
+) -> PlaceForecast:
+    """Forecast a block of places whose hoses are taken out at set ages."""
+    replaced = ReplacedLaw(law.shape, law.log_life, removed_at, again)
+    return together(
+        forecast_places(replaced, block, age, rate, least_steps=STEPS_OF_DAYS), block)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from etl.build.aside import HERE, Aside
-from etl.build.late_records import IN_TIME, watched_lives
+from etl.build.late_records import watched_lives
 from etl.build.lives import ANY, Lives, curves_of, sums
 from etl.build.standalone import FitChecks, Rows, fit_checks, standalone_rows
 from etl.build.strata import Failures, Strata, failures_of, strata_of
@@ -24,6 +24,7 @@ from etl.life.fit import StrataFit, fit_arranged, fit_strata
 from etl.life.pooling.data import PoolingData
 from etl.life.pooling.elsewhere import surprise
 from etl.life.pooling.pool import PooledDraws, pool_strata
+from etl.life.reporting_delay import IN_TIME
 from etl.life.strata import arrange_strata
 from etl.life.weibull import mean_life
 from etl.settings import Settings
@@ -59,6 +60,11 @@ class LifeStatistics:
         rows = standalone_rows(self.lives, self.strata)
         return rows, fit_strata(rows.stratum, rows.entry, rows.low, rows.high, rows.count,
                                 rows.n_strata)
+
+    @property
+    def share(self) -> Floats:
+        """Return what share of a month's failures is on record 0, 1, ... months later."""
+        return IN_TIME if self.late is None else self.late.share
 
     @property
     def watched(self) -> Lives:

@@ -13,6 +13,12 @@ Ints = NDArray[np.int64]
 PRIOR_CHANGES = 3.0
 """A class's typical cost counts as much as three changes at the place itself."""
 
+LEAST_FOR_FENCE = 5
+"""Below so many costs one giant among them moves the quartiles themselves."""
+
+FEW_TIMES = 10.0
+"""Where quartiles say nothing, a cost above so many times the typical is capped (our choice)."""
+
 RECORDED_HERE, RECORDED_IN_CLASS, REGISTER, UNKNOWN = (
     "recorded here", "recorded in class", "register", "unknown",
 )
@@ -34,7 +40,10 @@ class ChangeCost:
     origin: tuple[str, ...]
 
 
-def cap_outliers(cost: Floats, group: Ints, n_groups: int) -> Floats:
+def cap_outliers(
+    cost: Floats, group: Ints, n_groups: int, other: Floats | None = None,
+    other_group: Ints | None = None,
+) -> Floats:
     """Cap costs above the outer fence of their group, so that one giant invoice cannot rule.
 
     Parameters
@@ -42,6 +51,9 @@ def cap_outliers(cost: Floats, group: Ints, n_groups: int) -> Floats:
     cost : ndarray, shape (n,), reporting currency
     group : ndarray of int, shape (n,)
     n_groups : int
+    other : ndarray, shape (m,), optional
+        What else is known of costs, such as a register's; NaN counts for nothing.
+    other_group : ndarray of int, shape (m,), optional
 
     Returns
     -------
@@ -49,7 +61,9 @@ def cap_outliers(cost: Floats, group: Ints, n_groups: int) -> Floats:
 
     Notes
     -----
-    The outer fence is the upper quartile plus three interquartile ranges.
+    The outer fence is the upper quartile plus three interquartile ranges. With fewer than
+    `LEAST_FOR_FENCE` costs, or where half of them are alike to the penny, it is `FEW_TIMES` the
+    median, the lower of two, of the costs above 0 and, with few, of what else is known.
 
     References
     ----------
@@ -58,9 +72,18 @@ def cap_outliers(cost: Floats, group: Ints, n_groups: int) -> Floats:
     capped = cost.astype(np.float64, copy=True)
     for index in range(n_groups):
         mine = group == index
-        if mine.sum() >= 4:
-            low, high = np.quantile(cost[mine], [0.25, 0.75])
-            capped[mine] = np.minimum(cost[mine], high + 3.0 * (high - low))
+        known = cost[mine]
+        if known.size >= LEAST_FOR_FENCE:
+            low, high = np.quantile(known, [0.25, 0.75])
+            if high > low:
+                capped[mine] = np.minimum(known, high + 3.0 * (high - low))
+                continue
+        elif other is not None:
+            known = np.r_[known, other[np.isfinite(other) & (other_group == index)]]
+        known = known[known > 0.0]
+        if known.size:
+            typical = float(np.quantile(known, 0.5, method="lower"))
+            capped[mine] = np.minimum(cost[mine], FEW_TIMES * typical)
     return capped
 
 
@@ -93,7 +116,7 @@ def change_cost(
     """
     n_places = place_class.size
     n_classes = int(place_class.max(initial=-1)) + 1
-    capped = cap_outliers(cost, place_class[place], n_classes) if cost.size else cost
+    capped = cap_outliers(cost, place_class[place], n_classes, register_cost, place_class)
     n_here = np.bincount(place, minlength=n_places)
     sum_here = np.bincount(place, weights=capped, minlength=n_places)
     n_class = np.bincount(place_class[place], minlength=n_classes)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from etl.life.cell_law import CellLaw
 from etl.life.renewal import PlaceForecast
 from etl.life.renewal_table import AT_ONCE, NUMBERS, Forecaster, forecast_many
-from etl.life.reporting_delay import late_chance, successor_age
+from etl.life.reporting_delay import late_chances, successor_age
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -39,7 +39,7 @@ def forecast_late(
 
     Notes
     -----
-    A mixture of the hose on record and of its successor, by `late_chance` of that draw; all that
+    A mixture of the hose on record and of its successor, by `late_chances` of that draw; all that
     the successor may be is one hose of their mean age.
     """
     if share.size == 1:
@@ -51,12 +51,12 @@ def forecast_late(
     for at in range(0, age.size, AT_ONCE):
         mine = slice(at, at + AT_ONCE)
         here = places[mine]
-        late = late_chance(law, age[mine], rate[mine], share)
-        yield mixed(_together(old.read(here, age[mine], rate[mine]), here),
-                    _together(new.read(here, new_age[mine], rate[mine]), here), late), late
+        gone, failed = late_chances(law, age[mine], rate[mine], share)
+        yield mixed(together(old.read(here, age[mine], rate[mine]), here),
+                    together(new.read(here, new_age[mine], rate[mine]), here), gone), failed
 
 
-def _together(blocks: Iterator[PlaceForecast], places: Ints) -> PlaceForecast:
+def together(blocks: Iterator[PlaceForecast], places: Ints) -> PlaceForecast:
     """Put blocks of places together, in the order of these."""
     parts = list(blocks)
     found = np.concatenate([part.places for part in parts])

@@ -14,6 +14,8 @@ Ints = NDArray[np.int64]
 
 WHOLE = 0.995
 """Share of a month's failures on record from which on the rest is not waited for."""
+IN_TIME = np.ones(1)
+"""Every failure is on record by the end of its month."""
 
 
 def recorded_share(delay: Ints, watched: Ints, *, most: int) -> Floats:
@@ -81,6 +83,39 @@ def exposure_ages(age: Floats, share: Floats) -> tuple[Floats, Floats]:
     return age[:, None] - months, np.diff(share, prepend=0.0)
 
 
+def watched_rows(
+    entry: Floats, low: Floats, count: Floats, is_open: NDArray[np.bool_], share: Floats
+) -> tuple[Ints, Floats, Floats]:
+    """Cut lives still running to what has surely been watched of them.
+
+    Parameters
+    ----------
+    entry, low : ndarray, shape (n,), days
+        Ages between which each life is on record.
+    count : ndarray, shape (n,)
+    is_open : ndarray of bool, shape (n,)
+        Still running by the record as it stands.
+    share : ndarray, shape (k,)
+        From `recorded_share`.
+
+    Returns
+    -------
+    row : ndarray of int, shape (m,)
+        The life that each row is of.
+    low : ndarray, shape (m,), days
+    count : ndarray, shape (m,)
+        Lives that have ended count whole; the others in parts, by how far they were watched.
+    """
+    if share.size == 1:
+        return np.arange(low.size), low, count
+    age, weight = exposure_ages(low[is_open], share)
+    row = np.flatnonzero(is_open).repeat(weight.size)
+    cut, part = age.ravel(), (count[is_open][:, None] * weight).ravel()
+    kept, ended = cut > entry[row], np.flatnonzero(~is_open)
+    return (np.concatenate([ended, row[kept]]), np.concatenate([low[ended], cut[kept]]),
+            np.concatenate([count[ended], part[kept]]))
+
+
 def successor_age(age: Floats, share: Floats) -> Floats:
     """Return the age of the hose put in after a failure that is not on record yet.
 
@@ -107,30 +142,48 @@ def successor_age(age: Floats, share: Floats) -> Floats:
     return np.asarray(np.minimum(age, DAYS_A_MONTH * months))
 
 
-def late_chance(law: CellLaw, age: Floats, rate: Singles, share: Floats) -> Singles:
-    """Return the chance that the hose which the record has in service has failed by now.
+def late_chances(
+    law: CellLaw, age: Floats, rate: Singles, share: Floats
+) -> tuple[Singles, Singles]:
+    """Return the chances that the hose which the record has in service is there no more.
 
     Parameters
     ----------
     law : CellLaw
+        With removals by habit, where hoses come out unfailed too: these come on record as late.
     age : ndarray, shape (n,), days
         By the record as it stands.
     rate : ndarray, shape (n, n_draws)
-    share : ndarray, shape (k,), k > 1
+    share : ndarray, shape (k,)
         From `recorded_share`.
 
     Returns
     -------
-    ndarray, shape (n, n_draws)
+    gone, failed : ndarray, shape (n, n_draws)
+        Chance that it has come out by now, and that it has failed.
 
     Notes
     -----
-    In each draw and each month j back, the chance of having failed in it times the share 1 - G(j)
-    not recorded by now, over these and the chance of still running. A successor that has failed in
-    its turn is left out: second order in the hazard over the delay.
+    In each draw and each month j back, the chance of having come out in it times the share
+    1 - G(j) not recorded by now, over these and the chance of still running; of those that came
+    out in a month, the share of its hazards has failed. A successor that has come out in its turn
+    is left out: second order in the hazard over the delay.
     """
-    back = age[:, None] - DAYS_A_MONTH * np.arange(share.size)
-    hazard = np.moveaxis(law.cumulative_hazard(np.maximum(back, 0.0)), 2, 1)
-    running = np.exp(-rate[:, :, None] * (hazard - hazard[..., -1:]))
-    late = np.diff(running, axis=2) @ (1.0 - share[:-1]).astype(np.float32)
-    return np.asarray(late / (late + running[..., 0]), np.float32)
+    if share.size == 1:
+        return np.zeros(rate.shape, np.float32), np.zeros(rate.shape, np.float32)
+    back = np.maximum(age[:, None] - DAYS_A_MONTH * np.arange(share.size), 0.0)
+    failing = rate[:, :, None] * np.moveaxis(law.cumulative_hazard(back), 2, 1)
+    total = failing
+    if law.removal is not None:
+        total = failing + np.moveaxis(law.removal_hazard(back), 2, 1)
+    running = np.exp(total[..., -1:] - total)
+    ended = np.diff(running, axis=2) * (1.0 - share[:-1]).astype(np.float32)
+    out = ended.sum(axis=2)
+    whole = out + running[..., 0]
+    gone = out / whole
+    if law.removal is None:
+        return gone, gone
+    passed = np.diff(total, axis=2)
+    own = np.divide(np.diff(failing, axis=2), passed, out=np.zeros_like(passed),
+                    where=passed < 0.0)
+    return gone, (ended * own).sum(axis=2) / whole

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from etl.build.lives import UNKNOWN
 from etl.life.curves import Curves, exposure_curves
+from etl.life.reporting_delay import watched_rows
 from etl.scale.partitions import Partition
 
 Floats = NDArray[np.float64]
@@ -22,7 +23,7 @@ select list_position($constructions, coalesce(construction, 'unknown')) - 1 as c
         as mechanism,
     entry_age_days as entry, age_low_days as low,
     case when kind = 'suspended' then 'infinity'::double else age_high_days end as high,
-    kind = 'suspended' and not is_open as is_removed, count(*)::double as n
+    kind = 'suspended' and not is_open as is_removed, is_open, count(*)::double as n
 from lives
 where is_fitted
 group by all
@@ -38,7 +39,8 @@ class Atom:
     ----------
     site, application_class, construction : str
     curve : Curves
-        One cell; failures between two looks exposed to the middle.
+        One cell; failures between two looks exposed to the middle, hoses in service as far as a
+        removal would be on record.
     removal_curve : Curves
         The same, exposed to where they were last seen good; the same object where there are none.
     n_lives, n_failures, n_suspensions, longest : float
@@ -125,15 +127,16 @@ def _atom(
     mechanism, is_removed = rows["mechanism"].astype(np.int64), rows["is_removed"] > 0.0
     failed = np.isfinite(high)
     between = failed & (low < high)
-    cell = np.zeros(n.size, np.int64)
-    middle = np.where(between, 0.5 * (low + np.where(failed, high, 0.0)), low)
-    curve = exposure_curves(cell, middle, entry, n, 1)
+    row, end, weight = watched_rows(entry, low, n, rows["is_open"] > 0.0, partition.share)
+    cell, begin = np.zeros(row.size, np.int64), entry[row]
+    to = np.where(failed, high, 0.0)[row]
+    curve = exposure_curves(cell, np.where(between[row], 0.5 * (end + to), end), begin, weight, 1)
     is_masked = failed & ~between & np.isin(
         mechanism, [code for code, name in enumerate(mechanisms) if name == UNKNOWN])
     exact = failed & ~between & ~is_masked
     return Atom(
         partition.site, partition.application_class, construction, curve,
-        exposure_curves(cell, np.maximum(low, entry), entry, n, 1) if between.any() else curve,
+        exposure_curves(cell, np.maximum(end, begin), begin, weight, 1) if between.any() else curve,
         float(n.sum()), float(n[failed].sum()), float(n[~failed].sum()),
         float(low.max(initial=0.0)),
         float(n[is_removed].sum()), _sum_log(low, n, is_removed),

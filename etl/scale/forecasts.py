@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from etl.build.lives import sums
 from etl.life.cell_law import CellLaw
 from etl.life.frailty import rate_draws
-from etl.life.renewal import N_MONTHS, forecast_places
+from etl.life.late_forecasts import forecast_late
+from etl.life.renewal import N_MONTHS, PlaceForecast, forecast_places
 from etl.scale.alike import WORTH_FROM as ALIKE_WORTH_FROM
 from etl.scale.alike import AlikeTable, alike_tables
 from etl.scale.partitions import Partition
@@ -63,11 +64,14 @@ class MonthSums:
     sums : ndarray, shape (4, n_draws, 12)
         Mean and variance of the count, mean and variance of the cost; the variances are running
         sums over single months.
+    missing : ndarray, shape (2, n_draws)
+        Failures not on record yet: mean and variance of their number.
     """
 
     site: str
     application_class: str
     sums: Floats
+    missing: Floats
 
 
 def forecast_tasks(tasks: Sequence[PlaceTask], peers: Peers, seed: int) -> list[ForecastTask]:
@@ -125,7 +129,8 @@ def forecast(task: ForecastTask) -> tuple[list[MonthSums], Worst | None]:
             for at in range(0, mine.size, AT_ONCE):
                 more = atom.add(mine[at:at + AT_ONCE]).pruned()
                 worst = more if worst is None else worst.beside(more).pruned()
-            found.append(MonthSums(partition.site, partition.application_class, atom.months()))
+            found.append(MonthSums(partition.site, partition.application_class, atom.months(),
+                                   atom.missing))
     return found, worst
 
 
@@ -152,8 +157,12 @@ class _Atom:
     ) -> None:
         """Begin with nothing."""
         self._task, self._partition, self._places, self._cell = task, partition, places, cell
-        self._law, self._table = law, table
-        self._total = np.zeros((4, law.shape.shape[0], N_MONTHS))
+        self._law, self._share = law, partition.share
+        # Where the hose on record may be there no more, a place is a mixture of two ages.
+        self._table = table if self._share.size == 1 else None
+        n_draws = law.shape.shape[0]
+        self._total = np.zeros((4, n_draws, N_MONTHS))
+        self.missing = np.zeros((2, n_draws))
         self._on_nodes: Floats | None = None
 
     def add(self, mine: Ints) -> Worst:
@@ -172,7 +181,9 @@ class _Atom:
                 more, year[some], chance[some] = self._table.read(
                     age[some], rate[some], weight[:, some])
                 self._on_nodes = more if self._on_nodes is None else self._on_nodes + more
-        for block in forecast_places(self._law, alone, age[alone], rate[alone]):
+        for block, late in self._blocks(alone, age[alone], rate[alone]):
+            count = weight[0, block.places, None]
+            self.missing += np.stack([count * late, count * late * (1.0 - late)]).sum(axis=1)
             mean = block.expected.astype(np.float64)
             spread = block.month_variance.cumsum(axis=2).astype(np.float64)
             times = weight[:, block.places, None, None]
@@ -189,6 +200,16 @@ class _Atom:
             np.full(mine.size, self._task.law.constructions[self._cell], object),
             places.age[mine], price, places.seen[mine], places.expected[mine], chance[row], year,
             year * usual.astype(np.float32)[:, None])
+
+    def _blocks(
+        self, places: Ints, age: Floats, rate: Singles
+    ) -> Iterator[tuple[PlaceForecast, Singles]]:
+        """Yield forecasts with the chances that the hose on record has failed by now."""
+        if self._share.size > 1:
+            yield from forecast_late(self._law, places, age, rate, self._share)
+            return
+        for block in forecast_places(self._law, places, age, rate):
+            yield block, np.zeros(block.chance_90_days.shape, np.float32)
 
     def months(self) -> Floats:
         """Return the sums of the atom; see `MonthSums`."""

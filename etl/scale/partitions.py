@@ -9,9 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import duckdb
+import numpy as np
+from numpy.typing import NDArray
 
 from etl import __version__
 from etl.errors import InputError, StoreError
+from etl.life.reporting_delay import IN_TIME
 from etl.load.columns import LOGS
 from etl.load.store_faults import plain
 from etl.scale.folder import LISTS, Folder, list_name
@@ -57,6 +60,8 @@ class Partition:
         Files, relative to the folder.
     n_lives, n_places : int
         Rows that they hold.
+    on_record : tuple of float
+        Share of a month's removals on record at the site 0, 1, ... months later.
     """
 
     folder: Folder
@@ -66,6 +71,12 @@ class Partition:
     n_lives: int
     places: tuple[str, ...]
     n_places: int
+    on_record: tuple[float, ...] = (1.0,)
+
+    @property
+    def share(self) -> NDArray[np.float64]:
+        """Share on record by month, as `etl.life.reporting_delay.recorded_share` gives it."""
+        return np.asarray(self.on_record, np.float64)
 
     @property
     def name(self) -> str:
@@ -121,7 +132,10 @@ class FleetList:
     partitions: tuple[Partition, ...]
 
 
-def write_partitions(con: duckdb.DuckDBPyConnection, place: str, as_of: dt.date) -> int:
+def write_partitions(
+    con: duckdb.DuckDBPyConnection, place: str, as_of: dt.date,
+    share: NDArray[np.float64] = IN_TIME,
+) -> int:
     """Write the clean logs, lives and places of a load as partitions, and list them.
 
     Parameters
@@ -131,6 +145,8 @@ def write_partitions(con: duckdb.DuckDBPyConnection, place: str, as_of: dt.date)
     place : str
         Path or address of the folder.
     as_of : date
+    share : ndarray, shape (k,)
+        Of a month's removals on record 0, 1, ... months later.
 
     Returns
     -------
@@ -154,7 +170,7 @@ def write_partitions(con: duckdb.DuckDBPyConnection, place: str, as_of: dt.date)
         written = {"lives": _copy(con, folder, "lives", LIVES, writing),
                    "places": _copy(con, folder, "places", PLACES, writing)}
         logs = [_copy(con, folder, f"clean/{log}", _log(con, log), writing) for log in _logs(con)]
-        lists = _lists(con, written, logs, as_of)
+        lists = _lists(con, written, logs, as_of, share)
         for site, listed in lists.items():
             before = folder.read(list_name(site))
             folder.write(list_name(site), json.dumps(listed, indent=1, sort_keys=True))
@@ -188,7 +204,8 @@ def read_list(place: str) -> FleetList:
                 "differ). Load them again, with --as-of or the mapping's currency alike.")
     found = [
         Partition(folder, item["site"], part["application_class"], tuple(part["lives"]),
-                  part["n_lives"], tuple(part["places"]), part["n_places"])
+                  part["n_lives"], tuple(part["places"]), part["n_places"],
+                  tuple(item.get("on_record", [1.0])))  # lists of before say nothing of it
         for item in lists for part in item["partitions"]
     ]
     found.sort(key=lambda part: (part.application_class, part.site))
@@ -241,7 +258,7 @@ def _copy(
 
 def _lists(
     con: duckdb.DuckDBPyConnection, written: dict[str, Written], logs: list[Written],
-    as_of: dt.date,
+    as_of: dt.date, share: NDArray[np.float64],
 ) -> dict[str, dict[str, Any]]:
     """Return the list of each site."""
     (currency,), = con.execute("select currency from results.edition").fetchall()
@@ -251,7 +268,8 @@ def _lists(
         for (site, _), (files, _) in table.items():
             mine = lists.setdefault(site, {
                 "format": FORMAT, "site": site, "as_of": as_of.isoformat(), "currency": currency,
-                "software": __version__, "partitions": [], "files": []})
+                "software": __version__, "on_record": share.tolist(), "partitions": [],
+                "files": []})
             mine["files"] = sorted({*mine["files"], *files})
     for key in sorted(written["lives"]):  # a class without lives has no partition to fit
         lives, n_lives = written["lives"][key]

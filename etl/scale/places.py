@@ -15,6 +15,7 @@ from etl.build.rates import seen_and_expected
 from etl.build.removals import Removal
 from etl.build.strata import Strata
 from etl.life.frailty import fit_concentration, prone_from_chance, shrunken_rates
+from etl.life.reporting_delay import watched_rows
 from etl.scale.atoms import constructions_of
 from etl.scale.partitions import Partition
 from etl.scale.pool import FleetLaw
@@ -36,7 +37,7 @@ with numbered as (
 select n.place, list_position($constructions, coalesce(l.construction, 'unknown')) - 1 as cell,
     l.entry_age_days as entry, l.age_low_days as low,
     case when l.kind = 'suspended' then 'infinity'::double else l.age_high_days end as high,
-    count(*)::double as n
+    l.is_open, count(*)::double as n
 from lives as l join numbered as n using (service_point)
 where l.is_fitted
 group by all
@@ -180,6 +181,9 @@ def read_places(task: PlaceTask) -> Places:
         raise task.partition.fault(exc) from exc
     finally:
         con.close()
+    row, low, n = watched_rows(rows["entry"], rows["low"], rows["n"], rows["is_open"] > 0.0,
+                               task.partition.share)
+    rows = {key: values[row] for key, values in rows.items()} | {"low": low, "n": n}
     names = tuple(hoses["service_point"].tolist())
     seen, expected = np.zeros(len(names)), np.zeros(len(names))
     for name in mine:  # one atom after the other, each by itself

@@ -10,12 +10,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl import __version__
-from etl.build.forecast import scope_frame
+from etl.build.forecast import late_frame, scope_frame
 from etl.build.forecast_sums import Moments
 from etl.build.statistics import number_or_gap
 from etl.decide.ranking import rank_places
 from etl.life.frailty import shrunken_rates
 from etl.life.renewal import N_MONTHS
+from etl.life.reporting_delay import IN_TIME
 from etl.scale.forecasts import MonthSums
 from etl.scale.partitions import FleetList
 from etl.scale.places import Peers
@@ -39,14 +40,21 @@ class MonthTotals:
     def __init__(self) -> None:
         """Begin with nothing."""
         self._sums: dict[tuple[str, str], Floats] = {}
+        self._missing: Floats = np.zeros((2, 1))
 
     def add(self, months: Iterable[MonthSums]) -> None:
         """Add some atoms."""
         for atom in months:
+            self._missing = self._missing + atom.missing
             for key in (("fleet", "all"), ("site", atom.site),
                         ("application_class", atom.application_class)):
                 held = self._sums.get(key)
                 self._sums[key] = atom.sums.copy() if held is None else held + atom.sums
+
+    def late(self, confidence: float) -> pd.DataFrame:
+        """Return one row: failures thought to have happened without being on record."""
+        frame = late_frame(self._missing[0], self._missing[1], IN_TIME, confidence)
+        return frame[["late_failures", "late_failures_lower", "late_failures_upper"]]
 
     def frame(self, as_of: dt.date, confidence: float) -> pd.DataFrame:
         """Return counts and cost of each scope in each month, with predictive ranges."""
@@ -94,10 +102,12 @@ def worst_frame(worst: Worst | None, peers: Peers, confidence: float) -> pd.Data
     return frame.sort_values("rank").head(LISTED).reset_index(drop=True)
 
 
-def fleet_frame(listed: FleetList, cells: Cells, peers: Peers, settings: Settings) -> pd.DataFrame:
+def fleet_frame(
+    listed: FleetList, cells: Cells, peers: Peers, late: pd.DataFrame, settings: Settings
+) -> pd.DataFrame:
     """Return one row: what the tables of a fleet rest on."""
     parts = listed.partitions
-    return pd.DataFrame({
+    frame = pd.DataFrame({
         "as_of": [listed.as_of], "currency": listed.currency, "software_version": __version__,
         "n_sites": len({part.site for part in parts}), "n_partitions": len(parts),
         "n_service_points": sum(part.n_places for part in parts),
@@ -106,6 +116,7 @@ def fleet_frame(listed: FleetList, cells: Cells, peers: Peers, settings: Setting
         "confidence": settings.confidence,
         "rate_concentration": number_or_gap(np.array([peers.concentration])),
     })
+    return pd.concat([frame, late], axis=1)
 
 
 def partitions_frame(listed: FleetList) -> pd.DataFrame:
@@ -115,4 +126,6 @@ def partitions_frame(listed: FleetList) -> pd.DataFrame:
         "site": [part.site for part in listed.partitions],
         "n_lives": [part.n_lives for part in listed.partitions],
         "n_service_points": [part.n_places for part in listed.partitions],
+        "on_record_in_month": [part.on_record[0] for part in listed.partitions],
+        "months_until_on_record": [len(part.on_record) - 1 for part in listed.partitions],
     })

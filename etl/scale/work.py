@@ -84,7 +84,8 @@ def fleet_results(
         months.add(sums)
         worst = _together(worst, some)
     return FleetResults(law, peers, {
-        "fleet": fleet_frame(listed, cells, peers, settings), "fits": law.fits,
+        "fleet": fleet_frame(
+            listed, cells, peers, months.late(settings.confidence), settings), "fits": law.fits,
         "forecast": months.frame(listed.as_of, settings.confidence),
         "worst_places": worst_frame(worst, peers, settings.confidence),
         "fleet_partitions": partitions_frame(listed),

@@ -10,7 +10,7 @@ with removals as (
 select
     p.place, (coalesce(f.part_cost, 0) + coalesce(f.labour_cost, 0) + coalesce(f.other_cost, 0)
         + coalesce(f.downtime_h * p.downtime_cost_per_hour, 0))::double as cost,
-    f.removal_reason = 'planned' as is_planned
+    f.removal_reason = 'planned' as is_planned, f.removed_on
 from removals as f
 join fit.places as p using (service_point)
 where f.removal_reason in ('failed', 'found_failed', 'removed_degraded', 'planned')

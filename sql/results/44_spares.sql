@@ -1,5 +1,5 @@
 -- results.spares: one row per part in service: demand by failures and planned changes, the stock that meets the service level, what to order.
--- Reads spares_frame.
+-- Reads spares_frame, fit.price_days.
 create or replace table results.spares as
 select
     part_number, construction, dn::integer as dn, live_length_mm, end_a, end_b, n_places::integer as n_places,
@@ -12,6 +12,8 @@ select
     stock_counted_on::date as stock_counted_on, next_due_on::date as next_due_on, shortage_probability, days_covered::integer as days_covered, overstock::integer as overstock, service_level, service_level_reason,
     level_met, share_served, stock_level_if_lives_certain::integer as stock_level_if_lives_certain, shelf_life_days,
     shelf_cap::integer as shelf_cap, lead_time_days, lead_time_days_upper, is_lead_time_recorded, planned_12_months, unit_price,
+    case when unit_price is not null then d.price_on end as price_on,
     budget_12_months, budget_12_months_lower, budget_12_months_upper, budget_12_months_p50, budget_12_months_p90, reason
 from spares_frame
+left join fit.price_days as d using (part_number)
 order by part_number

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from etl.build.planned_demand import ReplacedLaw
+from etl.build.planned_demand import STEPS_OF_DAYS, ReplacedLaw
 from etl.decide.spares.need import lead_time_slices
 from etl.decide.spares.stock import budget_quantiles, demand_over
 from etl.life.cell_law import CellLaw
@@ -76,7 +76,8 @@ def _with_dates(ages: Floats, due: Floats) -> tuple[Floats, Floats]:
         age = ages[at:at + BLOCK]
         law = ReplacedLaw(*one, age + due[at:at + BLOCK], NEVER)
         for block in forecast_places(law, np.arange(age.size), age,
-                                     np.ones((age.size, 1), np.float32)):
+                                     np.ones((age.size, 1), np.float32),
+                                     least_steps=STEPS_OF_DAYS):
             mean += block.expected.sum(axis=0)
             variance += block.variance.sum(axis=0)
     return mean, variance

@@ -8,12 +8,13 @@ import numpy as np
 
 from etl.build.late_records import MOST_MONTHS, late_forecasts, watched_lives
 from etl.build.lives import Lives
+from etl.build.removals import Removal
 from etl.build.strata import Strata
 from etl.build.track.laws import Present
 from etl.life.fit import fit_strata
 from etl.life.pooling.pool import PooledDraws
 from etl.life.renewal import DAYS_A_MONTH
-from etl.life.reporting_delay import recorded_share
+from etl.life.reporting_delay import recorded_share, watched_rows
 
 SHAPE, LIFE = 2.0, 45.0 * DAYS_A_MONTH
 NOW = 100
@@ -36,6 +37,8 @@ class World:
         Failures within 1, 3, 6 and 12 months.
     n_missing : int
         Places whose hose on record has failed.
+    is_open, is_removed : ndarray of bool
+        Of the lives: still running on record; taken out unfailed.
     """
 
     lives: Lives
@@ -44,16 +47,26 @@ class World:
     watched: np.ndarray
     came: np.ndarray
     n_missing: int
+    is_open: np.ndarray
+    is_removed: np.ndarray
 
 
-def world(seed: int, n: int, mean_months: float = 2.0, *, is_leaky: bool = False) -> World:
+def world(
+    seed: int, n: int, mean_months: float = 2.0, *, is_leaky: bool = False,
+    habit_months: float = np.inf,
+) -> World:
     """Simulate a fleet; delays are gamma of shape 0.7 (their form is our choice).
 
-    A leaky record holds every failure that had happened, whenever it came on record.
+    A leaky record holds every failure that had happened, whenever it came on record. With a habit,
+    hoses are taken out unfailed too, after so many months with shape 2, and on record as late.
     """
     rng = np.random.default_rng(seed)
     start = rng.uniform(0.0, 12.0, n)
     life = rng.weibull(SHAPE, (n, 60)) * LIFE / DAYS_A_MONTH
+    failing = np.ones(life.shape, bool)
+    if np.isfinite(habit_months):
+        out = habit_months * rng.weibull(2.0, life.shape)
+        failing, life = life <= out, np.minimum(life, out)
     failed = start[:, None] + np.cumsum(life, axis=1)
     late = rng.gamma(0.7, mean_months / 0.7, failed.shape) if mean_months else 0.0 * failed
     month, seen = np.floor(failed).astype(int), np.floor(failed + late).astype(int)
@@ -66,22 +79,46 @@ def world(seed: int, n: int, mean_months: float = 2.0, *, is_leaky: bool = False
     place = np.r_[np.repeat(np.arange(n), n_known), np.arange(n)]
     low = np.r_[life[chain] * DAYS_A_MONTH, age]
     is_open = np.arange(low.size) >= chain.sum()
+    is_failed = np.r_[failing[chain], np.zeros(n, bool)]
     lives = Lives(
         cell=np.zeros(low.size, int), entry=np.zeros(low.size), low=low,
-        high=np.where(is_open, np.inf, low), mechanism=np.where(is_open, -1, 0), place=place,
+        high=np.where(is_failed, low, np.inf), mechanism=np.where(is_failed, 0, -1), place=place,
         count=np.ones(low.size), cell_class=np.zeros(1, int), cell_construction=np.zeros(1, int),
         classes=("class",), constructions=("kind",), mechanisms=("any",),
         places=tuple(f"P{at}" for at in range(n)))
     recent = is_known & (month >= NOW - 24)
     return World(
         lives, Present(np.zeros(n, int), age), (seen - month)[recent], NOW - 1 - month[recent],
-        np.array([((failed >= NOW) & (failed < NOW + span)).sum() for span in SPANS]),
-        int(((failed < NOW).sum(axis=1) > n_known).sum()))
+        np.array([((failed >= NOW) & (failed < NOW + span) & failing).sum() for span in SPANS]),
+        int(((failed < NOW) & failing)[np.arange(n), n_known].sum()),
+        is_open, ~is_open & ~is_failed)
 
 
-def forecasts(made: World, *, is_corrected: bool) -> tuple[np.ndarray, float]:
-    """Return failures forecast within the spans, and hoses on record thought to have failed."""
-    share = recorded_share(made.delay, made.watched, most=MOST_MONTHS) if is_corrected else ONE
+def share_of(made: World) -> np.ndarray:
+    """Return the share of failures on record by month, as far as the record tells."""
+    return recorded_share(made.delay, made.watched, most=MOST_MONTHS)
+
+
+def habit_of(made: World, share: np.ndarray) -> Removal:
+    """Estimate the habit of taking hoses out, as `etl.build.removals` does."""
+    if not made.is_removed.any():
+        return None
+    lives = made.lives
+    row, low, count = watched_rows(lives.entry, lives.low, lives.count, made.is_open, share)
+    high = np.where(made.is_removed[row], low, np.inf)
+    fit = fit_strata(np.zeros(row.size, int), lives.entry[row], low, high, count, 1)
+    return float(fit.shape[0]), float(np.log(fit.characteristic_life[0]))
+
+
+def forecasts(
+    made: World, *, is_corrected: bool, share: np.ndarray | None = None
+) -> tuple[np.ndarray, float]:
+    """Return failures forecast within the spans, and hoses on record thought to have failed.
+
+    A share that is given stands in for what the record tells.
+    """
+    if share is None:
+        share = share_of(made) if is_corrected else ONE
     lives = watched_lives(made.lives, made.present, share)
     fit = fit_strata(lives.cell, lives.entry, lives.low, lives.high, lives.count, 1)
     draws = PooledDraws(
@@ -90,19 +127,21 @@ def forecasts(made: World, *, is_corrected: bool) -> tuple[np.ndarray, float]:
     strata = Strata(np.zeros(1, int), np.zeros(1, int), ("any",))
     rate = np.ones((made.present.age.size, 1), np.float32)
     total, missing = np.zeros(4), 0.0
-    for block, late in late_forecasts(draws, strata, made.present, rate, [None], share):
+    for block, late in late_forecasts(
+            draws, strata, made.present, rate, [habit_of(made, share)], share):
         total += block.expected[:, 0, SPANS - 1].sum(axis=0, dtype=float)
         missing += float(late.sum())
     return total, missing
 
 
 def biases(
-    seeds: range, n: int, *, is_corrected: bool, mean_months: float = 2.0, is_leaky: bool = False
+    seeds: range, n: int, *, is_corrected: bool, mean_months: float = 2.0, is_leaky: bool = False,
+    habit_months: float = np.inf, share: np.ndarray | None = None,
 ) -> np.ndarray:
     """Return forecast over outcome, less one, within the spans; all worlds together."""
     told, came = np.zeros(4), np.zeros(4)
     for seed in seeds:
-        made = world(seed, n, mean_months, is_leaky=is_leaky)
-        told += forecasts(made, is_corrected=is_corrected)[0]
+        made = world(seed, n, mean_months, is_leaky=is_leaky, habit_months=habit_months)
+        told += forecasts(made, is_corrected=is_corrected, share=share)[0]
         came += made.came
     return told / came - 1.0

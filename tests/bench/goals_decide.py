@@ -26,14 +26,22 @@ from etl.decide.scores import count_crps, is_covered, randomised_pit, ratio_boun
 from etl.decide.spares.law import CLASSES, demand_law
 from etl.decide.spares.need import lead_time_slices
 from etl.decide.spares.stock import demand_over
+from etl.demo import generator
 from etl.life.count_forecasts import CountForecasts
 from etl.life.counts import count_quantile
+from etl.life.frailty import PRONE_FROM
 from etl.load.publish import current_edition
 from tests.bench import bench_pooling, decide_worlds, delay_world, unknown_world
+from tests.bench.demo_truth import true_rates
 from tests.bench.goal_rows import Goal
 from tests.decide.test_spares_service import LEAD, REVIEW, SPREAD, advised, futures
 
 HORIZONS = (1, 3, 6, 12)
+MANY_SEEN = 10
+"""Failures from which on a planted place cannot be mistaken for a like one."""
+HABIT = 80.0
+"""Months after which hoses are taken out unfailed in worlds with such a habit: about one in a
+hundred a month."""
 
 
 def spares(full: bool) -> Iterator[Goal]:
@@ -87,7 +95,7 @@ def known_then(full: bool) -> Iterator[Goal]:
     with tempfile.TemporaryDirectory() as folder:
         n, changed = decide_worlds.forecasts_rewritten(Path(folder))
     yield Goal(f"D15 kept forecasts, of {n} files, changed by later logs", changed, 0, 0)
-    seeds, plain = range(12 if full else 4), {"is_corrected": False}
+    seeds, plain = range(12 if full else 4), {"is_corrected": False, "habit_months": HABIT}
     leak = (delay_world.biases(seeds, 4000, **plain)[0]
             - delay_world.biases(seeds, 4000, is_leaky=True, **plain)[0])
     yield Goal("  a record that sees too early shows: bias at 1 month differs by", float(leak),
@@ -109,6 +117,15 @@ def corrections(full: bool) -> Iterator[Goal]:
         yield Goal("  negative control, uncorrected: must be twice as far off",
                    abs(float(wrong[at])), at_least=2.0 * abs(float(right[at]))
                    if months < 12 else None)
+    for habit, words in ((np.inf, ""), (HABIT, ", hoses also taken out by habit")):
+        known = {"is_corrected": True, "habit_months": habit}
+        prompt = delay_world.biases(seeds, n, mean_months=0.0, **known)
+        yield Goal(f"  corrected less a prompt record's, widest{words}", float(np.abs(
+            delay_world.biases(seeds, n, **known) - prompt).max()), 0.01)
+        wrong = delay_world.share_of(delay_world.world(0, n, 6.0))
+        over = delay_world.biases(seeds, n, share=wrong, **known) - prompt
+        yield Goal("  negative control, corrected for three times the delay", float(over.min()),
+                   -0.02)
     ratio = [delay_world.forecasts(made, is_corrected=True)[1] / made.n_missing
              for made in (delay_world.world(seed, n) for seed in seeds)]
     yield Goal("  hoses on record thought to have failed, over those that have",
@@ -175,6 +192,28 @@ def record(store: Path) -> Iterator[Goal]:
                        1.0 - value("place", 12, "brier_gain", method), most)
         yield Goal("flagged places: failures since over those of like places",
                    value("flagged place", 0, "flag_ratio"), at_least=1.5)
+
+
+def planted(store: Path) -> Iterator[Goal]:
+    """Flags of the invented fleet's own places against its truth."""
+    with tempfile.TemporaryDirectory() as folder:
+        truth = generator().make_fleet(Path(folder))
+    with duckdb.connect(str(current_edition(store)), read_only=True) as con:
+        found = con.execute("from ranking").df().set_index("service_point")
+        rate = true_rates(con, truth)
+    flagged = found.index[found["is_failure_prone"]]
+    wanted = found.loc[[item["service_point"] for item in truth["planted_places"]]]
+    yield Goal(f"planted places flagged, of {len(wanted)}", wanted["is_failure_prone"].sum())
+    # Rates spread as gamma: five failures for two expected are no rare luck among 1,200 places.
+    plain = wanted[(wanted["observed_failures"] >= MANY_SEEN)
+                   & (wanted["observed_failures"] >= 2 * wanted["failures_expected_so_far"])]
+    yield Goal(f"  share of the {len(plain)} with ten failures or more, twice those expected",
+               plain["is_failure_prone"].mean(), at_least=1.0)
+    above = found["relative_rate"].rank(pct=True)
+    yield Goal("  least share of places that a planted one stands above, by rate",
+               above[wanted.index].min(), at_least=0.75)
+    yield Goal(f"  false share of all {len(flagged)} flags (stated .20)",
+               (rate[flagged] < PRONE_FROM).mean(), 0.20)
 
 
 def _places(con: duckdb.DuckDBPyConnection, store: Path) -> Iterator[Goal]:
@@ -267,6 +306,7 @@ def main() -> None:
         with tempfile.TemporaryDirectory() as folder:
             show(made_store(Path(folder) / "store"))
             show(record(Path(folder) / "store"))
+            show(planted(Path(folder) / "store"))
 
 
 if __name__ == "__main__":

@@ -45,6 +45,7 @@ def ask(store, query):
 ALLOWED = ("select late_failures, late_failures_lower, late_failures_upper, on_record_in_month, "
            "months_until_on_record from edition")
 NEXT_MONTH = ("select mean from forecast where scope = 'fleet' order by month limit 1")
+SURVIVAL = "select avg(survival) from place_survival where age_days between 200 and 600"
 FITS = ("select application_class, mechanism, n_lives, n_failures, characteristic_life_days "
         "from fits order by all")
 
@@ -76,5 +77,7 @@ def test_without_the_correction_next_month_would_stand_too_high(late, tmp_path, 
     plain, _ = made(tmp_path, is_late=True)
     assert ask(plain, ALLOWED)[0][0] == 0.0
     assert ask(plain, NEXT_MONTH)[0][0] > 1.02 * ask(corrected, NEXT_MONTH)[0][0]
+    # A place's curve is that of the law that the forecasts rest on.
+    assert ask(plain, SURVIVAL)[0][0] > ask(corrected, SURVIVAL)[0][0] + 0.005
     assert ask(plain, FITS) == ask(corrected, FITS)  # each kind alone: the record as it stands
 

@@ -14,9 +14,9 @@ from etl.build.track.view import AS_KNOWN, Origin
 from etl.life.cell_law import CellLaw
 from etl.life.late_forecasts import forecast_late, mixed
 from etl.life.renewal import forecast_places
-from etl.life.reporting_delay import exposure_ages, late_chance, recorded_share, successor_age
+from etl.life.reporting_delay import exposure_ages, late_chances, recorded_share, successor_age
 from etl.load.warehouse import run_sql
-from tests.bench.delay_world import biases, forecasts, world
+from tests.bench.delay_world import biases, forecasts, share_of, world
 
 LATE = np.array([0.5, 0.8, 1.0])
 ONE = np.ones((1, 1), np.float32)
@@ -66,10 +66,30 @@ def late_by_month(age):
 
 def test_chance_of_having_failed_unseen():
     late, running = late_by_month(400.0)
-    chance = late_chance(LAW, np.array([400.0]), ONE, LATE)
-    assert_allclose(chance, late.sum() / (late.sum() + running), rtol=1e-4)
+    gone, failed = late_chances(LAW, np.array([400.0]), ONE, LATE)
+    assert_allclose(gone, late.sum() / (late.sum() + running), rtol=1e-4)
+    assert failed is gone
+    for chance in late_chances(LAW, np.array([400.0]), ONE, np.ones(1)):
+        assert chance.tolist() == [[0.0]]
     assert_allclose(successor_age(np.array([400.0, 9.0]), LATE),
                     [30.4375 * (0.5 * 0.5 + 0.2 * 1.5) / 0.7, 9.0])
+
+
+def test_chance_of_having_come_out_unseen_by_failure_or_habit():
+    habit = dataclasses.replace(LAW, removal=(1.0, np.log(500.0)))
+    rate = np.full((1, 1), 2.0, np.float32)
+    age = 400.0 - 30.4375 * np.arange(3)
+    failing, taken = 2.0 * (age / 900.0) ** 2, age / 500.0
+    running = np.exp(-failing - taken)
+    out = np.diff(running) * (1.0 - LATE[:2])
+    share = np.diff(failing) / np.diff(failing + taken)
+    whole = out.sum() + running[0]
+    gone, failed = late_chances(habit, np.array([400.0]), rate, LATE)
+    assert_allclose(gone, out.sum() / whole, rtol=1e-4)
+    assert_allclose(failed, (out * share).sum() / whole, rtol=1e-4)
+    steady = dataclasses.replace(habit, shape=np.ones((1, 1), np.float32))
+    gone, failed = late_chances(steady, np.array([400.0]), rate, LATE)
+    assert_allclose(failed / gone, (2.0 / 900.0) / (2.0 / 900.0 + 1.0 / 500.0), rtol=1e-4)
 
 
 def test_one_successor_stands_for_those_of_every_month():
@@ -112,6 +132,17 @@ def test_forecasts_of_a_world_with_late_records_are_right_when_corrected_and_too
     assert (np.abs(right) <= 0.05).all()
     assert (wrong[1:3] > 0.03).all()
     assert (wrong - right > 0.02).all()
+
+
+@pytest.mark.parametrize("habit_months", [np.inf, 25.0])
+def test_a_corrected_late_record_says_what_a_prompt_one_would(habit_months):
+    known = {"is_corrected": True, "habit_months": habit_months}
+    prompt = biases(range(2), 4000, mean_months=0.0, **known)
+    assert (np.abs(biases(range(2), 4000, **known) - prompt) < 0.01).all()
+    too_much = biases(range(2), 4000, share=share_of(world(0, 4000, 6.0)), **known)
+    assert (too_much - prompt)[:2].max() < -0.02  # correcting for longer delays shows
+    taken = biases(range(2), 4000, mean_months=0.0, share=share_of(world(0, 4000)), **known)
+    assert (taken - prompt)[:2].max() < -0.02  # and so does correcting where nothing is late
 
 
 def test_failures_not_on_record_yet_are_told():

@@ -66,7 +66,7 @@ def plan_of(places, cell, age, settings, failure=5.0, planned=1.0):
     costs = Costs(np.full(n, failure), np.full(n, planned), ("register",) * n)
     rate = np.ones((n, N_DRAWS), np.float32)
     return make_plan(statistics(), places, np.array(cell), np.array(age, float), rate, costs,
-                     settings)
+                     [None, None], settings)
 
 
 def test_the_shortest_rule_of_hazards_and_class_is_required():

@@ -21,9 +21,11 @@ def database(rows):
     con = duckdb.connect()
     con.execute("create schema fit")
     frame = pd.DataFrame(rows, columns=["cell", "entry", "low", "is_removed", "n"])
+    frame["is_open"] = False
     con.register("frame", frame)
     con.execute("create table fit.removals as select cell::integer as cell, entry::double as entry,"
-                " low::double as low, is_removed::boolean as is_removed, n::double as n from frame")
+                " low::double as low, is_removed::boolean as is_removed, is_open, n::double as n"
+                " from frame")
     return con
 
 

@@ -14,6 +14,7 @@ from etl.build.spares.stand_ins import stand_in_table
 from etl.build.spares.table import COLUMNS, spares_table
 from etl.build.spares.what_if import FACTORS, LEVELS, POLICIES, what_if_table
 from etl.decide.spares.need import ServiceLevel
+from etl.life.renewal import DAYS_A_MONTH
 from tests.build.spoiled import copies, faulty
 
 MONTHS = np.arange(1.0, 13.0)
@@ -26,11 +27,13 @@ ENTRY = {
 }
 
 
-def a_part(a_month=1.0, *, service=None, planned=0.0, unplanned=None, **entry):
+def a_part(a_month=1.0, *, service=None, planned=0.0, certain=(), unplanned=None, **entry):
     table = a_month * MONTHS[None, :].repeat(20, axis=0)
     other = table if unplanned is None else unplanned * MONTHS[None, :].repeat(20, axis=0)
+    days = np.array(certain, float)
+    both = table + np.searchsorted(days, DAYS_A_MONTH * MONTHS, side="right")
     return PartDemand(
-        ENTRY | entry, table, table, (other, other), planned,
+        ENTRY | entry, both, table, (other, other), planned, days,
         service or ServiceLevel(0.95, "an hour of downtime is costly"), 60.0, 20.0, True, 30.0)
 
 
@@ -55,6 +58,17 @@ def test_a_short_shelf_life_caps_the_stock_and_says_what_it_costs():
     assert capped["stock_level"] < free["stock_level"]
     assert capped["level_met"] < 0.95
     assert "outlive their shelf life" in capped["reason"]
+
+
+def test_planned_days_count_whole_in_every_figure_of_a_part():
+    plain, dated = the_row(a_part(1.0)), the_row(a_part(1.0, certain=[5.0, 5.0, 20.0, 300.0]))
+    # The same scatter beside a whole number: every quantile moves by that number.
+    for months, more in ((3, 3), (6, 3), (12, 4)):
+        for name in ("mean", "lower", "upper", "stock"):
+            column = f"{name}_{months}_months"
+            assert dated[column] == pytest.approx(plain[column] + more), column
+    assert dated["stock_level"] == plain["stock_level"] + 3
+    assert dated["level_met"] == pytest.approx(plain["level_met"])
 
 
 def test_hazardous_service_keeps_one_and_says_so():

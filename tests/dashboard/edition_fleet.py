@@ -114,6 +114,7 @@ def _stay(place: Row, start: dt.date, scale: float, shape: float, cost: float,
         "labour_cost": None if is_open else round(cost * 0.1, 2),
         "other_cost": None if is_open or kind == "suspended" else round(cost * 0.7, 2),
         "downtime_h": None if is_open or kind == "suspended" else 6.0,
+        "cost": None if is_open else round(cost, 2),
         "last_seen_good_on": removed - dt.timedelta(days=40) if kind == "interval" else None,
     }
 
@@ -166,6 +167,8 @@ def ranking(places: list[Row], lives: list[Row]) -> list[Row]:
             "failure_probability_90_days_upper": min(1.0, soon * 1.5) if has_hose else None,
             "cost_per_failure": cost if known else None,
             "cost_origin": "recorded in class" if known else "unknown",
+            "cost_first_on": dt.date(2019, 2, 1) if known else None,
+            "cost_last_on": dt.date(2026, 9, 30) if known else None,
             "excess_cost": ahead * cost * (1 - 1 / rate) if known else None,
         })
     rows.sort(key=lambda row: (-(row["expected_cost"] or -1.0), row["service_point"]))

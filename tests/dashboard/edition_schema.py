@@ -21,7 +21,7 @@ create table ranking (rank integer, service_point varchar, expected_failures dou
     is_failure_prone boolean, reason varchar, next_step varchar, next_step_reason varchar,
     failure_probability_90_days double, failure_probability_90_days_lower double,
     failure_probability_90_days_upper double, cost_per_failure double, cost_origin varchar,
-    is_tied_with_first boolean, excess_cost double);
+    cost_first_on date, cost_last_on date, is_tied_with_first boolean, excess_cost double);
 create table lives (life_id bigint, hose_id varchar, service_point varchar,
     application_class varchar, construction varchar, part_number varchar, mechanism varchar,
     kind varchar, removal_reason varchar, is_unknown_reason boolean, entry_age_days double,
@@ -31,7 +31,7 @@ create table lives (life_id bigint, hose_id varchar, service_point varchar,
     cycles_low double, cycles_high double, cycles_entry double,
     installation_file varchar, installation_row bigint, removal_file varchar,
     removal_row bigint, part_cost decimal(18, 2), labour_cost decimal(18, 2),
-    other_cost decimal(18, 2), downtime_h double, last_seen_good_on date);
+    other_cost decimal(18, 2), downtime_h double, last_seen_good_on date, cost double);
 create table fits (application_class varchar, construction varchar, mechanism varchar,
     n_lives integer, n_failures integer, n_intervals integer, n_suspensions integer,
     n_unknown integer, b10_days_if_unknown_failed double,
@@ -166,10 +166,10 @@ create table spares (part_number varchar, construction varchar, dn integer, n_pl
     shortage_probability double, days_covered integer, overstock integer,
     level_met double, share_served double, stock_level_if_lives_certain integer,
     shelf_life_days double, shelf_cap integer,
-    lead_time_days_upper double, is_lead_time_recorded boolean, reason varchar);
+    lead_time_days_upper double, is_lead_time_recorded boolean, price_on date, reason varchar);
 create table order_list (part_number varchar, quantity integer, needed_by date,
     construction varchar, dn integer, unit_price double, order_cost decimal(18, 2),
-    currency varchar, why varchar,
+    currency varchar, why varchar, price_on date,
     stock_level integer, reorder_point integer, on_hand integer, on_order integer,
     n_failures integer, n_suspensions integer, data_date date, edition integer);
 create table spares_what_if (part_number varchar, policy varchar, lead_time_factor double,

@@ -186,6 +186,7 @@ def spares() -> list[Row]:
                         "planned_12_months": 0.4 * i,
                         "stock_level": 2 + i, "order_now": (i + dn) % 3,
                         "unit_price": None if dn == 80 and i == 3 else 180.0 + 2 * dn,
+                        "price_on": None if dn == 80 and i == 3 else dt.date(2026, 10, 20),
                         "reason": "stock lasts less than the lead time"}
             for span in (3, 6, 12):
                 row |= {f"mean_{span}_months": mean * span / 12,

@@ -75,9 +75,20 @@ def test_page_shows_the_first_ten_of_the_ranking(full):
         href.removeprefix("/places/") for href in links[:10]]
 
 
+def test_the_ten_say_how_surely_they_are_among_the_dearest(full):
+    text = full.text("/").replace(words.SPACE, " ")
+    first = tables("full")["ranking"][0]
+    chance = words.percent(first["probability_worst_ten"]).replace(words.SPACE, " ")
+    assert text.count(" sure of the ten") == 10
+    assert f"{chance} sure of the ten; " in text
+    place = full.text(f"/places/{first['service_point']}").replace(words.SPACE, " ")
+    assert f"A chance of {chance} to be among the ten dearest places." in place
+    assert "more than the middle one of its class" in place
+
+
 def test_costs_that_nobody_knows_have_no_scale():
     none = {f"expected_cost{end}": None for end in ("", "_lower", "_upper")}
-    none |= dict.fromkeys(("site", "line", "application_class", "hazards"))
+    none |= dict.fromkeys(("site", "line", "application_class", "hazards", "excess_cost"))
     none |= {"n_failures": 1, "n_suspensions": 0}
     rows = [row | none for row in tables("full")["ranking"][:2]]
     head = str(parts_month.ten_table(rows, parts_month.money_scale([None], "GBP")).children[0])

@@ -11,6 +11,7 @@ from plotly.utils import PlotlyJSONEncoder
 
 from dashboard.parts.spares import sections as parts_spares
 from dashboard.parts.spares import what_if
+from dashboard.words import SPACE
 from tests.dashboard.edition_maker import tables
 from tests.dashboard.page_reader import found, words
 
@@ -52,6 +53,18 @@ def test_text_finds_a_part_in_any_case(full):
 def test_a_part_without_a_price_has_no_budget(full):
     row = next(r for r in rows(full) if r["part_number"]["text"] == "C-316-OP2B-80")
     assert row["budget_12_months"] == {"first": "no price", "below": "not in the budget"}
+
+
+def test_a_part_says_of_which_day_its_price_is(full):
+    text = full.text("/spares?part=C-304-OP1-25").replace(SPACE, " ")
+    assert "230 each at the price of 20 Oct 2026" in text
+    assert "no price recorded; budget" in full.text("/spares?part=C-316-OP2B-80")
+
+
+def test_a_part_that_needs_no_stock_is_ordered_when_needed():
+    row = {"stock_level": 0, "reorder_point": -1}
+    assert parts_spares.levels(row) == "none to keep: order when one is needed"
+    assert parts_spares.levels({"stock_level": 3, "reorder_point": 2}) == "order at 2, fill up to 3"
 
 
 def test_a_part_keeps_the_filters_in_its_link(full):

@@ -52,9 +52,28 @@ def test_one_giant_invoice_moves_the_cost_no_further_than_the_fence(giant):
     assert found.cost[1] < 150
 
 
-def test_cap_outliers_leaves_small_groups_alone():
-    cost = np.array([1.0, 1.0, 900.0])
+@pytest.mark.parametrize("n", range(9))
+@pytest.mark.parametrize("register", [100.0, NAN])
+def test_one_giant_invoice_never_rules_however_few_costs_stand_beside_it(n, register):
+    if n == 0 and np.isnan(register):
+        return  # nothing says that it is one
+    cost = np.r_[100.0 + 5.0 * np.arange(n), 1e7]
+    found = change_cost(cost, np.zeros(n + 1, np.int64), as_ints(0, 0), np.full(2, register))
+    assert (found.cost >= 100.0).all()
+    assert (found.cost <= 1000.0).all()
+
+
+def test_few_costs_that_differ_within_reason_stay_as_they_are():
+    cost = np.array([100.0, 250.0, 900.0])
     assert_allclose(cap_outliers(cost, as_ints(0, 0, 0), 1), cost)
+
+
+def test_costs_that_are_mostly_alike_or_nothing_are_not_all_cut_to_that():
+    mostly_none = np.r_[np.zeros(8), 500.0, 700.0]
+    assert_allclose(cap_outliers(mostly_none, np.zeros(10, np.int64), 1), mostly_none)
+    alike = np.r_[np.full(8, 50.0), 80.0, 1e6]
+    assert_allclose(cap_outliers(alike, np.zeros(10, np.int64), 1), np.r_[alike[:9], 500.0])
+    assert_allclose(cap_outliers(np.zeros(3), np.zeros(3, np.int64), 1), np.zeros(3))
 
 
 def test_prior_weight_is_positive():

@@ -125,6 +125,33 @@ def test_shortage_before_delivery_is_the_worst_of_its_moments():
     assert after == pytest.approx(none_coming)
 
 
+def test_planned_days_stand_beside_a_count_and_do_not_shorten_its_upper_end():
+    chance = 2.0 / (2.0 * DAYS_A_MONTH)  # a day: 2 within two months
+    plain = chance * DAYS_A_MONTH * np.arange(1.0, 13.0)[None, :]
+    certain = np.array([10.0, 20.0, 40.0])
+    mean = plain + np.array([2, *[3] * 11])
+    span = np.array([2 * DAYS_A_MONTH])
+    law = demand_over(mean, plain, span, certain=certain)
+    truth = stats.poisson(2.0, loc=3)
+    assert_allclose(law.cumulative, truth.cdf(np.arange(law.cumulative.size)), atol=1e-9)
+    assert law.mean == pytest.approx(5.0)
+    assert law.level(0.95) == truth.ppf(0.95) == 8
+    # One count of both would promise more than it keeps.
+    assert truth.cdf(demand_over(mean, plain, span).level(0.95)) < 0.95
+    # By day 15 one is due, and what fails by then scatters.
+    early = demand_over(mean, plain, np.array([15.0]), certain=certain)
+    assert_allclose(early.cumulative[:4], stats.poisson(chance * 15, loc=1).cdf(np.arange(4)),
+                    atol=1e-9)
+
+
+def test_a_planned_day_late_in_the_table_is_not_repeated_beyond_it():
+    plain = np.arange(1.0, 13.0)[None, :]
+    far = np.array([24 * DAYS_A_MONTH])
+    law = demand_over(plain + np.r_[np.zeros(11), 1.0], plain, far, certain=np.array([360.0]))
+    assert law.mean == pytest.approx(25.0)
+    assert demand_over(plain, plain, far).mean == pytest.approx(24.0)
+
+
 def test_days_covered_end_where_poisson_demand_passes_what_is_there():
     table = 2.0 * np.arange(1.0, 13.0)[None, :]
     month = DAYS_A_MONTH

@@ -53,9 +53,9 @@ def loaded(logs, shelf, tmp_path_factory):
     store, folder = tmp_path_factory.mktemp("store"), tmp_path_factory.mktemp("fleet")
     (store / "settings.toml").write_text("n_draws = 20\n")
 
-    def write(con, place, day):
+    def write(con, place, day, share):
         for where in (place, REMOTE, SHELF, place, SHELF):
-            write_partitions(con, where, day)
+            write_partitions(con, where, day, share)
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(refresh, "write_partitions", write)

@@ -25,7 +25,7 @@ def ten_block(now: dict[str, Any]) -> html.Section:
     scale = parts_month.money_scale([r["expected_cost_upper"] for r in rows], now["currency"])
     caption = (
         f"Expected cost of failures in the next twelve months, {scale.long}; dot = expected, "
-        f"bar = 90 % range.{parts_month.tie_words(rows)}"
+        f"bar = 90 % range.{parts_month.tie_words(rows)}{parts_month.STANDING}"
     )
     title = "Ten places to act on" if len(rows) == 10 else "Places to act on"
     behind = ["The first ten of ", parts.link("all places", "/places"), " by expected cost. ",

@@ -129,7 +129,8 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
     return [
         html.Span(str(row["rank"]), className="quiet-text"),
         [parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
-         html.Div(where, className="below")],
+         html.Div(where, className="below"),
+         html.Div(standing(row, scale), className="below")],
         [row["reason"], html.Div(_on_record(row), className="below")],
         parts.interval(cost, lower, upper, axis, label=label, n_failures=row["n_failures"] or 0,
                        attention=bool(row["is_failure_prone"]), absent=words.NO_COST),
@@ -144,6 +145,33 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
 def _on_record(row: Row) -> str:
     said = words.evidence(row["n_failures"] or 0, row["n_suspensions"] or 0)
     return f"on record: {said}"
+
+
+STANDING = (" Below each name: how surely it is among the ten dearest, and its expected cost "
+            "against the middle place of its class.")
+
+
+def standing(row: Row, scale: Scale) -> str:
+    """Return how surely a place is among the ten dearest, and how far from like places.
+
+    Examples
+    --------
+    >>> standing({"expected_cost": 3960.0, "probability_worst_ten": 0.97, "excess_cost": 2324.0},
+    ...          Scale(1.0, "£", "£")).replace(words.SPACE, " ")
+    '97 % sure of the ten; £ 2,320 above its class'
+    >>> standing({"expected_cost": None, "probability_worst_ten": 0.97, "excess_cost": None},
+    ...          Scale(1.0, "£", "£"))
+    ''
+    """
+    said = []
+    if row["expected_cost"] is not None and row["probability_worst_ten"] is not None:
+        chance = words.percent(min(row["probability_worst_ten"], words.MOST_SURE))
+        said.append(f"{chance} sure of the ten")
+    excess = _over(row["excess_cost"], scale)
+    if excess:
+        side = "above" if excess > 0 else "below"
+        said.append(f"{scale.short}{words.SPACE}{words.number(abs(excess), 3)} {side} its class")
+    return "; ".join(said)
 
 
 def tie_words(rows: list[Row]) -> str:

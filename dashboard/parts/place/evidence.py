@@ -24,7 +24,6 @@ def hose_table(stays: Sequence[Row], currency: str) -> html.Details:
     """Return the hoses of the timeline as a table, folded away."""
     body = []
     for row in reversed(stays):
-        cost = sum(float(row[c] or 0) for c in ("part_cost", "labour_cost", "other_cost"))
         ended = words.reason(row["removal_reason"])
         if row["exclusion"]:
             ended += f"; not used in fits: {row['exclusion']}"
@@ -33,9 +32,10 @@ def hose_table(stays: Sequence[Row], currency: str) -> html.Details:
             words.date(row["removed_on"]) if row["removed_on"] else "in service",
             words.days(timeline.stay_days(row)), ended,
             words.mechanism(row["mechanism"]) if row["kind"] != "suspended" else "no failure",
-            words.money(cost, currency) if cost else "not recorded",
+            words.money(row["cost"], currency) if row["cost"] else "not recorded",
         ])  # fmt: skip
-    head = ["Hose", "Construction", "In", "Out", "Here for", "How it ended", "Mechanism", "Cost"]
+    head = ["Hose", "Construction", "In", "Out", "Here for", "How it ended", "Mechanism",
+            "Cost with lost production"]
     return html.Details(
         [html.Summary("The same as a table"), parts.table(head, body)], className="fold"
     )

@@ -124,12 +124,58 @@ def next_steps(place: Row, currency: str) -> html.Ul:
                         for end in ("lower", "upper"))
         items.append([f"Failures here are expected to cost {words.money(cost, currency)} in the "
                       f"coming year ({lower} to {upper}); one failure "
-                      f"{words.money(place['cost_per_failure'], currency)}, "
-                      f"{place['cost_origin']}."])
-        if (place["excess_cost"] or 0) > 0 and place["is_failure_prone"]:
-            items.append([f"{words.money(place['excess_cost'], currency)} of it is more than a "
-                          "like place would cost."])
+                      f"{words.money(place['cost_per_failure'], currency)}, lost production "
+                      f"included where known, {place['cost_origin']}{cost_days(place)}."])
+        items += [[said] for said in standing(place, currency)]
     return html.Ul([html.Li(item) for item in items], className="list")  # fmt: skip
+
+
+def standing(place: Row, currency: str) -> list[str]:
+    """Return how surely a place is among the ten dearest, and how far from like places.
+
+    Examples
+    --------
+    >>> chance, excess = (said.replace(words.SPACE, " ") for said in standing(
+    ...     {"probability_worst_ten": 0.97, "excess_cost": 2324.0, "n_peers": 103}, "GBP"))
+    >>> chance
+    'A chance of 97 % to be among the ten dearest places.'
+    >>> excess
+    '£ 2,320 of it is more than the middle one of its class would cost (103 like places).'
+    >>> standing({"probability_worst_ten": 0.0, "excess_cost": -3.0, "n_peers": 1}, "GBP")
+    []
+    """
+    said = []
+    if place["probability_worst_ten"]:
+        chance = words.percent(min(place["probability_worst_ten"], words.MOST_SURE))
+        said.append(f"A chance of {chance} to be among the ten dearest places.")
+    if (place["excess_cost"] or 0) > 0 and place["n_peers"]:
+        said.append(f"{words.money(place['excess_cost'], currency)} of it is more than the middle "
+                    f"one of its class would cost ({words.count(place['n_peers'], 'like place')}).")
+    return said
+
+
+def cost_days(place: Row) -> str:
+    """Return of which days the costs are behind the cost of a failure.
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> first, last = date(2014, 3, 2), date(2026, 9, 30)
+    >>> cost_days({"cost_origin": "recorded here", "cost_first_on": first, "cost_last_on": last})
+    ', from costs of 2014 to 2026 as they were then'
+    >>> cost_days({"cost_origin": "register", "cost_first_on": last, "cost_last_on": last}).replace(
+    ...     words.SPACE, " ")
+    ' at the price of 30 Sep 2026'
+    >>> cost_days({"cost_origin": "unknown", "cost_first_on": None, "cost_last_on": None})
+    ''
+    """
+    first, last = place["cost_first_on"], place["cost_last_on"]
+    if first is None:
+        return ""
+    if place["cost_origin"] == "register":
+        return f" at the price of {words.date(last)}"
+    years = f"{first.year} to {last.year}" if first.year < last.year else f"{last.year}"
+    return f", from costs of {years} as they were then"
 
 
 def uncounted(n: int) -> str:

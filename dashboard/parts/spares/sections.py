@@ -112,6 +112,8 @@ def levels(row: Row) -> str:
     """Return the reorder point and the level to fill up to."""
     if row["reorder_point"] is None:
         return "no level can be given"
+    if row["stock_level"] == 0:
+        return "none to keep: order when one is needed"
     return f"order at {row['reorder_point']}, fill up to {row['stock_level']}"
 
 
@@ -185,6 +187,14 @@ def is_late(row: Row) -> bool:
     return late is not None and late > 1.0 - row["service_level"]
 
 
+def price_words(row: Row, currency: str) -> str:
+    """Return what one costs, and of which day that price is."""
+    if row["unit_price"] is None:
+        return "no price recorded"
+    day = f" at the price of {words.date(row['price_on'])}" if row["price_on"] else ""
+    return f"{words.money(row['unit_price'], currency)} each{day}"
+
+
 def _budget(row: Row, currency: str) -> dict[str, str]:
     if row["budget_12_months"] is None:
         return {"first": "no price", "below": "not in the budget"}
@@ -196,7 +206,7 @@ def part_block(
     row: Row, places: Sequence[Row], currency: str, how: Any, how_places: Any,
 ) -> list[Any]:  # fmt: skip
     """Return one part: demand against stock, and the places whose hose it is."""
-    price = words.money(row["unit_price"], currency) if row["unit_price"] else "no price recorded"
+    price = price_words(row, currency)
     order = order_cell(row)
     facts = [
         html.Li([html.Strong(order["first"].capitalize()), f": {order['below']}"
@@ -205,7 +215,7 @@ def part_block(
         html.Li(served_words(row)),
         html.Li(planned_words(row)),
         html.Li(f"Lead time {words.days(row['lead_time_days'])}, 19 in 20 within "
-                f"{words.days(row['lead_time_days_upper'])}; {price} each; budget for 12 months "
+                f"{words.days(row['lead_time_days_upper'])}; {price}; budget for 12 months "
                 f"{_budget(row, currency)['first']} ({_budget(row, currency)['below']})."),
         html.Li(f"Lives of this part on record: {_evidence(row)}."),
     ]  # fmt: skip

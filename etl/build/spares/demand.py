@@ -15,7 +15,7 @@ from etl.build.forecast import FleetForecast
 from etl.build.words import hazard_words
 from etl.decide.spares.law import DemandLaw
 from etl.decide.spares.need import ServiceLevel, lead_time_slices, service_level
-from etl.decide.spares.stock import demand_over, shelf_cap
+from etl.decide.spares.stock import NONE, demand_over, shelf_cap
 from etl.settings import Settings
 
 Floats = NDArray[np.float64]
@@ -35,6 +35,8 @@ class PartDemand:
         The same without the plan: by failures and removals by habit.
     planned : float
         Planned changes expected within twelve months.
+    certain : ndarray, shape (n_planned,), days
+        Days by which a planned change uses one hose each for certain.
     service : ServiceLevel
     lead_days, lead_sd_days : float
     is_lead_known : bool
@@ -46,6 +48,7 @@ class PartDemand:
     variance: Floats
     unplanned: tuple[Floats, Floats]
     planned: float
+    certain: Floats
     service: ServiceLevel
     lead_days: float
     lead_sd_days: float
@@ -88,20 +91,25 @@ class PartDemand:
     def protection(self, factor: float = 1.0, *, is_planned: bool = True) -> DemandLaw:
         """Return the law of demand over one review and the lead time."""
         days, weights = self.slices(factor)
-        moments = (self.mean, self.variance) if is_planned else self.unplanned
-        return demand_over(*moments, days + self.review_days, weights)
+        if not is_planned:
+            return demand_over(*self.unplanned, days + self.review_days, weights)
+        return self.within(days + self.review_days, weights)
+
+    def within(self, days: Floats, weights: Floats | None = None) -> DemandLaw:
+        """Return the law of demand over a span, itself uncertain or not."""
+        return demand_over(self.mean, self.variance, days, weights, self.certain)
 
     def cap(self) -> int | None:
         """Return the largest stock likely used up within the shelf life; None without one."""
         life = self.entry["shelf_life_days"]
         if life is None:
             return None
-        return shelf_cap(demand_over(self.mean, self.variance, np.array([float(life)])))
+        return shelf_cap(self.within(np.array([float(life)])))
 
 
 def read_parts(
     con: duckdb.DuckDBPyConnection, fleet: FleetForecast, planned: dict[str, float],
-    settings: Settings,
+    certain: dict[str, Floats], settings: Settings,
 ) -> list[PartDemand]:
     """Put demand and register of every part in service together, in order of part number.
 
@@ -112,6 +120,8 @@ def read_parts(
     fleet : FleetForecast
     planned : dict
         Planned changes expected within twelve months by part.
+    certain : dict
+        Days of the changes that use a hose for certain, by part.
     settings : Settings
 
     Returns
@@ -134,7 +144,8 @@ def read_parts(
         lead = _number(entry["lead_time_days"], settings.lead_time_days_if_unknown)
         found.append(PartDemand(
             entry, both.mean[at], both.variance[at], (alone.mean[at], alone.variance[at]),
-            planned.get(str(entry["part_number"]), 0.0), _service(entry, settings), lead,
+            planned.get(str(entry["part_number"]), 0.0),
+            certain.get(str(entry["part_number"]), NONE), _service(entry, settings), lead,
             _number(entry["lead_time_sd_days"], settings.lead_time_spread * lead),
             entry["lead_time_days"] is not None, float(settings.review_days)))
     return found

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import duckdb
+import numpy as np
+from numpy.typing import NDArray
 
 from etl.build.forecast import FleetForecast, forecast_months
 from etl.build.spares.budget import budget_table
@@ -13,10 +15,12 @@ from etl.build.spares.what_if import what_if_table
 from etl.build.statistics import LifeStatistics
 from etl.settings import Settings
 
+Floats = NDArray[np.float64]
+
 
 def add_spares(
     con: duckdb.DuckDBPyConnection, found: LifeStatistics, fleet: FleetForecast,
-    planned: dict[str, float], settings: Settings,
+    planned: dict[str, float], certain: dict[str, Floats], settings: Settings,
 ) -> None:
     """Register the frames of stock, what-if, budget and stand-ins.
 
@@ -28,9 +32,11 @@ def add_spares(
     fleet : FleetForecast
     planned : dict
         Planned changes expected within twelve months by part.
+    certain : dict
+        Days of the changes that use a hose for certain, by part.
     settings : Settings
     """
-    parts = read_parts(con, fleet, planned, settings)
+    parts = read_parts(con, fleet, planned, certain, settings)
     advice = spares_table(parts, settings.confidence)
     con.register("spares_frame", advice)
     con.register("spares_what_if_frame", what_if_table(parts))

@@ -87,7 +87,7 @@ def _row(part: PartDemand, confidence: float) -> dict[str, Any]:
     }
     ends = ((1.0 - confidence) / 2.0, (1.0 + confidence) / 2.0)
     for months in HORIZONS:
-        span = demand_over(part.mean, part.variance, np.array([months * DAYS_A_MONTH]))
+        span = part.within(np.array([months * DAYS_A_MONTH]))
         row |= {f"mean_{months}_months": span.mean,
                 f"lower_{months}_months": span.level(ends[0]),
                 f"upper_{months}_months": span.level(ends[1]),
@@ -101,7 +101,8 @@ def _if_certain(part: PartDemand, cap: int | None) -> int:
     """Return the stock level if the lives were known to be as their mean says."""
     days, weights = part.slices()
     law = demand_over(part.mean.mean(axis=0, keepdims=True),
-                      part.variance.mean(axis=0, keepdims=True), days + part.review_days, weights)
+                      part.variance.mean(axis=0, keepdims=True), days + part.review_days, weights,
+                      part.certain)
     return stock_advice(law, part.service.level, least=part.service.least, most=cap).stock_level
 
 
@@ -115,7 +116,8 @@ def _order(part: PartDemand, stock_level: int, year: int) -> dict[str, Any]:
         "order_now": order, "days_covered": _covered(part) if order else None,
         "overstock": max(0, position - max(year, stock_level)),
         "shortage_probability": shortage_before_delivery(
-            part.mean, part.variance, part.on_hand, part.receipts, *part.slices()),
+            part.mean, part.variance, part.on_hand, part.receipts, *part.slices(),
+            part.certain),
     }
 
 
@@ -124,7 +126,8 @@ def _covered(part: PartDemand) -> int | None:
     there = part.on_hand or 0
     if there + part.on_order < part.service.least:
         return 0  # a place that cannot wait has nothing to fall back on
-    days = days_covered(part.mean, part.variance, there, part.receipts, part.service.level)
+    days = days_covered(part.mean, part.variance, there, part.receipts, part.service.level,
+                        part.certain)
     return int(days) if np.isfinite(days) else None
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.forecast import scope_keys
-from etl.build.late_records import IN_TIME, late_forecasts, watched_lives
+from etl.build.late_records import late_forecasts, watched_lives
 from etl.build.lives import Lives, read_lives
 from etl.build.rates import seen_and_expected
 from etl.build.removals import Removal, removal_laws
@@ -26,6 +26,7 @@ from etl.life.counts import scattered
 from etl.life.frailty import PlaceRates, place_rates, rate_draws
 from etl.life.pooling.pool import pool_strata
 from etl.life.renewal import DAYS_A_MONTH, PlaceForecast
+from etl.life.reporting_delay import IN_TIME
 from etl.load.warehouse import run_sql
 from etl.settings import Settings
 
@@ -115,7 +116,7 @@ def forecast_origin(
     n_failures = float(lives.count[lives.is_failure].sum())
     if n_failures < settings.few_failures or not (present.cell >= 0).any():
         return None
-    removals = removal_laws(con, lives)
+    removals = removal_laws(con, lives, share)
     ours = _ours(lives, present, list(frame["service_point"]), removals, settings, share)
     made = _forecasts(con, lives, present, frame, ours, removals)
     counts = pd.concat([_kept(scopes_of(frame, present.cell >= 0), method, forecast)

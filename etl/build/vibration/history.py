@@ -136,7 +136,7 @@ def rival_rates(
     rate, share = np.zeros(lives.cell.size), np.zeros(lives.cell.size)
     if not is_doubtful.any():
         return rate, share
-    laws = removal_laws(con, found.lives)
+    laws = removal_laws(con, found.lives, found.share)
     for cell in np.unique(lives.cell[is_doubtful]):
         rows = np.flatnonzero(is_doubtful & (lives.cell == cell))
         age = np.maximum(lives.low[rows], LEAST_DAYS)

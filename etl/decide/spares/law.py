@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,6 +57,25 @@ class DemandLaw:
         if self.mean <= 0.0:
             return 1.0
         return min(1.0, float((1.0 - self.cumulative[:stock]).sum()) / self.mean)
+
+
+    def beside(self, number: int) -> DemandLaw:
+        """Return the law of this demand and of so many hoses that are needed for certain."""
+        if number == 0:
+            return self
+        return DemandLaw(self.mean + number, np.concatenate([np.zeros(number), self.cumulative]))
+
+
+def mixture(laws: Sequence[tuple[float, DemandLaw]]) -> DemandLaw:
+    """Return the mixture of laws with their weights, which add up to 1."""
+    if len(laws) == 1:
+        return laws[0][1]
+    size = max(law.cumulative.size for _, law in laws)
+    total = np.zeros(size)
+    for weight, law in laws:
+        total += weight * np.pad(law.cumulative, (0, size - law.cumulative.size),
+                                 constant_values=1.0)
+    return DemandLaw(sum(weight * law.mean for weight, law in laws), np.minimum(total, 1.0))
 
 
 def merged(mean: Floats, variance: Floats, weights: Floats) -> tuple[Floats, Floats, Floats]:

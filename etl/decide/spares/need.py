@@ -117,7 +117,7 @@ def lead_time_quantile(mean_days: float, sd_days: float, probability: float) -> 
     return float(special.gammaincinv(shape, probability)) * mean_days / shape
 
 
-def demand_at(cumulative: Floats, days: Floats) -> Floats:
+def demand_at(cumulative: Floats, days: Floats, like_month: int = -1) -> Floats:
     """Read a cumulative monthly table at any number of days.
 
     Parameters
@@ -125,14 +125,19 @@ def demand_at(cumulative: Floats, days: Floats) -> Floats:
     cumulative : ndarray, shape (n_draws, n_months)
         Mean or variance of demand within 1, 2, ... months.
     days : ndarray, shape (n_days,)
+    like_month : int
+        Month of the table, counted from 0, at whose rate it goes on beyond its end.
 
     Returns
     -------
     ndarray, shape (n_draws, n_days)
-        Linear within a month; beyond the table at the rate of its last month.
+        Linear within a month.
     """
     table = np.concatenate([np.zeros((cumulative.shape[0], 1)), cumulative], axis=1)
+    n_months = cumulative.shape[1]
     at = days / DAYS_A_MONTH
-    low = np.minimum(np.floor(at).astype(np.int64), table.shape[1] - 2)
+    low = np.minimum(np.floor(at).astype(np.int64), n_months - 1)
     step = table[:, low + 1] - table[:, low]
-    return np.asarray(table[:, low] + step * (at - low))
+    rate = np.diff(table)[:, like_month, None]
+    inside = table[:, low] + step * (np.minimum(at, n_months) - low)
+    return np.asarray(inside + rate * np.maximum(at - n_months, 0.0))

@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special
 
-from etl.decide.spares.law import DemandLaw, demand_law
+from etl.decide.spares.law import DemandLaw, demand_law, mixture
 from etl.decide.spares.need import DAYS_A_MONTH, demand_at
 
 Floats = NDArray[np.float64]
 
+NONE = np.zeros(0)
+"""No planned change ahead."""
 WASTE_CHANCE = 0.10
 """Chance that a spare outlives its shelf life from which on it is not laid in (our choice)."""
 
@@ -40,7 +42,8 @@ class StockAdvice:
 
 
 def demand_over(
-    mean: Floats, variance: Floats, days: Floats, day_weights: Floats | None = None
+    mean: Floats, variance: Floats, days: Floats, day_weights: Floats | None = None,
+    certain: Floats = NONE,
 ) -> DemandLaw:
     """Return the law of demand over a span, itself uncertain or not.
 
@@ -51,16 +54,35 @@ def demand_over(
     days : ndarray, shape (n_slices,)
     day_weights : ndarray, shape (n_slices,), optional
         Adding up to 1; equal when left out.
+    certain : ndarray, shape (n_planned,), days
+        Days by which one hose each is used for certain; they are in ``mean`` as well.
 
     Returns
     -------
     DemandLaw
         Quantiles of this mixture are never added up from its parts.
+
+    Notes
+    -----
+    What is certain is a whole number on each day: only the rest scatters as a count of its mean
+    and variance. A count that is to hold both has too short an upper end.
     """
     share = np.full(days.size, 1.0 / days.size) if day_weights is None else day_weights
-    mean_at, variance_at = demand_at(mean, days), demand_at(variance, days)
-    weights = np.broadcast_to(share / mean.shape[0], mean_at.shape)
-    return demand_law(mean_at.ravel(), variance_at.ravel(), weights.ravel())
+    ends = DAYS_A_MONTH * np.arange(mean.shape[1] + 1)
+    sure = np.searchsorted(np.sort(certain), days, side="right")
+    due = np.searchsorted(np.sort(certain), ends, side="right")
+    # Beyond the table demand goes on as in the last month in which nothing is planned.
+    like_month = int(max(np.flatnonzero(np.diff(due) == 0), default=-1))
+    rest = np.maximum(demand_at(np.maximum(mean - due[1:], 0.0), days, like_month), 0.0)
+    variance_at = np.maximum(demand_at(variance, days, like_month), 0.0)
+    weights = np.broadcast_to(share / mean.shape[0], rest.shape)
+    laws = []
+    for number in np.unique(sure):
+        mine = sure == number
+        part = float(share[mine].sum())
+        laws.append((part, demand_law(rest[:, mine].ravel(), variance_at[:, mine].ravel(),
+                                      weights[:, mine].ravel() / part).beside(int(number))))
+    return mixture(laws)
 
 
 def stock_advice(
@@ -133,7 +155,7 @@ def order_quantity(stock_level: int, position: int, minimum_order: int) -> int:
 
 def shortage_before_delivery(
     mean: Floats, variance: Floats, on_hand: int, receipts: Sequence[tuple[float, int]],
-    lead_days: Floats, lead_weights: Floats,
+    lead_days: Floats, lead_weights: Floats, certain: Floats = NONE,
 ) -> float:
     """Return the chance of running out before an order placed now can arrive.
 
@@ -145,6 +167,8 @@ def shortage_before_delivery(
         What is on order already.
     lead_days, lead_weights : ndarray, shape (n_slices,)
         Of an order placed now.
+    certain : ndarray, days
+        As of `demand_over`.
 
     Returns
     -------
@@ -159,16 +183,16 @@ def shortage_before_delivery(
         if day >= lead:
             break
         if day > 0:
-            law = demand_over(mean, variance, np.array([day]))
+            law = demand_over(mean, variance, np.array([day]), certain=certain)
             worst = max(worst, 1.0 - law.at_most(there))
         there += number
-    law = demand_over(mean, variance, lead_days, lead_weights)
+    law = demand_over(mean, variance, lead_days, lead_weights, certain)
     return max(worst, 1.0 - law.at_most(there))
 
 
 def days_covered(
     mean: Floats, variance: Floats, on_hand: int, receipts: Sequence[tuple[float, int]],
-    level: float,
+    level: float, certain: Floats = NONE,
 ) -> float:
     """Return for how many days the stock keeps the service level without another order.
 
@@ -180,6 +204,8 @@ def days_covered(
         What is on order already.
     level : float
         Chance of no shortage, 0..1.
+    certain : ndarray, days
+        As of `demand_over`.
 
     Returns
     -------
@@ -194,7 +220,7 @@ def days_covered(
     end = mean.shape[1] * DAYS_A_MONTH
 
     def chance(day: float, there: int) -> float:
-        return demand_over(mean, variance, np.array([day])).at_most(there)
+        return demand_over(mean, variance, np.array([day]), certain=certain).at_most(there)
 
     begin, there = 0.0, on_hand
     for day, number in [*sorted(receipts), (end, 0)]:
