@@ -74,14 +74,15 @@ def screen(view: View, at: str, today: str) -> html.Div:
 
 def _where(view: View, step: Step, at: str) -> str:
     """Return which step of how many this is, and how far it is answered."""
-    said = f"Step {STEPS.index(step) + 1} of {len(STEPS)}: {step.title}"
+    said = f"Step {STEPS.index(step) + 1} of {len(STEPS)}"  # its title is the heading below
     names = view.of_step(step)
     if not names:
         return said
     done = sum(name in view.record.answers for name in names)
-    number = f", question {names.index(at.removeprefix(LOOK)) + 1}" if at.startswith(LOOK) else ""
-    return f"{said}{number} of {len(names)}, {done} answered" if number else (
-        f"{said}: {words.count(len(names), 'question')}, {done} answered")
+    if at.startswith(LOOK):
+        number = names.index(at.removeprefix(LOOK)) + 1
+        return f"{said}: {step.title}, question {number} of {len(names)}, {done} answered"
+    return f"{said}: {words.count(len(names), 'question')}, {done} answered"
 
 
 def _head(view: View, step: Step) -> list[Any]:

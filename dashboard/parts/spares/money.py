@@ -64,7 +64,8 @@ def surplus_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section 
         for row in rows
     ]  # fmt: skip
     return parts.section("More than a year's need",
-                         "Here and on order, beyond twelve months' demand at the part's own level",
+                         "Here or on order, beyond what covers twelve months at the part's own "
+                         "chance of no shortage.",
                          html.Ul(items, className="list"), how=how)  # fmt: skip
 
 

@@ -19,7 +19,7 @@ Report = Mapping[str, Any]
 
 def needs() -> html.Section:
     """Return the four logs, what each must hold and what it is for."""
-    head = ["Log", "What it tells", "Columns it must have", "Use"]
+    head = ["Log", "What it tells", "Columns it must have", "Needed for"]
     body = [[html.B(name), tells, holds, use] for name, tells, holds, use in words_start.LOGS]
     return parts.section(
         "1. What is needed",
