@@ -5,6 +5,13 @@
 
   function size(text) { return String(text || "").length > 60 ? " long" : ""; }
 
+  /* Names of files and columns break after their underscores, like those of dashboard.parts.file_name. */
+  function breaking(text) {
+    var pieces = String(text).split(/(?<=_)/);
+    if (pieces.length === 1) { return text; }
+    return pieces.map(function (piece, i) { return make(React.Fragment, { key: i }, piece, make("wbr")); });
+  }
+
   function follow(event, href) {
     if (event.metaKey || event.ctrlKey || event.shiftKey || event.button) { return; }
     event.preventDefault();
@@ -33,8 +40,8 @@
     var value = props.value;
     if (!value) { return null; }
     return make("div", { className: "cell two-lines", title: [value.first, value.below].filter(Boolean).join(": ") },
-      make("div", { className: "first " + (value.weight || "") }, value.first),
-      value.below ? make("div", { className: "below" }, value.below) : null);
+      make("div", { className: "first " + (value.weight || "") }, breaking(value.first)),
+      value.below ? make("div", { className: "below" }, breaking(value.below)) : null);
   };
 
   /* value: the drawing places of a dot on a line with its figure and range in words, or {absent} */

@@ -97,7 +97,7 @@ def _duty(view: View) -> html.P:
     """Return what the register says went through the hose: a hand is about to touch it."""
     stay = view.stay
     known = [stay["medium"] or "medium not recorded"]
-    known += [units.text(stay[name], unit, 3) for name, unit in (
+    known += [units.text(stay[name], unit) for name, unit in (
         ("temperature_c", "degC"), ("pressure_bar", "bar")) if stay[name] is not None]
     return html.P([html.B("On record for this place: "), ", ".join(known),
                    ". The register can be wrong: ask who ran it. ",

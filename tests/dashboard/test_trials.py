@@ -171,7 +171,7 @@ def test_a_stop_of_an_ended_trial_is_told_as_past():
     said = parts_trial_watch._safety(row).replace("\u00a0", " ")
     assert said.startswith("would have stopped the a arm; early failures: a 4 of 26 hoses, b")
     assert said.endswith("in this service the first one stops an arm")
-    assert parts_trial_watch._safety(row | {"is_running": True}).startswith("stop a")
+    assert parts_trial_watch._safety(row | {"is_running": True}).startswith("stop the a arm")
 
 
 def test_a_range_of_another_figure_is_not_put_beside_it():

@@ -44,7 +44,7 @@ def context(whole: Row, ended: Sequence[Row]) -> list[str]:
     oldest = whole["longest_life_days"]
     return [
         words_lives.evidence(whole),
-        ", ".join(f"{row['n_lives']:,} {words.reason(row['removal_reason'])}" for row in ended),
+        ", ".join(f"{words.reason(row['removal_reason'])}: {row['n_lives']:,}" for row in ended),
         f"oldest {words.days(oldest)}" if oldest else "",
         f"{words.count(left_out, 'hose')} not fitted" if left_out else "",
     ]

@@ -46,7 +46,7 @@ def orders_table(
             words.money(row["cost"], currency) if row["cost"] is not None else "no price",
             needed(row),
             html.Div([stock_words(row), html.Div(levels(row), className="below")]),
-            [html.Div([*_why(row), html.Div(_evidence(row), className="below")], className="why"),
+            [html.Div(_why(row), className="why"),
              _steps(row) if with_steps else None],
         ]
         for row in rows
@@ -57,7 +57,8 @@ def orders_table(
 def _why(row: Row) -> list[Any]:
     """Return what matters most of the reason, and below it the rest."""
     first, rest = _reason(row)
-    return [first, html.Div(rest, className="below") if rest else None]
+    lives = f"lives on record: {_evidence(row)}"
+    return [first, html.Div(f"{rest}; {lives}" if rest else lives, className="below")]
 
 
 def _reason(row: Row) -> tuple[str, str]:
@@ -90,7 +91,7 @@ def quantity_words(row: Row) -> list[str]:
 
 def needed(row: Row) -> list[Any]:
     """Return by when an order is needed, and when one placed at the data date would come."""
-    comes = f"an order placed now comes about {words.date(row['comes_on'])}"
+    comes = f"an order placed now comes about {words.kept(words.date(row['comes_on']))}"
     if row["needed_by"] is None:
         return ["within the year", html.Div(comes, className="below")]
     late = ": too late" if row["comes_on"] > row["needed_by"] else ""

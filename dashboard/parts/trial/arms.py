@@ -79,7 +79,8 @@ def ratio_words(row: Row) -> str:
 def _stands(row: Row) -> html.Div:
     """Return the state and the next look."""
     urgent = row["state"] == "safety stop"
-    lines: list[Any] = [parts.strong(row["state"], urgent), html.Div(row["words"])]
+    said = row["words"].removeprefix("Decided: ")
+    lines: list[Any] = [parts.strong(row["state"], urgent), html.Div(said)]
     if row["next_look_on"]:
         lines.append(html.Div(f"next look {words.date(row['next_look_on'])}", className="below"))
     if row["warnings"]:

@@ -130,7 +130,7 @@ def _rating(item: Row | None) -> Any:
     if item is None:
         return html.Span("pressure, temperature or rating not recorded", className="absent")
     return html.Div([f"{units.text(item['limit_value'], 'bar', 3)} allowed at its temperature",
-                     html.Div(f"place runs at {units.text(item['value'], 'bar', 3)}, "
+                     html.Div(f"place runs at {units.text(item['value'], 'bar')}, "
                               f"{words.percent(item['ratio'])} of it", className="below")])
 
 

@@ -18,8 +18,9 @@ LANE = 13
 
 def sentence(state: Row) -> list[Any]:
     """Return the sentence of a trial: what is shown, favoured or decided."""
-    said = state["words"].replace("Decided:", "decided:", 1)
-    return [parts.strong(state["trial"], state["state"] == "safety stop"), ": ", said]
+    name = parts.strong(state["trial"], state["state"] == "safety stop")
+    said = state["words"].removeprefix("Decided: ")
+    return [name, ": " if said == state["words"] else " is decided: ", said]
 
 
 def context(state: Row) -> list[str | None]:
