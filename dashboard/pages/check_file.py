@@ -34,10 +34,11 @@ def layout(**_: Any) -> html.Div:
             "CSV, TSV, XLSX, XLS or Parquet", f"up to {actions.LARGEST / 1e6:.0f} MB",
             "nothing is loaded or kept"),
         dcc.Store(id="entry-token", data=actions.token()),
-        dcc.Store(id="check-answer"), *room,
-        html.P("It tells for each column what it is read as, how many rows would be used, and "
-               "every row that would be refused with its reason and what to do.",
+        dcc.Store(id="check-answer"),
+        html.P("Told for each column is what it is read as; then how many rows would be used, and "
+               "every row that would be refused, with its reason and what to do.",
                className="caption"),
+        *room,
     ], className="page")  # fmt: skip
 
 

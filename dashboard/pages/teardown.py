@@ -64,7 +64,9 @@ def _list(now: Row) -> html.Div:
         body.append(html.Details([html.Summary(f"{len(rows) - FIRST} earlier ones"),
                                   parts_teardown.listing(rows[FIRST:])], className="fold"))
     caption = [f"The latest {len(rows):,} of {counts['n']:,}. " if len(rows) < counts["n"] else "",
-               "Vibration is concluded only by exclusion and with a positive sign. ",
+               "Supported: the leading mechanism is well ahead and enough of what bears on it was "
+               "looked at; suspected: not yet. Vibration is concluded only by exclusion and with a "
+               "positive sign. ",
                parts.download_links("teardown_evidence")]  # fmt: skip
     return html.Div([
         parts.headline(*parts_teardown.sentence(counts)),

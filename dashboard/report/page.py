@@ -156,7 +156,7 @@ def _orders(info: Row) -> html.Section:
 def _doubts(info: Row) -> html.Section:
     rows: Sequence[Row] = [row for row in health.doubts() if row["n_rows"]]
     refused = words.count(info["n_refused"], "log row")
-    body: Any = parts.table(["Doubt", "Rows", "What it does"], [
+    body: Any = parts.table(["Doubt", "Rows", "What would change"], [
         [row["doubt"], f"{row['n_rows']:,}", row["effect"]] for row in rows
     ], "doubts") if rows else parts.empty("no doubt is on record")  # fmt: skip
     return parts.section("What the figures rest on", f"{refused} refused, each with "

@@ -18,7 +18,7 @@ WORDS = (
      "do not depend on it; had they all been of the commonest one of their kind and not of "
      "another, "),
     ("lives not fitted", "", "they ended before the records begin or were not observed for any "
-     "time; by reason below"),
+     "time"),
     ("removals without a known installation", "missing installations",
      "have no age: they count in cost and history, not in lives; had their hoses gone in when the "
      "place was last empty or its records begin, "),

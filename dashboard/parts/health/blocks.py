@@ -91,7 +91,8 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
     rest = [html.P(f"and {more} more in the export", className="caption")] if more > 0 else []
     mark = parts.how(BALANCE, ["Replaced rows: ", parts.download_links("superseded")],
                      info["as_of"])  # fmt: skip
-    to_the_end = "" if any(row["message"] for row in rows) else " Each was read to the end."
+    is_whole = rows and not any(row["message"] for row in rows)
+    to_the_end = " Each was read to the end." if is_whole else ""
     return parts.section("By file", [f"Rows as read, and what became of them.{to_the_end} ",
                                      parts.download_links("loads")], body, *rest, how=mark)
 
@@ -167,7 +168,7 @@ def corrections(rows: Sequence[Row]) -> html.Section:
 def optional(rows: Sequence[Row]) -> html.Section:
     """Return the logs that are not needed, and what each adds."""
     body: Any = parts_health.optional_list(rows) if rows else parts.empty(
-        "No such log is described.")  # fmt: skip
+        "Load files first: then this tells what each further log would add.")  # fmt: skip
     return parts.section("Logs beyond the needed ones",
                          "What each adds, or would add.", body)  # fmt: skip
 

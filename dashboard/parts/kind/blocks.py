@@ -23,8 +23,10 @@ How = Callable[[str, str], Any]
 def sentence(kind: Kind, fits: Sequence[Row]) -> list[Any]:
     """Return the sentence: how long, and by what most fail."""
     whole = fits[0]
-    out: list[Any] = [f"On {kind[0]}, ten in a hundred ", parts.strong(kind[1]),
-                      " hoses have failed by ",
+    name = words_lives.construction(kind[1])
+    known = [parts.strong(name), " hoses"] if name == kind[1] else [
+        "hoses, their construction not recorded,"]
+    out: list[Any] = [f"On {kind[0]}, ten in a hundred ", *known, " have failed by ",
                       parts.strong(words_lives.ranged(whole, "b10", "pooled"))]  # fmt: skip
     causes = [fit for fit in fits if fit["mechanism"] not in ("all", "unknown")
               and fit["n_failures"]]  # fmt: skip
