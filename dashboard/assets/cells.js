@@ -5,11 +5,12 @@
 
   function size(text) { return String(text || "").length > 60 ? " long" : ""; }
 
-  /* Names of files and columns break after their underscores, like those of dashboard.parts.file_name. */
+  /* Names of files, columns and parts break between their pieces, like those of dashboard.parts.file_name. */
   function breaking(text) {
-    var pieces = String(text).split(/(?<=_)/);
-    if (pieces.length === 1) { return text; }
-    return pieces.map(function (piece, i) { return make(React.Fragment, { key: i }, piece, make("wbr")); });
+    var pieces = String(text || "").split(/(?<=_)|(?<=\.)(?=\d)/);
+    if (pieces.length === 1 || / /.test(text)) { return text; }
+    return make("span", { className: "file-name" },
+      pieces.map(function (piece, i) { return make("span", { key: i }, piece); }));
   }
 
   function follow(event, href) {
@@ -19,7 +20,7 @@
   }
 
   function link(text, href) {
-    return make("a", { href: href, className: "place", title: text, onClick: function (e) { follow(e, href); } }, text);
+    return make("a", { href: href, className: "place", title: text, onClick: function (e) { follow(e, href); } }, breaking(text));
   }
 
   /* value: {text, href, below, hazards} */

@@ -40,11 +40,11 @@ def budget_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section |
     missing = rows[0]["n_without_price"]
     caption: list[Any] = [
         f"All parts from the data date on, {scale.long}; dot = expected, bar = 90 % range; "
-        "middle: as likely more as less"
+        "even odds: as likely more as less"
         + (f"; {words.count(missing, 'part')} without a price left out" if missing else "")
         + ". ", html.Span(["Month by month: ", parts.download_links("spares_budget")],
                           className="downloads")]  # fmt: skip
-    head = ["Within", parts.axis_header(axis, words.number, "Budget"), "Middle",
+    head = ["Within", parts.axis_header(axis, words.number, f"Budget, {scale.short}"), "Even odds",
             "Enough nine times in ten"]
     return parts.section("Budget", caption, parts.table(head, body, "budget"), how=how)
 

@@ -137,7 +137,7 @@ def service(row: Row) -> str:
 def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     """Return the columns of the table of parts for a span of months."""
     return [
-        grids.column("part_number", "Part", "Place", minWidth=124, width=190),
+        grids.column("part_number", "Part", "Place", minWidth=126, width=200),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
                               axes[months], lambda tick: f"{tick:g}", minWidth=136,
                               width=190),
@@ -146,7 +146,7 @@ def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
         grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),
         grids.column("budget_12_months", "Budget, 12 months", "TwoLines", minWidth=115, width=130,
                      **WIDE),
-        grids.column("reason", "Why", "TwoLines", minWidth=230, width=400, sortable=False, **WIDE),
+        grids.column("reason", "Why", "TwoLines", minWidth=214, width=380, sortable=False, **WIDE),
     ]  # fmt: skip
 
 

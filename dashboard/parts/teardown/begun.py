@@ -59,12 +59,13 @@ def _waiting(rows: list[Row]) -> html.Section | None:
 def _item(row: Row) -> html.Li:
     concluded = "" if row["mechanism"] in (None, "unknown") else (
         f" · {words.mechanism(row['mechanism'])}")
+    out = words.kept(f"out {words.date(row['removed_on'])}")
     return html.Li([
         html.Div([record_link(row["hose_id"] or "hose without a tag", row["hose_id"],
                               row["service_point"], row["removed_on"]),
                   *parts.hazards(row["hazards"])]),
-        html.Div([parts.place_link(row["service_point"]),
-                  f" out {words.date(row['removed_on'])}{concluded}"], className="below"),
+        html.Div([parts.place_link(row["service_point"]), f" {out}{concluded}"],
+                 className="below"),
     ])  # fmt: skip
 
 

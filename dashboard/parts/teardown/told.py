@@ -105,7 +105,7 @@ def listing(rows: Sequence[Row], with_place: bool = True) -> html.Table:
 def _where(row: Row) -> html.Div:
     place = row["service_point"]
     at = parts.place_link(place) if place else "place not known"
-    out = f" out {words.date(row['removed_on'])}" if row["removed_on"] else ""
+    out = f" {words.kept('out ' + words.date(row['removed_on']))}" if row["removed_on"] else ""
     return html.Div([at, out], className="below")
 
 

@@ -92,7 +92,7 @@ def chances(scores: Scores, how: Any) -> html.Section:
     """Return what came of the chances given to single places."""
     axis = Axis(0.0, 1.0, (0.0, 0.5, 1.0))
     scale = parts.axis_header(axis, words.percent, "Share that failed")
-    head = ["Within", "Chance given", "Times", scale, "Failed"]
+    head = ["Within", "Chance given", "Times given", scale, "Failed"]
     order = sorted(scores.bands, key=lambda row: (row["horizon_months"], row["expected"]))
     body = []
     for row in order:
