@@ -7,10 +7,11 @@ from typing import Any
 
 import dash
 
-from dashboard.parts import problem_page
+from dashboard.parts import problem_page, unfilled
 from dashboard.queries import edition
 from dashboard.queries.edition import EditionError, explain
 from dashboard.queries.opened import NoEditionError
+from dashboard.words.unfilled import FILLED_BY
 
 log = logging.getLogger("braidlife.pages")
 CONTENT = "_pages_content"
@@ -23,6 +24,10 @@ def answer_fault(fault: Exception) -> Any:
     log.debug("details", exc_info=fault)
     title, text = in_words(fault)
     if CONTENT in where:
+        name = _page_name()
+        if isinstance(fault, NoEditionError) and name in FILLED_BY:
+            return unfilled.page(title, "Nothing has been loaded into this store.", name), {
+                "title": title}
         loads = title == edition.LACKING or isinstance(fault, NoEditionError)
         back = ("/start", "Load files") if loads else ("/", "This month")
         return problem_page(title, text, back), {"title": title}
@@ -40,6 +45,12 @@ def in_words(fault: BaseException) -> tuple[str, str]:
         "This could not be shown.",
         "The fault was written to the log of the server. Your data are untouched.",
     )
+
+
+def _page_name() -> str:
+    """Return the first word of the address that was asked for."""
+    path = dash.ctx.inputs.get("_pages_location.pathname")
+    return str(path or "").strip("/").partition("/")[0]
 
 
 def _outputs() -> list[dict[str, Any]]:

@@ -69,6 +69,12 @@ def style_variables() -> str:
     )
 
 
+def dark_if_preferred() -> str:
+    """Return the style sheet text of a file on its own: dark where its reader's screen is."""
+    values = "".join(f"--{k}:{v};" for k, v in DARK.items())
+    return f"@media screen and (prefers-color-scheme:dark){{:root{{color-scheme:dark;{values}}}}}"
+
+
 def figure_template() -> go.layout.Template:
     """Return the template of every figure, in the light scheme.
 

@@ -137,14 +137,14 @@ def text(stored_value: float | None, stored: str, digits: int = 0) -> str:
 
     Examples
     --------
-    >>> text(7.25, "bar"), text(1234.5, "mm", 3), text(None, "bar")
-    ('7.25 bar', '1,230 mm', 'not known')
+    >>> text(7.25, "bar"), text(1234.5, "mm", 3), text(-5.0, "degC"), text(None, "bar")
+    ('7.25 bar', '1,230 mm', '−5 °C', 'not known')
     """
     if stored_value is None:
         return words.number(None)
     how = conversion(stored, system())
     if how.factor == 1.0 and not digits:
-        return f"{stored_value:,g} {name(stored)}"
+        return f"{stored_value:,g} {name(stored)}".replace("-", "−")
     return f"{words.number(how.shown(stored_value), digits or DIGITS)} {name(stored)}"
 
 

@@ -5,6 +5,14 @@
 
   function size(text) { return String(text || "").length > 60 ? " long" : ""; }
 
+  /* Names of files, columns and parts break between their pieces, like those of dashboard.parts.file_name. */
+  function breaking(text) {
+    var pieces = String(text || "").split(/(?<=_)|(?<=\.)(?=\d)/);
+    if (pieces.length === 1 || / /.test(text)) { return text; }
+    return make("span", { className: "file-name" },
+      pieces.map(function (piece, i) { return make("span", { key: i }, piece); }));
+  }
+
   function follow(event, href) {
     if (event.metaKey || event.ctrlKey || event.shiftKey || event.button) { return; }
     event.preventDefault();
@@ -12,7 +20,7 @@
   }
 
   function link(text, href) {
-    return make("a", { href: href, className: "place", title: text, onClick: function (e) { follow(e, href); } }, text);
+    return make("a", { href: href, className: "place", title: text, onClick: function (e) { follow(e, href); } }, breaking(text));
   }
 
   /* value: {text, href, below, hazards} */
@@ -33,8 +41,8 @@
     var value = props.value;
     if (!value) { return null; }
     return make("div", { className: "cell two-lines", title: [value.first, value.below].filter(Boolean).join(": ") },
-      make("div", { className: "first " + (value.weight || "") }, value.first),
-      value.below ? make("div", { className: "below" }, value.below) : null);
+      make("div", { className: "first " + (value.weight || "") }, breaking(value.first)),
+      value.below ? make("div", { className: "below" }, breaking(value.below)) : null);
   };
 
   /* value: the drawing places of a dot on a line with its figure and range in words, or {absent} */

@@ -163,7 +163,8 @@ def right_choice(sizes: Sequence[Row], wanted: float) -> go.Figure:
         figure.add_trace(line(x, y, "petrol" if is_it else "edge", width=2.0 if is_it else 1.0,
                               hover=hover))
         notes.append(word(words.count(pairs, "pair"), float(x[-1]), float(y[-1]),
-                          "petrol" if is_it else "muted", xshift=5))
+                          "petrol" if is_it else "muted", xshift=5,
+                          bgcolor=LIGHT["paper"], borderpad=1))
     if planned is not None:
         figure.add_trace(go.Scatter(
             x=[planned["months"]], y=[planned["right_choice_probability"]], mode="markers",

@@ -12,10 +12,9 @@ from dashboard.figures.marks import Row, band, column, line, log_ticks, spaced, 
 from dashboard.theme import LIGHT
 from dashboard.words.vibration import BANDS
 
-COLOURS = (("petrol", "petrol-soft"), ("rust", "rust-soft"), ("ochre", "ochre-soft"),
-           ("ink", "grey"))  # fmt: skip
-"""Lines and bands in turn; every line also bears its name."""
-DASHES = ("solid", "dash", "dot")
+COLOURS = (("petrol", "petrol-soft"), ("ink", "grey"))
+"""Lines and bands in turn; every line bears its name. Rust and ochre stay for what they mean."""
+DASHES = ("solid", "dash", "dot", "dashdot")
 STEPS = (1, 1.5, 2, 3, 5, 7)
 
 

@@ -32,9 +32,13 @@ def layout(**_: Any) -> html.Div:
                        " of a file before it is loaded."),
         parts.context_line(
             "CSV, TSV, XLSX, XLS or Parquet", f"up to {actions.LARGEST / 1e6:.0f} MB",
-            "read as braidlife check reads it", "nothing is loaded or kept"),
+            "nothing is loaded or kept"),
         dcc.Store(id="entry-token", data=actions.token()),
-        dcc.Store(id="check-answer"), *room,
+        dcc.Store(id="check-answer"),
+        html.P("Told for each column is what it is read as; then how many rows would be used, and "
+               "every row that would be refused, with its reason and what to do.",
+               className="caption"),
+        *room,
     ], className="page")  # fmt: skip
 
 

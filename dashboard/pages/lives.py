@@ -11,6 +11,7 @@ from dash import Input, Output, State, callback, html
 from dashboard import parts, words
 from dashboard.parts import choice as parts_choice
 from dashboard.parts import matrix as parts_lives
+from dashboard.parts import unfilled
 from dashboard.queries import edition
 from dashboard.queries import lives as asked
 from dashboard.words import lives as words_lives
@@ -27,9 +28,8 @@ def layout(
     info = edition.info()
     names = {name: words.mechanism(name) for name in asked.mechanisms()}
     if not names:
-        return parts.problem_page(
-            "No life can be told yet.", "No hose of this edition was watched for a day or more.",
-            ("/start", "Load files"))  # fmt: skip
+        return unfilled.page("No life can be told yet.",
+                             "No hose of this edition was watched for a day or more.", "lives")
     mechanism, known_mechanism = parts_choice.allowed(mechanism, names)
     measure, known_measure = parts_choice.allowed(measure, words_lives.MEASURES)
     estimate, known_estimate = parts_choice.allowed(estimate, words_lives.ESTIMATES)

@@ -9,6 +9,7 @@ from dash import html
 
 from dashboard import parts, words
 from dashboard.actions import incoming as actions_incoming
+from dashboard.parts import unfilled
 from dashboard.parts.month import blocks
 from dashboard.parts.month import moved as parts_moved
 from dashboard.parts.month import sections as parts_month
@@ -25,11 +26,7 @@ def layout(**_: Any) -> html.Div:
         return parts_start_page.page()
     now = edition.info()
     if not now["n_service_points"]:
-        return parts.problem_page(
-            "No place is on record yet.",
-            "The edition is empty: load a register of places, installations and replacements.",
-            ("/start", "Load files"),
-        )
+        return unfilled.page("No place is on record yet.", "This edition is empty.", "month")
     out = asked.out_this_month()
     return html.Div(
         [

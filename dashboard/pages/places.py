@@ -8,6 +8,7 @@ import dash
 from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, html
 
 from dashboard import grids, parts, units, words
+from dashboard.parts import unfilled
 from dashboard.parts.places import blocks
 from dashboard.parts.places import cells as parts_places_cells
 from dashboard.parts.places import sections as parts_places
@@ -31,10 +32,7 @@ def layout(**query: Any) -> html.Div:
             ". ".join(faults) + ".", ("/places", "all places"),
         )  # fmt: skip
     if not total["n_places"]:
-        return parts.problem_page(
-            "No place is on record yet.", "Load a register of places first.",
-            ("/start", "Load files"),
-        )  # fmt: skip
+        return unfilled.page("No place is on record yet.", "This edition is empty.", "places")
     head = html.Div([blocks.head(now, total), blocks.curve(now)], className="places-head")
     return html.Div(
         [*parts_places.stores(), head, *blocks.table_block(now, total, offered, given),

@@ -10,6 +10,7 @@ from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
 
 from dashboard import grids, parts
 from dashboard.parts import choice as parts_choice
+from dashboard.parts import unfilled
 from dashboard.parts.spares import blocks, money, what_if
 from dashboard.parts.spares import sections as parts_spares
 from dashboard.parts.spares.chosen import chosen_part
@@ -25,11 +26,9 @@ def layout(**query: Any) -> html.Div:
     info = edition.info()
     total = asked.summary()
     if not total.get("n_parts"):
-        return parts.problem_page(
-            "No part can be planned yet.", "No hose in service names a part, so there is no "
-            "demand to tell. Record part numbers with the installations.",
-            ("/data-health", "Data health"),
-        )  # fmt: skip
+        return unfilled.page("No part can be planned yet.",
+                             "No hose in service names a part, so there is no demand to tell.",
+                             "spares")
     months, known_months = parts_choice.allowed(query.get("months"), blocks.MONTHS)
     _, known_state = parts_choice.allowed(query.get("state"), parts_spares.STATES)
     filters = {name: str(query.get(name) or "") for name in blocks.FILTERS}
@@ -49,10 +48,10 @@ def layout(**query: Any) -> html.Div:
             blocks.order_block(total, asked.orders(), info["currency"],
                                how("order_list")),
             html.Div([
-                html.Div([what_if.what_if_block(query, how("spares_what_if"))]),
-                html.Div([money.budget_block(asked.budget(), info["currency"],
-                                             how("spares_budget", "spares_budget")),
+                html.Div([what_if.what_if_block(query, how("spares_what_if")),
                           money.surplus_block(asked.surplus(), info["currency"], how())]),
+                html.Div([money.budget_block(asked.budget(), info["currency"],
+                                             how("spares_budget", "spares_budget"))]),
             ], className="columns wide-narrow"),
             blocks.parts_block(months, filters, asked.constructions(), blocks.axes(),
                                asked.PARTS.count(filters), how()),

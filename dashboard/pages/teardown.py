@@ -9,6 +9,7 @@ import dash
 from dash import html
 
 from dashboard import parts, words
+from dashboard.parts import unfilled
 from dashboard.parts.teardown import begun as parts_teardown_begun
 from dashboard.parts.teardown import one as parts_teardown_one
 from dashboard.parts.teardown import told as parts_teardown
@@ -58,24 +59,23 @@ def _day(text: str | None) -> dt.date | None:
 def _list(now: Row) -> html.Div:
     counts = asked.counts()
     rows = asked.latest(MOST)
-    body: list[Any] = [parts_teardown.listing(rows[:FIRST])] if rows else [parts.empty(
-        "no hose taken apart is on record: a teardowns log with one finding a row says here what "
-        "each suggests")]  # fmt: skip
+    body: list[Any] = [parts_teardown.listing(rows[:FIRST])]
     if len(rows) > FIRST:
-        body.append(html.Details([html.Summary(f"{len(rows) - FIRST} before"),
+        body.append(html.Details([html.Summary(f"{len(rows) - FIRST} earlier ones"),
                                   parts_teardown.listing(rows[FIRST:])], className="fold"))
     caption = [f"The latest {len(rows):,} of {counts['n']:,}. " if len(rows) < counts["n"] else "",
-               "Vibration is concluded only by exclusion and with a positive sign. ",
+               "Supported: the leading mechanism is well ahead and enough of what bears on it was "
+               "looked at; suspected: not yet. Vibration is concluded only by exclusion and with a "
+               "positive sign. ",
                parts.download_links("teardown_evidence")]  # fmt: skip
     return html.Div([
         parts.headline(*parts_teardown.sentence(counts)),
         parts.context_line(
-            counts["basis"], words.count(counts["n_counted"], "failure") + " without a concluded "
-            "mechanism counted as "
-            + ("its teardown suggests" if counts["n_counted"] <= 1 else "their teardowns suggest"),
+            counts["basis"], parts_teardown.counted_words(counts["n_counted"]),
             f"data to {words.date(now['as_of'])}"),
         parts_teardown_begun.blocks(),
-        parts.section("Hoses taken apart", caption, *body, how=parts_teardown_one.how(now)),
+        parts.section("Hoses taken apart", caption, *body, how=parts_teardown_one.how(now))
+        if rows else unfilled.block("teardown"),
         _vocabulary(),
         parts.caution(*parts_teardown.CAUTION_TEARDOWN),
     ], className="page")  # fmt: skip

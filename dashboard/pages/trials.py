@@ -8,6 +8,7 @@ import dash
 from dash import html
 
 from dashboard import parts, words
+from dashboard.parts import unfilled
 from dashboard.parts.trial import blocks
 from dashboard.parts.trial import candidates as parts_trials
 from dashboard.queries import edition
@@ -28,8 +29,8 @@ def layout(**_: Any) -> html.Div:
                 words.count(len(planned), "plan"), words.count(len(states), "registered trial"),
                 f"data to {words.date(info['as_of'])}",
             ),
-            blocks.registered_block(states, info),
-            blocks.candidates_block(planned, info),
+            *([blocks.registered_block(states, info), blocks.candidates_block(planned, info)]
+              if states or candidates else [unfilled.block("trials")]),
             blocks.settled_block([row for row in candidates if row["n_pairs"] is None], info),
             blocks.verdicts_block(verdicts, info),
             parts.caution(*parts_trials.CAUTION),

@@ -7,8 +7,9 @@ from typing import Any
 import dash
 from dash import html
 
-from dashboard import parts, units, words
+from dashboard import parts, words
 from dashboard.parts import choice as parts_choice
+from dashboard.parts import unfilled
 from dashboard.parts import vibration as parts_vibration
 from dashboard.queries import edition
 from dashboard.queries import teardown as cause
@@ -71,11 +72,8 @@ def nothing_yet(why: str) -> html.Div:
     return html.Div(
         [
             parts.headline("Which construction takes how much vibration cannot be told yet."),
-            html.P(why, className="context"),
-            html.P(f"Measure the velocity at the hose ends ({units.name('mm/s rms')}, with its "
-                   "main frequency) at every place of a class, twenty of them twice, not "
-                   "only where hoses fail; and conclude the mechanism of failures. Enter readings "
-                   "in the register or the inspections; the next load takes them in."),
+            parts.context_line(why),
+            unfilled.block("vibration"),
             parts.caution(*told.CAUTION),
         ],
         className="page",

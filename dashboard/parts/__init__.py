@@ -75,8 +75,15 @@ def caution(lead: str, text: str) -> html.P:
 
 
 def empty(text: str) -> html.P:
-    """Return the words that stand where there is nothing to show."""
-    return html.P(text, className="absent")
+    """Return the words that stand where there is nothing to show, as a sentence.
+
+    Examples
+    --------
+    >>> empty("no hose is in service").children
+    'No hose is in service.'
+    """
+    end = "" if text.endswith((".", "?", "!")) else "."
+    return html.P(f"{text[:1].upper()}{text[1:]}{end}", className="absent")
 
 
 def hazards(names: Iterable[str] | None) -> list[html.Span]:
@@ -86,8 +93,8 @@ def hazards(names: Iterable[str] | None) -> list[html.Span]:
 
 def file_name(name: str) -> html.Span:
     """Return a file's name that a narrow column may break between its words."""
-    pieces = re.findall(r"[^_-]*[_-]|[^_-]+", name)
-    return html.Span([item for piece in pieces for item in (piece, html.Wbr())][:-1])
+    pieces = re.findall(r"[^_]*_|[^_]+", name)
+    return html.Span([html.Span(piece) for piece in pieces], className="file-name")
 
 
 def strength(n_failures: int) -> str:
@@ -289,6 +296,7 @@ def download_links(table: str, query: Mapping[str, str] | None = None) -> html.S
 def problem_page(title: str, text: str, back: tuple[str, str] = ("/", "This month")) -> html.Div:
     """Return a page that says what is wrong, with a way back."""
     return html.Div(
-        [headline(title), html.P(text, className="context"), link(f"Go to {back[1]}", back[0])],
+        [headline(title), html.P(text, className="context"),
+         html.P(link(f"Go to {back[1]}", back[0]), className="ways")],
         className="page problem",
-    )
+    )  # fmt: skip

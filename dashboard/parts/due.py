@@ -76,14 +76,14 @@ def work_words(rows: Sequence[Row]) -> str:
     Examples
     --------
     >>> work_words([{"labour_h": 3.0, "is_overdue": True}, {"labour_h": None, "is_overdue": False}])
-    '2 hoses, about 3 labour hours and one not recorded; 1 past its age already'
+    '2 hoses, about 3 labour hours (not recorded for 1); 1 past its age already'
     """
     known = [row["labour_h"] for row in rows if row["labour_h"] is not None]
     said = words.count(len(rows), "hose")
     if known:
         missing = len(rows) - len(known)
         said += f", about {sum(known):,.0f} labour hours"
-        said += f" and {'one' if missing == 1 else missing} not recorded" if missing else ""
+        said += f" (not recorded for {missing:,})" if missing else ""
     late = sum(bool(row["is_overdue"]) for row in rows)
     if late:
         said += f"; {late:,} past {'its' if late == 1 else 'their'} age already"
@@ -124,7 +124,7 @@ def saving_words(row: Row, currency: str) -> str:
         return ""
     lower, upper = (words.number(row[f"saving_per_year_{end}"]) for end in ("lower", "upper"))
     return (f"saves {words.money(row['saving_per_year'], currency)} a year "
-            f"({lower} to {upper})".replace("-", "−"))
+            f"({lower} to {upper})")
 
 
 def year_words(year: Row, currency: str) -> str:

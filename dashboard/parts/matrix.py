@@ -99,7 +99,8 @@ def matrix(fits: Sequence[Row], measure: str, estimate: str, mechanism: str) -> 
     unit = "" if measure == "shape" else " d"
     scale = parts.axis_header(axis, lambda t: words.number(t) + (unit if t == axis.low else ""))
     head = [html.Th(parts.spoken("Application class"), scope="col")] + [
-        html.Th([html.Span(name, className="column-name"), scale], scope="col") for name in columns
+        html.Th([html.Span(words_lives.construction(name), className="column-name"), scale],
+                scope="col") for name in columns
     ]
     body = []
     for name in classes:
@@ -154,7 +155,8 @@ def _cell(
     counts = words_lives.evidence(fit)
     return dcc.Link(
         [
-            html.Span(fit["construction"], className="only-narrow cell-name"),
+            html.Span(words_lives.construction(fit["construction"]),
+                      className="only-narrow cell-name"),
             drawn,
             html.Span([*said, html.Span(counts)], className="counts"),
         ],

@@ -113,11 +113,11 @@ def _choice_table(choices: Sequence[Row]) -> html.Table:
             [parts.interval(row["life_ratio"], row["life_ratio_lower"], row["life_ratio_upper"],
                             axis, label=label, n_failures=row["n_failures"]),
              html.Div(f"{words.number(row['life_ratio'])}× ({span})", className="below")],
-            [failed, html.Div(f"both at {words.count(row['n_common_places'], 'place')}",
+            [failed, html.Div(f"both fitted at {words.count(row['n_common_places'], 'place')}",
                               className="below")],
         ])  # fmt: skip
     scale = parts.axis_header(axis, lambda tick: f"{tick:g}×", "Life ratio")
-    return parts.table(["Construction", "Lives longer", scale, "Evidence"], body, "outlasting")
+    return parts.table(["Construction", "Outlasts it", scale, "Evidence"], body, "outlasting")
 
 
 def finder(names: Sequence[str], application_class: str, chosen: str) -> html.Form:

@@ -74,14 +74,15 @@ def screen(view: View, at: str, today: str) -> html.Div:
 
 def _where(view: View, step: Step, at: str) -> str:
     """Return which step of how many this is, and how far it is answered."""
-    said = f"Step {STEPS.index(step) + 1} of {len(STEPS)}: {step.title}"
+    said = f"Step {STEPS.index(step) + 1} of {len(STEPS)}"  # its title is the heading below
     names = view.of_step(step)
     if not names:
         return said
     done = sum(name in view.record.answers for name in names)
-    number = f", question {names.index(at.removeprefix(LOOK)) + 1}" if at.startswith(LOOK) else ""
-    return f"{said}{number} of {len(names)}, {done} answered" if number else (
-        f"{said}: {words.count(len(names), 'question')}, {done} answered")
+    if at.startswith(LOOK):
+        number = names.index(at.removeprefix(LOOK)) + 1
+        return f"{said}: {step.title}, question {number} of {len(names)}, {done} answered"
+    return f"{said}: {words.count(len(names), 'question')}, {done} answered"
 
 
 def _head(view: View, step: Step) -> list[Any]:
@@ -96,7 +97,7 @@ def _duty(view: View) -> html.P:
     """Return what the register says went through the hose: a hand is about to touch it."""
     stay = view.stay
     known = [stay["medium"] or "medium not recorded"]
-    known += [units.text(stay[name], unit, 3) for name, unit in (
+    known += [units.text(stay[name], unit) for name, unit in (
         ("temperature_c", "degC"), ("pressure_bar", "bar")) if stay[name] is not None]
     return html.P([html.B("On record for this place: "), ", ".join(known),
                    ". The register can be wrong: ask who ran it. ",

@@ -41,7 +41,8 @@ def side(view: View, told: Running) -> html.Div:
     """
     first = told.leaders[0]
     n = len(view.findings)
-    caption = [f"{told.n_checked:,} of {words.count(n, 'finding')} checked, {told.n_present:,} "
+    there = f"{told.n_present:,}" if told.n_present else "none"
+    caption = [f"{told.n_checked:,} of {words.count(n, 'finding')} checked, {there} "
                f"there; {told.basis}."]
     body: list[Any] = [parts.empty("Nothing found speaks for any mechanism yet.")]
     if first["level"] != "nothing found":

@@ -19,7 +19,7 @@ from dashboard.queries import due, edition, health, month, spares
 from dashboard.queries.edition import Row
 from dashboard.report.draw import cost_drawing
 from dashboard.report.static import to_html, to_text
-from dashboard.theme import style_variables
+from dashboard.theme import dark_if_preferred, style_variables
 
 ASSETS = Path(__file__).parents[1] / "assets"
 METHODS = ("expected_cost", "forecast", "preventive_age", "planned_work", "plan_effect", "spares",
@@ -79,7 +79,7 @@ def _style() -> str:
     sheets = [*(ASSETS / name for name in ("b_base.css", "c_parts.css", "e_lives.css")),
               Path(__file__).with_name("report.css")]  # fmt: skip
     return "".join([FONT.format(base64.b64encode(font).decode()), style_variables(),
-                    *(sheet.read_text(encoding="utf-8") for sheet in sheets)])
+                    dark_if_preferred(), *(sheet.read_text(encoding="utf-8") for sheet in sheets)])
 
 
 def _head(info: Row) -> html.P:
@@ -110,7 +110,7 @@ def _cost(info: Row) -> str:
     ahead = ahead if any(row["cost_mean"] for row in ahead) else []
     scale = parts_month.money_scale(
         [row["cost"] for row in past] + [row["cost_upper"] for row in ahead], info["currency"])
-    drawing = cost_drawing(past, ahead, scale)
+    drawing = cost_drawing(past, ahead, scale) + cost_drawing(past, ahead, scale, is_narrow=True)
     head = to_html([html.H2(f"Cost of failures by month, {scale.long}"),
                     html.P("Bars: what they cost. Dots: expected, with a 90 % range; planned "
                            "changes not counted." if drawing else "", className="caption")])
@@ -156,7 +156,7 @@ def _orders(info: Row) -> html.Section:
 def _doubts(info: Row) -> html.Section:
     rows: Sequence[Row] = [row for row in health.doubts() if row["n_rows"]]
     refused = words.count(info["n_refused"], "log row")
-    body: Any = parts.table(["Doubt", "Rows", "What it does"], [
+    body: Any = parts.table(["Doubt", "Rows", "What would change"], [
         [row["doubt"], f"{row['n_rows']:,}", row["effect"]] for row in rows
     ], "doubts") if rows else parts.empty("no doubt is on record")  # fmt: skip
     return parts.section("What the figures rest on", f"{refused} refused, each with "

@@ -68,6 +68,19 @@ MECHANISM_WORDS = {
     "axial_misuse": "axial load",
     "thermal": "thermal damage",
 }
+FINDINGS = {
+    "removal without installation": "Removed, but never logged as fitted",
+    "implied removal": "Removal not logged, known from the next installation",
+    "tag mismatch": "Tags that differ between fitting and removal",
+    "overlap": "Two hoses at one place at once",
+    "hose in two places": "One hose at two places at once",
+    "earlier age unknown": "Used before, for an unknown time",
+    "installed after retirement": "Fitted after the place was retired",
+    "part not in register": "Part that the log of parts lacks",
+    "meter exchanged": "Run meter that fell back, taken as exchanged",
+    "returned to an earlier value": "Row that undoes a correction",
+}
+"""Oddities met while lives were built, as a reader would put them."""
 FATES = {"used": "used", "superseded": "superseded by a later row", "refused": "refused"}
 SPACE = "\u00a0"
 """Keeps a number and its unit on one line."""
@@ -107,8 +120,8 @@ def number(value: float | None, digits: int = 2) -> str:
 
     Examples
     --------
-    >>> number(0.0412), number(13.26), number(24031.0, 3), number(None), number(0.0)
-    ('0.041', '13', '24,000', 'not known', '0')
+    >>> number(0.0412), number(13.26), number(24031.0, 3), number(None), number(-180.0)
+    ('0.041', '13', '24,000', 'not known', '−180')
     """
     if value is None or not math.isfinite(value):
         return "not known"
@@ -116,7 +129,7 @@ def number(value: float | None, digits: int = 2) -> str:
         return "0"
     places = digits - 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, places)
-    return f"{rounded:,.{max(0, places)}f}"
+    return f"{rounded:,.{max(0, places)}f}".replace("-", "−")
 
 
 def money(value: float | None, currency: str) -> str:

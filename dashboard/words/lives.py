@@ -150,9 +150,14 @@ def evidence(fit: Row) -> str:
     return words.evidence(fit["n_failures"], fit["n_suspensions"])
 
 
-def kind(application_class: str, construction: str) -> str:
+def construction(name: str) -> str:
+    """Return a construction's name; where no row named one, that it is not recorded."""
+    return "construction not recorded" if name == "unknown" else name
+
+
+def kind(application_class: str, name: str) -> str:
     """Return the name of a kind of hose."""
-    return f"{construction} on {application_class}"
+    return f"{name} on {application_class}"
 
 
 def capital(text: str) -> str:

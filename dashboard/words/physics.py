@@ -72,4 +72,4 @@ FROM_REGISTER = {
     "natural_frequency_hz": "natural_hz",
 }  # fmt: skip
 """Columns of the register and the catalogue that the sheet calls otherwise."""
-NOTHING = "No figure yet: this needs more of the inputs beside it."
+NOTHING = "No figure yet: fill in more of this block, then press Work out."

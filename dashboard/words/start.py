@@ -19,13 +19,13 @@ ROW_KINDS = {
 
 LOGS = (
     ("Places", "where each hose sits and what it does there",
-     "a name for the place; what the place does to its hose", "needed"),
+     "a name for the place; what the place does to its hose", "every figure"),
     ("Hoses going in", "what was fitted where, and when",
-     "the day; the place; better with the construction or part number", "needed"),
+     "the day; the place; better with the construction or part number", "every figure"),
     ("Hoses coming out", "what came out, when, and why",
-     "the day; the place; the reason: failed, or changed as planned", "needed"),
+     "the day; the place; the reason: failed, or changed as planned", "every figure"),
     ("Parts", "what a hose costs and how long it takes to get",
-     "part number; construction; price; lead time", "for cost and orders"),
+     "part number; construction; price; lead time", "cost and orders"),
 )
 """The four logs: what each is, what it must hold, what it is for."""
 

@@ -118,11 +118,11 @@ def no_evidence(reasons: list[tuple[str, int]], n_cells: int) -> str:
     Examples
     --------
     >>> no_evidence([("too few hoses nearby", 30)], 81)
-    'Blank: 30 of 81 cells, too few hoses nearby.'
+    'Blank: too few hoses nearby (30 of 81 cells).'
     >>> no_evidence([], 81)
     'No cell blank.'
     """
     if not reasons:
         return "No cell blank."
-    told = "; ".join(f"{n:,} of {n_cells:,} cells, {reason}" for reason, n in reasons)
+    told = "; ".join(f"{reason} ({n:,} of {n_cells:,} cells)" for reason, n in reasons)
     return f"Blank: {told}."

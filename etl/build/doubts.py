@@ -18,7 +18,7 @@ WORDS = (
      "do not depend on it; had they all been of the commonest one of their kind and not of "
      "another, "),
     ("lives not fitted", "", "they ended before the records begin or were not observed for any "
-     "time; by reason below"),
+     "time"),
     ("removals without a known installation", "missing installations",
      "have no age: they count in cost and history, not in lives; had their hoses gone in when the "
      "place was last empty or its records begin, "),
@@ -60,10 +60,9 @@ def _effect(name: str, text: str, n: int, b10: pd.DataFrame, ranks: pd.DataFrame
         return text
     if not n:
         return text + "nothing would change: there is none"
-    said = [_b10_words(b10[b10["doubt"] == name])]
-    if name != "missing mechanisms":
-        said.append(_rank_words(ranks[ranks["doubt"] == name]))
-    return text + " and ".join(said)
+    said = [] if name == "missing mechanisms" else [_rank_words(ranks[ranks["doubt"] == name])]
+    said.append(_b10_words(b10[b10["doubt"] == name]))
+    return text + ", and ".join(said)
 
 
 def _b10_words(rows: pd.DataFrame) -> str:
@@ -76,8 +75,8 @@ def _b10_words(rows: pd.DataFrame) -> str:
     most = told.iloc[int(np.argmax(move))]
     by = "" if most["mechanism"] == "all" else f" by {most['by']}"
     return (f"B10{by} of {most['application_class']}, {most['construction']} would be "
-            f"{most['b10_days_other']:,.0f} instead of {most['b10_days']:,.0f} days, the largest "
-            f"move of {len(told)} {'kinds' if len(told) > 1 else 'kind'}")
+            f"{most['b10_days_other']:,.0f} days instead of {most['b10_days']:,.0f}, the largest "
+            f"change among {len(told)} {'kinds' if len(told) > 1 else 'kind'}")
 
 
 def _rank_words(ranks: pd.DataFrame) -> str:
@@ -86,5 +85,5 @@ def _rank_words(ranks: pd.DataFrame) -> str:
         return "the ranking stays as it is"
     n_top = int((ranks["rank"] <= WORST).sum())
     n = int(((ranks["rank"] > WORST) & (ranks["rank_other"] <= WORST)).sum())
-    return (f"about {n} of the {n_top} dearest places would be others (without refitting)" if n
-            else f"the {n_top} dearest places would stay the same ones (without refitting)")
+    return (f"about {n} of the {n_top} dearest places would give way to others" if n
+            else f"the {n_top} dearest places would stay the same")

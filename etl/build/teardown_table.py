@@ -134,7 +134,7 @@ def choose_method(table: EvidenceTable, states: States, confirmed: Ints) -> Meth
         table, (states == PRESENT).sum(axis=0), times_looked_for(states))
     concluded = f"{n} concluded teardown" + ("" if n == 1 else "s")
     prior_words = f"prior from {concluded}" if n else "no mechanism taken as likelier beforehand"
-    usual = Method(capped, None, prior, f"packaged weights, which are judgement; {prior_words}")
+    usual = Method(capped, None, prior, f"weights as delivered, by judgement; {prior_words}")
     if n < LEAST_CONFIRMED:
         return usual
     habit = checking_habit(states[known], confirmed[known], len(table.mechanisms))

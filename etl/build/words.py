@@ -134,8 +134,8 @@ def age_reason(
     Examples
     --------
     >>> nan = float("nan")
-    >>> age_reason("", 412.3, 330.0, 521.0, nan, "", is_required=False, pays=True, hazards=[])
-    'changing at 412 days costs least; any age from 330 to 521 days costs about the same'
+    >>> age_reason("", 912.3, 830.0, 1221.0, nan, "", is_required=False, pays=True, hazards=[])
+    'changing at 912 days costs least; any age from 830 to 1,221 days costs about the same'
     >>> age_reason("", 412.3, 330.0, 521.0, 365.0, "toxic", is_required=True, pays=True, hazards=[])
     'the site requires a change within 365 days (toxic); cost alone would say 412 days'
     >>> age_reason("no saving", nan, nan, nan, nan, "", is_required=False, pays=False,
@@ -143,12 +143,12 @@ def age_reason(
     'no preventive age pays: no saving; toxic service is not run to failure: keep its interval'
     """
     if is_required:
-        words = f"the site requires a change within {required:.0f} days ({required_by})"
-        return words + (f"; cost alone would say {age:.0f} days" if pays else "")
+        words = f"the site requires a change within {required:,.0f} days ({required_by})"
+        return words + (f"; cost alone would say {age:,.0f} days" if pays else "")
     if pays:
-        flat = (f"any age from {flat_from:.0f} to {flat_to:.0f} days" if np.isfinite(flat_to)
-                else f"any age from {flat_from:.0f} days on")
-        return f"changing at {age:.0f} days costs least; {flat} costs about the same"
+        flat = (f"any age from {flat_from:,.0f} to {flat_to:,.0f} days" if np.isfinite(flat_to)
+                else f"any age from {flat_from:,.0f} days on")
+        return f"changing at {age:,.0f} days costs least; {flat} costs about the same"
     words = f"no preventive age pays: {verdict}"
     danger = [hazard for hazard in hazards if hazard in DANGEROUS]
     if danger:

@@ -42,8 +42,8 @@ def test_from_an_empty_store_to_a_ranking(chromium, tmp_path):
         page.set_input_files("#start-upload input", str(file))
         page.wait_for_selector(".mapping")
         said = visit.said()
-        assert "6 rows would stand" in said  # places, found in the rows of the hoses
-        assert "24 rows would stand, 12 refused" in said  # an unknown word, said which
+        assert "6 rows would be used" in said  # places, found in the rows of the hoses
+        assert "24 rows would be used, 12 refused" in said  # an unknown word, said which
         assert "“exchange” means" in said
         assert "Columns of your file that are not used: “Spent”." in said
 
@@ -62,7 +62,7 @@ def test_from_an_empty_store_to_a_ranking(chromium, tmp_path):
         page.get_by_label("Cost of the part").click()
         page.get_by_role("option", name="Spent").click()
         page.get_by_role("button", name="Look again").click()
-        page.wait_for_selector("text=36 rows would stand")
+        page.wait_for_selector("text=36 rows would be used")
         page.get_by_label("Amounts are in").fill("EUR")
         page.get_by_role("button", name="Look again").click()
         page.wait_for_selector("[aria-busy=true]", state="detached")

@@ -39,7 +39,7 @@ def test_every_important_doubt_of_the_demo_tells_of_b10_and_of_the_ranking(editi
     for doubt in ("removals without a reason", "failures without a concluded mechanism",
                   "removals without a known installation",
                   "removals implied by the next installation"):
-        assert "days, the largest move of" in effects[doubt]
+        assert ", the largest change among" in effects[doubt]
     for doubt in ("removals without a reason", "removals without a known installation",
                   "removals implied by the next installation"):
         assert "dearest places would" in effects[doubt]

@@ -53,7 +53,9 @@ def test_a_store_without_an_edition_is_said_on_every_page(tmp_path, caplog):
     reader = Reader(tmp_path)
     with caplog.at_level(logging.CRITICAL, "braidlife.pages"):
         for address in ("/places", "/places/x"):
-            assert "braidlife load" in reader.text(address)
+            text = reader.text(address)
+            assert "Nothing has been loaded into this store." in text
+            assert "Load files" in text
         assert "this store is still empty" in reader.text("/")  # and leads on from there
 
 

@@ -77,14 +77,14 @@ def test_a_log_that_is_missing_says_what_it_would_add(full):
 
 
 def test_lives_left_out_name_the_files_that_tell_of_them(full):
-    assert "2 by installations.csv" in full.text("/data-health")
+    assert "2 in installations.csv" in full.text("/data-health")
 
 
 def test_of_many_files_the_largest_are_named_and_the_rest_counted():
     rows = [{"exclusion": "no age", "n_lives": 21}]
     files = [{"exclusion": "no age", "source_file": f"{n}.csv", "n_lives": 6 - n} for n in range(6)]
     text = str(parts_health.exclusions_list(rows, files))
-    assert "6 by 0.csv, 5 by 1.csv, 4 by 2.csv, 3 by 3.csv, and 2" in text
+    assert "6 in 0.csv, 5 in 1.csv, 4 in 2.csv, 3 in 3.csv, and 2" in text
     assert "4.csv" not in text
 
 

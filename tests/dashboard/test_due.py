@@ -80,7 +80,7 @@ def test_the_download_of_the_due_list_holds_every_row(full):
 
 
 @pytest.mark.parametrize(("n_set", "n_hoses", "wanted"), [
-    (0, 0, "no hose is in service"), (0, 5, "no age pays at any place"), (3, 5, "nothing; ")])
+    (0, 0, "No hose is in service."), (0, 5, "No age pays at any place"), (3, 5, "Nothing; ")])
 def test_an_empty_list_says_why(n_set, n_hoses, wanted):
     year = {"n_due": 0, "expected": None, "cost": None, "n_set": n_set, "n_hoses": n_hoses}
     block = parts_due.due_list([], year, None, "GBP").to_plotly_json()

@@ -53,8 +53,8 @@ def test_a_month_that_is_not_over_says_so(day, ordinal):
 
 
 @pytest.mark.parametrize(("n_removed", "n_failed", "wanted"), [
-    (0, 0, "no hose came out"), (1, 1, "1 hose came out, it failed"),
-    (1, 0, "1 hose came out, it had not failed"), (3, 0, "none of them failed"),
+    (0, 0, "no hose came out"), (1, 1, "1 hose came out and it failed"),
+    (1, 0, "1 hose came out and it had not failed"), (3, 0, "none of them failed"),
     (3, 3, "all of them failed")])
 def test_small_counts_read_well(n_removed, n_failed, wanted):
     out = OCTOBER | {"n_removed": n_removed, "n_failed": n_failed}

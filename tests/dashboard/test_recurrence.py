@@ -65,7 +65,7 @@ def test_whatever_is_missing_the_block_speaks(curve, row):
     assert "None" not in text
     assert "nan" not in text
     if row is None or not row["n_failures"]:
-        assert "no failure on record" in text
+        assert "No failure on record" in text
 
 
 def test_the_page_of_a_place_shows_its_line_and_its_machine(full):

@@ -78,7 +78,7 @@ def test_the_page_names_places_orders_budget_doubts_and_methods(full):
 def test_an_empty_edition_makes_a_page_that_says_so(empty):
     text = page_of(empty)
     assert "No place is on record yet." in text
-    assert "no place is ranked yet" in text
+    assert "No place is ranked yet." in text
     assert "NaN" not in text
     assert "None" not in text
 

@@ -27,8 +27,8 @@ def test_the_first_sentence_says_how_many_held_and_against_what(page):
 
 
 def test_failures_of_the_method_are_said_plainly(page, full):
-    assert "Missed their range, 1 of 12 on view" in page
-    assert ("Beaten beyond chance by a constant rate over twelve months (application classes, "
+    assert "1 of 12 on view missed their range" in page
+    assert ("Beaten, beyond chance: by a constant rate over twelve months (application classes, "
             "lines, parts, sites).") in page
     assert ("Over twelve months, for the whole fleet, a constant rate came nearer; too few spans "
             "that do not overlap (1)") in page

@@ -67,7 +67,8 @@ def test_a_decided_trial_leaves_what_is_adopted_and_what_is_left_out(text):
 def test_a_plan_shows_rule_size_arms_pairs_and_rows_to_record(full):
     shown = full.text("/trials/HD-1%20discharge").replace("\u00a0", " ")
     for part in ("The rule, to be fixed before the start", "Safety:", "Claim:", "Choice:",
-                 "6 pairs of 8 possible pairs, about 26 hoses in all", "74.0 bar left",
+                 "6 pairs of 8 possible pairs, about 26 hoses in all",
+                 "74.0 bar allowed at its temperature",
                  "the 24.0 Hz measured there are inside: resonance is possible",
                  "bend or least radius not recorded", "A coin tossed from the number 20260101",
                  "one machine", "one line"):
@@ -168,9 +169,9 @@ def test_a_stop_of_an_ended_trial_is_told_as_past():
            "second_early": 0.0, "first_hoses": 26, "second_hoses": 16, "stopped_arm": "a",
            "is_running": False, "is_hazardous": True}
     said = parts_trial_watch._safety(row).replace("\u00a0", " ")
-    assert said.startswith("would have stopped a; a: 4 early failures of 26 hoses")
-    assert said.endswith("in this service the first one stops")
-    assert parts_trial_watch._safety(row | {"is_running": True}).startswith("stop a")
+    assert said.startswith("would have stopped the a arm; early failures: a 4 of 26 hoses, b")
+    assert said.endswith("in this service the first one stops an arm")
+    assert parts_trial_watch._safety(row | {"is_running": True}).startswith("stop the a arm")
 
 
 def test_a_range_of_another_figure_is_not_put_beside_it():

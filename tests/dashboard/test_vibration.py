@@ -31,11 +31,11 @@ def test_the_first_sentence_gives_the_effect_with_its_range(page):
 def test_every_number_stands_with_range_and_counts(page):
     assert "84 % the next hose: 66 %" in page
     assert "2.2× (0.80 to 5.9)" in page
-    assert "both at 4 places" in page
+    assert "both fitted at 4 places" in page
 
 
 def test_blank_is_said_with_its_reason(page):
-    assert f"5 of 20 cells, {THIN}" in page
+    assert f"{THIN} (5 of 20 cells)" in page
     assert "No part of the map has evidence." in page
     assert "no hose of it above 9 mm/s" in page
     assert "Blank means no evidence, not safety." in page

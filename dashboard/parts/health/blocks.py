@@ -15,12 +15,14 @@ from dashboard.queries.edition import Row
 FILTERS = ("text", "log", "file", "why")
 BALANCE = {
     "words": "Rows as read = used + replaced by a later or equal row + refused; the build stops "
-    "when this does not hold."
+    "when this does not hold. Left aside are rows above the header, rows of totals, and rows that "
+    "belong to another log of the same file."
 }
 OTHER_READING = {
     "words": "Rows that can be read in two ways are counted. For the largest doubts the lives are "
     "estimated again under the other reading, with all else as it stands, and the change of B10 "
-    "and of the dearest places is shown."
+    "is shown. The dearest places are ranked anew by their failures under that reading, with the "
+    "fits as they are, so their number is told as about."
 }
 EXCLUDED = {
     "words": "A hose stays out of the fits where its records leave no length of life, or none that "
@@ -44,7 +46,7 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
     n_refused = info["n_refused"]
     out: list[Any] = [
         parts.strong(f"{total['n_clean']:,} of {words.count(total['n_records'], 'row')}"),
-        f" in {words.count(total['n_files'], 'file')} stand, ",
+        f" in {words.count(total['n_files'], 'file')} are used; ",
         parts.strong(f"{n_refused:,} refused" if n_refused else "none refused", n_refused > 0),
         f", {words.count(total['n_corrected'], 'cell')} set right, "
         f"{words.count(info['n_excluded'], 'hose')} left out of the fits",
@@ -58,8 +60,10 @@ def sentence(total: Row, info: Row, doubts: Sequence[Row]) -> list[Any]:
     first = next((d for d in there if d["doubt"] == "removals without a reason"), there[0])
     # How it is read stands below; here, what the other reading would change.
     rows = words.count(first["n_rows"], "row")
-    return [*out, f". The doubt that matters most, {first['doubt']} ({rows}): ",
-            parts.strong(_other_reading(first)), "."]  # fmt: skip
+    said = _other_reading(first)
+    most, joined, rest = said.partition(", and ")
+    return [*out, f". Most in doubt are {first['doubt']} ({rows}): ", parts.strong(most),
+            f"{joined}{rest}."]  # fmt: skip
 
 
 def _other_reading(doubt: Row) -> str:
@@ -87,7 +91,9 @@ def files(rows: Sequence[Row], info: Row) -> html.Section:
     rest = [html.P(f"and {more} more in the export", className="caption")] if more > 0 else []
     mark = parts.how(BALANCE, ["Replaced rows: ", parts.download_links("superseded")],
                      info["as_of"])  # fmt: skip
-    return parts.section("By file", ["Rows as read, and what became of them. ",
+    is_whole = rows and not any(row["message"] for row in rows)
+    to_the_end = " Each was read to the end." if is_whole else ""
+    return parts.section("By file", [f"Rows as read, and what became of them.{to_the_end} ",
                                      parts.download_links("loads")], body, *rest, how=mark)
 
 
@@ -142,6 +148,7 @@ def refused(
                          html.Span(parts.download_links("refused_rows", given(filters)),
                                    id="data-health-downloads")],
         parts_health.reasons_table(reasons),
+        html.H3("One by one", className="sub"),
         html.Div(controls, className="filters", id="data-health-refused"),
         grids.grid("data-health-rows", parts_health.refused_columns(), label="Refused rows",
                    filters=filters, filter_names=FILTERS, page_rows=10, n_rows=n_rows),
@@ -161,16 +168,16 @@ def corrections(rows: Sequence[Row]) -> html.Section:
 def optional(rows: Sequence[Row]) -> html.Section:
     """Return the logs that are not needed, and what each adds."""
     body: Any = parts_health.optional_list(rows) if rows else parts.empty(
-        "No such log is described.")  # fmt: skip
-    return parts.section("Logs that add something",
-                         "Not needed; what each adds when it is there", body)  # fmt: skip
+        "Load files first: then this tells what each further log would add.")  # fmt: skip
+    return parts.section("Logs beyond the needed ones",
+                         "What each adds, or would add.", body)  # fmt: skip
 
 
 def findings(rows: Sequence[Row]) -> html.Section:
     """Return the oddities met while lives were built."""
     body: Any = parts_health.findings_list(rows) if rows else parts.empty("Nothing odd was found.")
-    return parts.section("Found while lives were built",
-                         ["Oddities that did not keep a row out. ",
+    return parts.section("Odd, but used",
+                         ["Found while lives were built; these rows were not kept out. ",
                           parts.download_links("findings")], body)  # fmt: skip
 
 

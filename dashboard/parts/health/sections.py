@@ -18,7 +18,8 @@ MOST_SOURCES = 4
 def files_table(rows: Sequence[Row]) -> html.Table:
     """Return what became of every file: whole files refused first, then the newest."""
     head = ["File", "Loaded", "Rows", "Used", "Replaced", "Refused", "Read"]
-    return parts.table(head, [_file(row) for row in rows[:MOST_FILES]], className="files")
+    n = len(head) if any(row["message"] for row in rows) else len(head) - 1
+    return parts.table(head[:n], [_file(row)[:n] for row in rows[:MOST_FILES]], className="files")
 
 
 def _file(row: Row) -> list[Any]:
@@ -122,7 +123,7 @@ def exclusions_list(rows: Sequence[Row], files: Sequence[Row]) -> html.Ul:
 
 
 def _from_files(files: Sequence[Row]) -> str:
-    told = [f"{row['n_lives']:,} by {row['source_file']}" for row in files[:MOST_SOURCES]]
+    told = [f"{row['n_lives']:,} in {row['source_file']}" for row in files[:MOST_SOURCES]]
     more = len(files) - MOST_SOURCES
     return ", ".join(told) + (f", and {words.count(more, 'more file')}" if more > 0 else "")
 
@@ -131,24 +132,36 @@ def findings_list(rows: Sequence[Row]) -> html.Ul:
     """Return the oddities met while lives were built, with an example each."""
     return html.Ul([
         html.Li([
-            html.Div([html.Span(row["finding"] or "not named"),
-                      html.Span(f"{words.count(row['n_rows'], 'row')}, "
-                                f"{words.count(row['n_places'], 'place')}")], className="row"),
-            html.Div(f"such as: {row['example']}" if row["example"] else "", className="below"),
+            html.Div([html.Strong(words.FINDINGS.get(row["finding"], row["finding"])
+                                  or "not named"), html.Span(_found(row))], className="row"),
+            html.Div(f"Such as: {row['example']}" if row["example"] else "", className="below"),
         ])
         for row in rows
     ], className="list")  # fmt: skip
 
 
+def _found(row: Row) -> str:
+    places = f", {words.count(row['n_places'], 'place')}" if row["n_places"] else ""
+    return words.count(row["n_rows"], "row") + places
+
+
 def doubts_list(rows: Sequence[Row]) -> html.Ul:
-    """Return the doubts with what each would change."""
-    return html.Ul([
-        html.Li([html.Div([html.Strong(row["doubt"]),
-                           html.Span(words.count(row["n_rows"] or 0, "row"))], className="row"),
-                 html.Div(row["effect"] or "what it would change is not known",
+    """Return the doubts with what each would change, and the kinds of which there is no row."""
+    items = [
+        html.Li([html.Div([html.Strong(_large(row["doubt"])),
+                           html.Span(words.count(row["n_rows"], "row"))], className="row"),
+                 html.Div(_large(row["effect"] or "what it would change is not known") + ".",
                           className="below")])
-        for row in rows
-    ], className="list")  # fmt: skip
+        for row in rows if row["n_rows"]
+    ]  # fmt: skip
+    none = [row["doubt"] for row in rows if not row["n_rows"]]
+    if none:
+        items.append(html.Li(f"No row of these kinds: {', '.join(none)}.", className="absent"))
+    return html.Ul(items, className="list")
+
+
+def _large(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def optional_list(rows: Sequence[Row]) -> html.Ul:

@@ -23,8 +23,10 @@ How = Callable[[str, str], Any]
 def sentence(kind: Kind, fits: Sequence[Row]) -> list[Any]:
     """Return the sentence: how long, and by what most fail."""
     whole = fits[0]
-    out: list[Any] = [f"On {kind[0]}, ten in a hundred ", parts.strong(kind[1]),
-                      " hoses have failed by ",
+    name = words_lives.construction(kind[1])
+    known = [parts.strong(name), " hoses"] if name == kind[1] else [
+        "hoses, their construction not recorded,"]
+    out: list[Any] = [f"On {kind[0]}, ten in a hundred ", *known, " have failed by ",
                       parts.strong(words_lives.ranged(whole, "b10", "pooled"))]  # fmt: skip
     causes = [fit for fit in fits if fit["mechanism"] not in ("all", "unknown")
               and fit["n_failures"]]  # fmt: skip
@@ -44,7 +46,7 @@ def context(whole: Row, ended: Sequence[Row]) -> list[str]:
     oldest = whole["longest_life_days"]
     return [
         words_lives.evidence(whole),
-        ", ".join(f"{words.reason(row['removal_reason'])} {row['n_lives']:,}" for row in ended),
+        ", ".join(f"{words.reason(row['removal_reason'])}: {row['n_lives']:,}" for row in ended),
         f"oldest {words.days(oldest)}" if oldest else "",
         f"{words.count(left_out, 'hose')} not fitted" if left_out else "",
     ]
@@ -71,7 +73,7 @@ def plots(
 
 def _status_caption(fit: Row) -> str:
     short, meaning = words_lives.status(fit["status"])
-    return f"{short}: {meaning}" if meaning else short
+    return f"These hoses alone: {short}, {meaning}." if meaning else f"These hoses alone: {short}."
 
 
 def mechanisms(fits: Sequence[Row], chosen: str, how: How) -> html.Section:
@@ -97,7 +99,7 @@ def _without_law(fit: Row, spans: Sequence[Row]) -> html.P | None:
             "steps hardly describes them.")  # fmt: skip
     if not all(row["is_settled"] for row in spans):
         said += " The steps are close to their best place, not quite on it."
-    return html.P(said, className="quiet-text")
+    return html.P(said, className="caption")
 
 
 def curves(

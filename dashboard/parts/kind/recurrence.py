@@ -101,5 +101,9 @@ def _tests(trend: Row) -> list[str]:
     laplace, total = trend["laplace_p_value"], trend["total_log_p_value"]
     if laplace is None or total is None:
         return []
-    return [f"Tests against a steady rate. Laplace: {words_lives.p_value(laplace)}. "
-            f"MIL-HDBK-189: {words_lives.p_value(total)}."]  # fmt: skip
+    first, second = words_lives.p_value(laplace), words_lives.p_value(total)
+    if first.partition(" (p ")[0] == second.partition(" (p ")[0]:
+        said, _, p = first.partition(" (p ")
+        return [f"Two tests against a steady rate: {said} (Laplace p {p[:-1]}, MIL-HDBK-189 p "
+                f"{second.partition(' (p ')[2]}."]
+    return [f"Two tests against a steady rate. Laplace: {first}. MIL-HDBK-189: {second}."]

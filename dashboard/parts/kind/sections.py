@@ -129,10 +129,14 @@ def _others(second: Row, best: str) -> str:
         return f"{best} describes these hoses best."
     least = min(known.values())
     gaps = ", ".join(
-        f"{name} {value - least:.1f} behind" if value > least else f"{name} best"
+        f"{_law(name)} {value - least:.1f} behind" if value > least else f"{_law(name)} best"
         for name, value in sorted(known.items(), key=lambda item: item[1])
     )
     return f"By corrected Akaike points: {gaps}. Under 2 apart, the data cannot tell."
+
+
+def _law(name: str) -> str:
+    return "Weibull" if name == "weibull" else name
 
 
 def _shape_words(shape: float, lower: float | None, upper: float | None) -> str:

@@ -56,7 +56,8 @@ def soonest_block(now: dict[str, Any]) -> html.Section:
     rows = asked.soonest()
     title = "Most likely to fail within 90 days"
     if not rows:
-        return parts.section(title, "", parts.empty("no chance can be given yet"))
+        return parts.section(title, "", parts.empty(
+            "no chance can be given yet: it takes a hose in service, of a kind that lived before"))
     behind = ["Every hose in service, by its chance. ", parts.download_links("ranking")]
     mark = parts.how(edition.method("failure_probability_90_days"), behind, now["as_of"])
     caption = "Hoses now in service; a chance counts failure, not planned change."

@@ -51,9 +51,9 @@ def sentence(out: Row, before: Row, dearest: Row | None, edition: Row) -> html.H
         n_failed, f"{n_failed:,} of them failed"
     )
     if n_out == 1:
-        failed = "it failed" if n_failed else "it had not failed"
+        failed = "and it failed" if n_failed else "and it had not failed"
     return parts.headline(
-        when, parts.strong(words.count(n_out, "hose")), " came out, ",
+        when, parts.strong(words.count(n_out, "hose")), " came out" + (" " if n_out == 1 else ", "),
         parts.strong(failed, attention=many), hint, ".", *_where(dearest, out, edition),
     )  # fmt: skip
 
@@ -131,7 +131,7 @@ def _ten_row(row: Row, axis: Axis, scale: Scale) -> list[Any]:
         [parts.place_link(row["service_point"]), *parts.hazards(row["hazards"]),
          html.Div(where, className="below"),
          html.Div(standing(row, scale), className="below")],
-        [row["reason"], html.Div(_on_record(row), className="below")],
+        [html.Div(row["reason"], className="why"), html.Div(_on_record(row), className="below")],
         parts.interval(cost, lower, upper, axis, label=label, n_failures=row["n_failures"] or 0,
                        attention=bool(row["is_failure_prone"]), absent=words.NO_COST),
         html.Span([html.Span(f"{scale.short} ", className="only-narrow in-line"),

@@ -127,7 +127,7 @@ def loaded(name: str) -> html.Section:
     ]
     older = None
     if len(rows) > UNFOLDED:
-        more = f"{words.count(len(rows) - UNFOLDED, 'row')} before"
+        more = f"{words.count(len(rows) - UNFOLDED, 'earlier row')}"
         more += "" if len(rows) == n else f"; {n - len(rows):,} older ones are in the files above"
         folded = evidence.rows_table(rows[UNFOLDED:])
         older = html.Details([html.Summary(more), folded], className="fold")

@@ -33,7 +33,8 @@ def curve(now: Row) -> html.Section:
     """Return how concentrated the cost is."""
     rows, half = asked.cost_curve(), asked.places_for_half()
     if not rows or half is None:
-        return parts.section("Where the cost is", "", parts.empty("no cost is known yet"))
+        return parts.section("Where the cost is", "", parts.empty(
+            "no cost is known yet: prices of parts, or costs beside the removals, give it"))
     title = f"{words.count(half, 'place')} {'makes' if half == 1 else 'make'} half the cost"
     figure = concentration(
         [row["n_places"] for row in rows], [row["share_of_cost"] for row in rows], half

@@ -41,7 +41,8 @@ def drawing(total: Row, currency: str) -> Drawing:
     """Return the scales of a fleet: they hold the dearest place and the largest chance."""
     scale = money_scale([total["cost_scale"]], currency)
     cost = total["cost_scale"]
-    cost_axis = linear_axis([cost / scale.factor if cost else None], share=1.0)
+    # No scale of what nobody knows.
+    cost_axis = linear_axis([cost / scale.factor], share=1.0) if cost else Axis(0.0, 1.0, ())
     top = min(1.0, linear_axis([total["chance_scale"]], share=1.0).high)
     return Drawing(scale, cost_axis, Axis(0.0, top, (0.0, top)))
 

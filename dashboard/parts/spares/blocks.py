@@ -51,7 +51,7 @@ def cost_words(total: Row, currency: str) -> str:
     if total["order_cost"] is None:
         return ", cost not known: no price recorded"
     missing = total["n_order_no_price"]
-    without = f" and {words.count(missing, 'part')} without a price" if missing else ""
+    without = f" plus {words.count(missing, 'part')} without a price" if missing else ""
     return f", for {words.money(total['order_cost'], currency)}{without}"
 
 
@@ -66,8 +66,8 @@ def context(total: Row, info: Row) -> list[str]:
         if budget is not None else "no prices",
         f"{words.count(total['n_late'], 'part')} likelier to run out before a new order arrives "
         "than their level allows" if total["n_late"] else "",
-        f"{total['n_without_stock']} without a stock log" if total["n_without_stock"] else "",
-        f"{total['n_without_price']} without a price" if total["n_without_price"] else "",
+        *(f"{words.count(total[name], 'part')} without a {what}" if total[name] else ""
+          for name, what in (("n_without_stock", "stock log"), ("n_without_price", "price"))),
         late_failures(info),
         f"data to {words.date(info['as_of'])}",
     ]

@@ -40,11 +40,11 @@ def budget_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section |
     missing = rows[0]["n_without_price"]
     caption: list[Any] = [
         f"All parts from the data date on, {scale.long}; dot = expected, bar = 90 % range; "
-        "middle: as likely more as less"
+        "even odds: as likely more as less"
         + (f"; {words.count(missing, 'part')} without a price left out" if missing else "")
         + ". ", html.Span(["Month by month: ", parts.download_links("spares_budget")],
                           className="downloads")]  # fmt: skip
-    head = ["Within", parts.axis_header(axis, words.number, "Budget"), "Middle",
+    head = ["Within", parts.axis_header(axis, words.number, f"Budget, {scale.short}"), "Even odds",
             "Enough nine times in ten"]
     return parts.section("Budget", caption, parts.table(head, body, "budget"), how=how)
 
@@ -64,7 +64,8 @@ def surplus_block(rows: Sequence[Row], currency: str, how: Any) -> html.Section 
         for row in rows
     ]  # fmt: skip
     return parts.section("More than a year's need",
-                         "Here and on order, beyond twelve months' demand at the part's own level",
+                         "Here or on order, beyond what covers twelve months at the part's own "
+                         "chance of no shortage.",
                          html.Ul(items, className="list"), how=how)  # fmt: skip
 
 

@@ -46,13 +46,24 @@ def orders_table(
             words.money(row["cost"], currency) if row["cost"] is not None else "no price",
             needed(row),
             html.Div([stock_words(row), html.Div(levels(row), className="below")]),
-            [html.Div([row["reason"] or service(row),
-                       html.Div(_evidence(row), className="below")], className="why"),
+            [html.Div(_why(row), className="why"),
              _steps(row) if with_steps else None],
         ]
         for row in rows
     ]
     return parts.table(head, body, className="orders")
+
+
+def _why(row: Row) -> list[Any]:
+    """Return what matters most of the reason, and below it the rest."""
+    first, rest = _reason(row)
+    lives = f"lives on record: {_evidence(row)}"
+    return [first, html.Div(f"{rest}; {lives}" if rest else lives, className="below")]
+
+
+def _reason(row: Row) -> tuple[str, str]:
+    first, _, rest = (row["reason"] or service(row)).partition("; ")
+    return first, rest
 
 
 def _steps(row: Row) -> html.Details:
@@ -80,7 +91,7 @@ def quantity_words(row: Row) -> list[str]:
 
 def needed(row: Row) -> list[Any]:
     """Return by when an order is needed, and when one placed at the data date would come."""
-    comes = f"ordered now, it comes about {words.date(row['comes_on'])}"
+    comes = f"an order placed now comes about {words.kept(words.date(row['comes_on']))}"
     if row["needed_by"] is None:
         return ["within the year", html.Div(comes, className="below")]
     late = ": too late" if row["comes_on"] > row["needed_by"] else ""
@@ -128,7 +139,7 @@ def service(row: Row) -> str:
 def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     """Return the columns of the table of parts for a span of months."""
     return [
-        grids.column("part_number", "Part", "Place", minWidth=124, width=190),
+        grids.column("part_number", "Part", "Place", minWidth=126, width=200),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
                               axes[months], lambda tick: f"{tick:g}", minWidth=136,
                               width=190),
@@ -137,8 +148,7 @@ def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
         grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),
         grids.column("budget_12_months", "Budget, 12 months", "TwoLines", minWidth=115, width=130,
                      **WIDE),
-        grids.column("reason", "Why", minWidth=230, width=400, sortable=False, wrapText=True,
-                     **WIDE),
+        grids.column("reason", "Why", "TwoLines", minWidth=214, width=380, sortable=False, **WIDE),
     ]  # fmt: skip
 
 
@@ -160,7 +170,7 @@ def _cell(row: Row, axes: Mapping[str, Axis], currency: str, search: str) -> dic
         "order_now": order_cell(row),
         "lead_time_days": {"first": words.days(row["lead_time_days"])},
         "budget_12_months": _budget(row, currency),
-        "reason": row["reason"] or "",
+        "reason": dict(zip(("first", "below"), _reason(row), strict=True)),
     }  # fmt: skip
     for span, axis in axes.items():
         mean, lower, upper = (row[f"{k}_{span}_months"] for k in ("mean", "lower", "upper"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -46,9 +47,12 @@ def _sentence(report: Report, file: Report) -> list[Any]:
                        f"{words.count(file['n_records'], 'record')} with its header."]
     for rows in file["rows"]:
         under = " under the proposed mapping" if file["proposal"] else ""
-        said.append(f" Of {rows['log'].replace('_', ' ')}{under}, {rows['n_kept']:,} rows would "
-                    f"stand, {rows['n_superseded']:,} repeat another, ")
-        said.append(parts.strong(f"{rows['n_refused']:,} would be refused", rows["n_refused"] > 0))
+        said.append(f" Of {rows['log'].replace('_', ' ')}{under}, "
+                    f"{words.count(rows['n_kept'], 'row')} would be used, "
+                    + (f"{rows['n_superseded']:,} repeat another, " if rows["n_superseded"]
+                       else ""))
+        said.append(parts.strong(f"{rows['n_refused']:,} would be refused"
+                                 if rows["n_refused"] else "none refused", rows["n_refused"] > 0))
         said.append(".")
     return said
 
@@ -58,7 +62,7 @@ def _columns(file: Report) -> html.Section | None:
         return None
     body = [[
         html.B(_cut(look["name"])), file["taken_as"].get(look["name"], "left aside"),
-        f"{look['looks_like']} {' or '.join(look['date_formats'])}".strip(),
+        ", ".join(filter(None, (look["looks_like"], _day_forms(look["date_formats"])))),
         f"{look['n_filled']:,} filled, {look['n_different']:,} different",
         html.Code(", ".join(_cut(text) for text in look["examples"])),
     ] for look in file["columns"][:MOST_COLUMNS]]  # fmt: skip
@@ -66,6 +70,20 @@ def _columns(file: Report) -> html.Section | None:
     return parts.section(
         "What each column looks like", f"and {more} more" if more > 0 else "",
         parts.table(["Column", "Taken as", "Looks like", "Cells", "Examples"], body, "checked"))
+
+
+def _day_forms(formats: Sequence[str]) -> str:
+    """Return how days are written, in words.
+
+    Examples
+    --------
+    >>> _day_forms(["%d/%m/%Y", "%Y-%m-%d %H:%M"])
+    'day/month/year or year-month-day hour:minute'
+    """
+    names = {"%Y": "year", "%y": "year", "%m": "month", "%d": "day", "%b": "month",
+             "%B": "month", "%H": "hour", "%M": "minute", "%S": "second"}
+    return " or ".join(re.sub("%[A-Za-z]", lambda found: names.get(found[0], found[0]), text)
+                       for text in formats)
 
 
 def _proposal(report: Report) -> html.Section | None:

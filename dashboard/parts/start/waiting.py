@@ -19,7 +19,7 @@ Report = Mapping[str, Any]
 
 def needs() -> html.Section:
     """Return the four logs, what each must hold and what it is for."""
-    head = ["Log", "What it tells", "Columns it must have", "Use"]
+    head = ["Log", "What it tells", "Columns it must have", "Needed for"]
     body = [[html.B(name), tells, holds, use] for name, tells, holds, use in words_start.LOGS]
     return parts.section(
         "1. What is needed",
@@ -74,14 +74,17 @@ def _file(number: int, file: Report, choice: Any) -> html.Section:
     fate = [html.Li(_fate(rows)) for rows in file["rows"]]
     messages = [html.P([html.B("Not yet: "), text], className="caution")
                 for text in file["messages"]]
+    remove = send("Remove this file", "remove", name, kind="quiet",
+                  confirm="Press again to remove it")
+    if not file["columns"]:
+        return parts.section(f"3. {name}", "", *messages, html.Div(remove, className="back-next"))
     return parts.section(
         f"3. {name}", words.count(file["n_records"], "line") + ". Correct what was guessed wrong, "
         "then look again.",
         html.Ul(fate, className="list") if fate else None, *messages,
         parts_start_map.form(number, file, choice) if choice else None,
-        html.Div([send("Look again", "choose", name, str(number), kind="main"),
-                  send("Remove this file", "remove", name, kind="quiet",
-                       confirm="Press again to remove it")], className="back-next"),
+        html.Div([send("Look again", "choose", name, str(number), kind="main"), remove],
+                 className="back-next"),
         html.Details([html.Summary("The first rows as they would be stored"),
                       parts_check.preview(file), parts_check.corrections(file)], className="fold"),
     )
@@ -93,7 +96,8 @@ def _fate(rows: Report) -> list[Any]:
     refused = parts.strong(f"{rows['n_refused']:,} refused", rows["n_refused"] > 0)
     repeats = (f", {words.count(rows['n_superseded'], 'row')} repeat another"
                if rows["n_superseded"] else "")
-    return [html.B(log), f": {words.count(rows['n_kept'], 'row')} would stand, ", refused, repeats]
+    used = f": {words.count(rows['n_kept'], 'row')} would be used, "
+    return [html.B(log), used, refused, repeats]
 
 
 def _load(report: Report) -> html.Section:

@@ -49,7 +49,7 @@ def _waiting(rows: list[Row]) -> html.Section | None:
     if not rows:
         return None
     items = [_item(row) for row in rows]
-    older = html.Details([html.Summary(f"{len(items) - FIRST} before"),
+    older = html.Details([html.Summary(f"{len(items) - FIRST} earlier ones"),
                           html.Ul(items[FIRST:], className="list in-two")], className="fold")
     return parts.section(
         "Not taken apart yet", "The latest failures. Open one to record what is found.",
@@ -59,12 +59,13 @@ def _waiting(rows: list[Row]) -> html.Section | None:
 def _item(row: Row) -> html.Li:
     concluded = "" if row["mechanism"] in (None, "unknown") else (
         f" · {words.mechanism(row['mechanism'])}")
+    out = words.kept(f"out {words.date(row['removed_on'])}")
     return html.Li([
         html.Div([record_link(row["hose_id"] or "hose without a tag", row["hose_id"],
                               row["service_point"], row["removed_on"]),
-                  " ", *parts.hazards(row["hazards"])]),
-        html.Div([parts.place_link(row["service_point"]),
-                  f" out {words.date(row['removed_on'])}{concluded}"], className="below"),
+                  *parts.hazards(row["hazards"])]),
+        html.Div([parts.place_link(row["service_point"]), f" {out}{concluded}"],
+                 className="below"),
     ])  # fmt: skip
 
 

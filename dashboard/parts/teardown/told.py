@@ -45,6 +45,20 @@ def sentence(counts: Row) -> list[Any]:
     ]  # fmt: skip
 
 
+def counted_words(n: int) -> str | None:
+    """Return how many failures count as their teardown suggests; nothing where none does.
+
+    Examples
+    --------
+    >>> counted_words(1), counted_words(0)
+    ('1 failure without a concluded mechanism counted as its teardown suggests', None)
+    """
+    if not n:
+        return None
+    whose = "its teardown suggests" if n == 1 else "their teardowns suggest"
+    return f"{words.count(n, 'failure')} without a concluded mechanism counted as {whose}"
+
+
 def hose_link(row: Row) -> Any:
     """Return the link to the evidence of one hose."""
     removed = row["removed_on"].isoformat() if row["removed_on"] else None
@@ -91,7 +105,7 @@ def listing(rows: Sequence[Row], with_place: bool = True) -> html.Table:
 def _where(row: Row) -> html.Div:
     place = row["service_point"]
     at = parts.place_link(place) if place else "place not known"
-    out = f" out {words.date(row['removed_on'])}" if row["removed_on"] else ""
+    out = f" {words.kept('out ' + words.date(row['removed_on']))}" if row["removed_on"] else ""
     return html.Div([at, out], className="below")
 
 
@@ -125,12 +139,13 @@ def vocabulary(rows: Sequence[Row]) -> list[html.Details]:
     """Return what may be looked for, folded by where it is looked for."""
     head = ["Name in the log", "What is seen", "Speaks for", "Speaks against"]
     return [html.Details([
-        html.Summary(f"{where[:1].upper()}{where[1:]}"),
+        html.Summary(f"{where[:1].upper()}{where[1:]}: {words.count(len(found), 'finding')}"),
         parts.table(head, [[
             row["finding"], units.sentence(row["words"]), _mechanisms(row["speaks_for"]),
             _mechanisms(row["speaks_against"]),
-        ] for row in group], "vocabulary"),
-    ], className="fold") for where, group in groupby(rows, key=lambda row: row["looked_at"])]
+        ] for row in found], "vocabulary"),
+    ], className="fold") for where, group in groupby(rows, key=lambda row: row["looked_at"])
+        for found in [list(group)]]
 
 
 def _mechanisms(names: Sequence[str] | None) -> str:

@@ -92,7 +92,7 @@ def chances(scores: Scores, how: Any) -> html.Section:
     """Return what came of the chances given to single places."""
     axis = Axis(0.0, 1.0, (0.0, 0.5, 1.0))
     scale = parts.axis_header(axis, words.percent, "Share that failed")
-    head = ["Within", "Chance given", "Times", scale, "Failed"]
+    head = ["Within", "Chance given", "Times given", scale, "Failed"]
     order = sorted(scores.bands, key=lambda row: (row["horizon_months"], row["expected"]))
     body = []
     for row in order:
@@ -155,7 +155,7 @@ def flags(rows: Sequence[Row], ratio: Row | None, faster: Row | None, how: Any) 
     return parts.section(
         "Places flagged, and since",
         ["Each place at its first flag in these months. Like places: same application class, not "
-         "flagged then, over the same days, failures a place. ",
+         "flagged then, over the same days. ",
          parts.download_links("track_flags")],
         html.Ul([html.Li(text) for text in said], className="list") if said else None,
         parts.table(head, [_flag(row) for row in rows[:SHOWN]]), *rest,
@@ -173,6 +173,6 @@ def _flag(row: Row) -> list[Any]:
          html.Div(f"{row['observed_failures']:,} failures, "
                   f"{words.number(row['failures_expected_so_far'])} expected", className="below")],
         f"{words.count(row['failed_since'], 'failure')} in {words.days(row['days_since'])}",
-        words.number(like) if like is not None else "no like place",
+        f"{words.number(like)} failures a place" if like is not None else "no like place",
         "still flagged" if row["is_failure_prone"] else "not flagged any more",
     ]  # fmt: skip

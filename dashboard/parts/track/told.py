@@ -182,12 +182,12 @@ def _outside(rows: Sequence[Row], span: str) -> list[str]:
     if not missed:
         return [f"No forecast of {SPANS[span]} on view missed its 90 % range."] if over else []
     shown = "; ".join(
-        f"until {words.date(row['until'])} {row['observed']:,} came, {row['lower']:,} to "
-        f"{row['upper']:,} forecast" for row in missed[-3:]
+        f"up to {words.date(row['until'])} {row['observed']:,} came where {row['lower']:,} to "
+        f"{row['upper']:,} were forecast" for row in missed[-3:]
     )  # fmt: skip
     share = f"{len(missed)} of {len(over)}"
     last = "the last ones " if len(missed) > 3 else ""
-    return [f"Missed their range, {share} on view: {last}{shown}."]
+    return [f"{share} on view missed their range: {last}{shown}."]
 
 
 def _beyond(scores: Scores) -> list[str]:
@@ -238,9 +238,9 @@ def _beaten(scores: Scores) -> list[str]:
             worse.setdefault(key, []).append(SCOPES[row["scope"]])
         elif row["lower"] is not None and not is_beyond(row, 0.0):
             same.append(row["method"])
-    told = [f"{RIVALS[rival]} over {SPANS[str(months)]} ({', '.join(sorted(names))})"
+    told = [f"by {RIVALS[rival]} over {SPANS[str(months)]} ({', '.join(sorted(names))})"
             for (rival, months), names in sorted(worse.items())]  # fmt: skip
-    out = [f"Beaten beyond chance by {'; '.join(told)}."] if told else []
+    out = [f"Beaten, beyond chance: {'; '.join(told)}."] if told else []
     even = [f"{RIVALS[name]} in {same.count(name)}" for name in RIVALS if name in same]
     if even:
         n = sum(row["method"] == "last year" for row in scores.all("gain"))

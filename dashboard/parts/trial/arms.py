@@ -22,7 +22,7 @@ def trial_link(name: str) -> dcc.Link:
 
 def states_table(rows: Sequence[Row]) -> html.Table:
     """Return one row a registered trial: what failed, the life ratio, where it stands."""
-    scale = html.Div(["Life ratio", parts.axis_header(RATIO, lambda tick: f"{tick:g}")])
+    scale = html.Div(["Life ratio", parts.axis_header(RATIO, lambda tick: f"{tick:g}×")])
     body = [[_name(row), *(_arm(row, name) for name in ("first", "second")),
              html.Div([ratio_mark(row, RATIO), html.Div(ratio_words(row), className="below")]),
              _stands(row)] for row in rows]  # fmt: skip
@@ -79,7 +79,8 @@ def ratio_words(row: Row) -> str:
 def _stands(row: Row) -> html.Div:
     """Return the state and the next look."""
     urgent = row["state"] == "safety stop"
-    lines: list[Any] = [parts.strong(row["state"], urgent), html.Div(row["words"])]
+    said = row["words"].removeprefix("Decided: ")
+    lines: list[Any] = [parts.strong(row["state"], urgent), html.Div(said)]
     if row["next_look_on"]:
         lines.append(html.Div(f"next look {words.date(row['next_look_on'])}", className="below"))
     if row["warnings"]:

@@ -22,7 +22,7 @@ def sentence(candidates: list[Row], states: list[Row], info: Row) -> list[Any]:
     stopped = next((row for row in running if row["state"] == "safety stop"), None)
     if stopped is not None:
         return [parts.strong(stopped["trial"], attention=True), ": ", stopped["words"]]
-    tail = f"; {words.count(len(running), 'trial')} {'runs' if len(running) == 1 else 'run'} now."
+    tail = f"; {words.count(len(running), 'trial')} {'run' if len(running) > 1 else 'runs'} now."
     best = next((row for row in candidates if row["verdict"] == parts_trials.WORTH), None)
     if best is not None:
         return [

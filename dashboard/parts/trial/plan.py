@@ -50,8 +50,7 @@ def size_block(row: Row, sizes: Sequence[Row], how: Any) -> html.Section:
         ("Choosing rightly", f"{words.percent(row['right_choice_probability'])}, where lives "
                              "differ by more than 20 %"),
         ("Showing it", _shown(row)),
-        ("Wrong claim", f"{words.percent(row['wrong_claim_probability'])} of such trials would "
-                        "claim the shorter-lived arm"),
+        ("Wrong claim", _wrong(row)),
         ("Believed now", _belief(row)),
     ]
     children: list[Any] = []
@@ -79,6 +78,15 @@ def _shown(row: Row) -> str:
     when = row["months_to_claim"]
     after = f", then after about {words.count(round(when), 'month')}" if when else ""
     return f"{words.percent(row['shown_probability'])} chance that the test claims it{after}"
+
+
+def _wrong(row: Row) -> str:
+    if not row["shown_probability"]:
+        return "none: no claim can be made"
+    if not row["wrong_claim_probability"]:
+        return "in none of the simulated trials was the shorter-lived arm claimed"
+    return (f"{words.percent(row['wrong_claim_probability'])} of such trials would claim the "
+            "shorter-lived arm")
 
 
 def _belief(row: Row) -> str:
@@ -121,8 +129,8 @@ def _plain(item: Row | None) -> Any:
 def _rating(item: Row | None) -> Any:
     if item is None:
         return html.Span("pressure, temperature or rating not recorded", className="absent")
-    return html.Div([f"{units.text(item['limit_value'], 'bar', 3)} left at temperature",
-                     html.Div(f"place runs at {units.text(item['value'], 'bar', 3)}, "
+    return html.Div([f"{units.text(item['limit_value'], 'bar', 3)} allowed at its temperature",
+                     html.Div(f"place runs at {units.text(item['value'], 'bar')}, "
                               f"{words.percent(item['ratio'])} of it", className="below")])
 
 

@@ -18,8 +18,9 @@ LANE = 13
 
 def sentence(state: Row) -> list[Any]:
     """Return the sentence of a trial: what is shown, favoured or decided."""
-    said = state["words"].replace("Decided:", "decided:", 1)
-    return [parts.strong(state["trial"], state["state"] == "safety stop"), ": ", said]
+    name = parts.strong(state["trial"], state["state"] == "safety stop")
+    said = state["words"].removeprefix("Decided: ")
+    return [name, ": " if said == state["words"] else " is decided: ", said]
 
 
 def context(state: Row) -> list[str | None]:
@@ -70,8 +71,9 @@ def pairs_block(state: Row, stays: Sequence[Row], how: Any) -> html.Section:
             for pair, found in sorted(seats.items(), key=lambda item: words.by_number(item[0]))]
     if not body:
         return parts.section("Pairs", "", parts.empty("No place has a hose of this trial yet."))
-    return parts.section("Pairs", "", parts.table(["Pair", *arms], body, className="assignment"),
-                         how=how)
+    return parts.section("Pairs", "Places that stand against each other, with the hoses of this "
+                         "trial at each.",
+                         parts.table(["Pair", *arms], body, className="assignment"), how=how)
 
 
 def _seats(places: Mapping[str, Sequence[Row]]) -> Any:
@@ -108,12 +110,12 @@ def _claim(state: Row) -> str:
         tail = "; made before the planned end, a difference is likely overstated" if early else ""
         return f"made on {words.date(state['claimed_on'])}; {share}{tail}"
     if state["boundary"] is None:
-        return f"not yet possible: {share}, too few to spend error on"
+        return f"not yet possible: {share}, too few to test"
     side = "fewer" if state["statistic"] < 0 else "more"
     off = words.number(abs(state["statistic"]), 3)
-    return (f"not made: {state['second_arm']} has {off} failures "
-            f"{side} than its share, a claim needs more than {words.number(state['boundary'], 3)} "
-            f"either way; {share}, {words.percent(state['error_spent'])} error spent")
+    return (f"not made: {state['second_arm']} has {off} {side} failures than its share, and a "
+            f"claim needs more than {words.number(state['boundary'], 3)} either way; {share}; "
+            f"chance of a wrong claim so far {words.percent(state['error_spent'])}")
 
 
 def _choice(state: Row) -> str:
@@ -129,21 +131,21 @@ def _safety(state: Row) -> str:
     """Return early failures of both arms against the limit."""
     if state["early_failure_limit"] is None:
         return "nothing fitted yet"
-    counts = "; ".join(_early(state, name) for name in ("first", "second"))
+    counts = ", ".join(_early(state, name) for name in ("first", "second"))
     verdict = "no stop"
     if state["stopped_arm"]:
         stop = "stop" if state["is_running"] else "would have stopped"
-        verdict = f"{stop} {state['stopped_arm']}"
+        verdict = f"{stop} the {state['stopped_arm']} arm"
     limit = f"limit {words.percent(state['early_failure_limit'])}"
     if state["is_hazardous"]:
-        limit += "; in this service the first one stops"
-    return f"{verdict}; {counts}; {limit}"
+        limit += "; in this service the first one stops an arm"
+    return f"{verdict}; early failures: {counts}; {limit}"
 
 
 def _early(state: Row, name: str) -> str:
-    early = words.count(round(state[f"{name}_early"] or 0), "early failure")
+    early = round(state[f"{name}_early"] or 0)
     hoses = words.count(state[f"{name}_hoses"] or 0, "hose")
-    return f"{state[f'{name}_arm']}: {early} of {hoses}"
+    return f"{state[f'{name}_arm']} {f'{early:,}' if early else 'none'} of {hoses}"
 
 
 def _treated(state: Row) -> str:
@@ -179,5 +181,6 @@ def arms_block(state: Row, how: Any) -> html.Section:
             state[f"{name}_construction"] or "construction not named",
             parts_arms.arm_counts(state, name),
             f"{days:,.0f} hose-days" if days else "no hose-day yet"])
-    return parts.section("By arm", "", parts.table(
+    return parts.section("By arm", "Expected: the failures of each arm had both lived alike.",
+                         parts.table(
         ["Arm", "Construction", "Failures", "Watched"], body, className="arms"), how=how)

@@ -25,8 +25,8 @@ def spares_reason(part: PartDemand, row: Mapping[str, Any]) -> str:
     str
     """
     lead = f"{part.lead_days:.0f} days lead time" + ("" if part.is_lead_known else " (assumed)")
-    said = [f"{row['mean']:.1f} hoses expected over {lead} and one review; "
-            f"{percent(part.service.level)} without shortage wanted: {part.service.reason}"]
+    said = [*_late(part, row), f"{row['mean']:.1f} hoses expected over {lead} and one review",
+            f"stocked for {percent(part.service.level)} without shortage: {part.service.reason}"]
     if part.planned >= 0.05:
         said.append(f"{part.planned:.1f} a year planned")
     return "; ".join([*said, *_bounds(part, row), *_coming(part, row)])
@@ -49,7 +49,7 @@ def _bounds(part: PartDemand, row: Mapping[str, Any]) -> list[str]:
 
 
 def _coming(part: PartDemand, row: Mapping[str, Any]) -> list[str]:
-    """Say what is on order, what the order is raised to, whether it comes too late."""
+    """Say what is on order, and what the order is raised to."""
     said = []
     due = part.entry["next_due_on"]
     if part.on_order:
@@ -58,8 +58,12 @@ def _coming(part: PartDemand, row: Mapping[str, Any]) -> list[str]:
     order, position = row.get("order_now"), (part.on_hand or 0) + part.on_order
     if order and order > row["stock_level"] - position:
         said.append(f"the least order is {part.minimum_order}")
-    late = row.get("shortage_probability")
-    if late is not None and late > 1.0 - part.service.level:
-        said.append(f"{percent(late)} chance of running out before a new order "
-                    "arrives: expedite or borrow")
     return said
+
+
+def _late(part: PartDemand, row: Mapping[str, Any]) -> list[str]:
+    """Say, before all else, that an order comes too late where it does, and what is left to do."""
+    late = row.get("shortage_probability")
+    if late is None or late <= 1.0 - part.service.level:
+        return []
+    return [f"{percent(late)} chance of running out before a new order arrives: expedite or borrow"]
