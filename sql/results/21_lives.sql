@@ -1,6 +1,6 @@
--- results.lives: one row per life, with the log rows it came from.
--- Reads fit.counted_lives, fit.inferred_mechanisms, lives.stays, raw.loads.
-create or replace table results.lives as
+-- results.lives: one row per life, with the log rows it came from. A view: publishing reads it once and puts its rows in order.
+-- Reads fit.counted_lives, fit.inferred_mechanisms, raw.loads.
+create or replace view results.lives as
 with files as (
     select load_id, min(source_file) as source_file from raw.loads group by load_id
 )
@@ -12,10 +12,8 @@ select
     l.removal_reason, l.is_unknown_reason, l.entry_age_days, l.age_low_days, l.age_high_days, l.installed_on, l.removed_on,
     l.is_open, l.is_fitted, l.exclusion, l.run_hours_low, l.run_hours_high, l.run_hours_entry, l.run_hours_origin,
     l.cycles_low, l.cycles_high, l.cycles_entry,
-    s.last_seen_good_on, s.part_cost, s.labour_cost, s.other_cost, s.downtime_h,
-    i.source_file as installation_file, s.installation_row, r.source_file as removal_file, s.removal_row
+    l.last_seen_good_on, l.part_cost, l.labour_cost, l.other_cost, l.downtime_h,
+    i.source_file as installation_file, l.installation_row, r.source_file as removal_file, l.removal_row
 from fit.counted_lives as l
-join lives.stays as s on s.stay_id = l.life_id
-left join files as i on i.load_id = s.installation_load_id
-left join files as r on r.load_id = s.removal_load_id
-order by l.service_point, l.installed_on, l.life_id
+left join files as i on i.load_id = l.installation_load_id
+left join files as r on r.load_id = l.removal_load_id
