@@ -2,9 +2,22 @@
 -- another, was corrected or deleted later, or disagrees with its like in the same file.
 -- Reads clean.repeated.
 create or replace table clean.fates as
-with in_one_file as (
-    select log, key_hash, key_check, load_id, min(cells_hash) <> max(cells_hash) as is_conflict
+-- Where every month exports its whole log, nearly all keys come again and say the same each time:
+-- the row known first stays.
+with alike as (
+    select log, key_hash, key_check, arg_min(row_no, (known_on, row_no)) as first_no
     from clean.repeated
+    group by log, key_hash, key_check
+    having min(cells_hash) = max(cells_hash) and not bool_or(deleted)
+),
+
+others as (
+    select * from clean.repeated anti join alike using (log, key_hash, key_check)
+),
+
+in_one_file as (
+    select log, key_hash, key_check, load_id, min(cells_hash) <> max(cells_hash) as is_conflict
+    from others
     group by log, key_hash, key_check, load_id
     having count(*) > 1
 ),
@@ -12,14 +25,14 @@ with in_one_file as (
 -- Most keys come again in another file only: those need no window.
 within_file as (
     select *, false as is_conflict, 1 as nth
-    from clean.repeated
+    from others
     anti join in_one_file using (log, key_hash, key_check, load_id)
     union all by name
     select
         r.*, f.is_conflict, row_number() over (
             partition by r.log, r.key_hash, r.key_check, r.load_id, r.cells_hash
             order by r.entry_no, r.source_row) as nth
-    from clean.repeated as r
+    from others as r
     join in_one_file as f using (log, key_hash, key_check, load_id)
 ),
 
@@ -51,6 +64,11 @@ judged as (
         when nth_newest > 1 then 'corrected'
         end as fate
     from versions
+    union all
+    select r.log, r.row_no, r.load_id, r.entry_no, r.source_row, 'repeat'
+    from clean.repeated as r
+    join alike as a using (log, key_hash, key_check)
+    where r.row_no <> a.first_no
 )
 
 select log, row_no, load_id, entry_no, source_row, fate

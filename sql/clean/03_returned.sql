@@ -1,17 +1,15 @@
 -- clean.returned: one row per current row of which a later file took back a correction, so that
 -- its key has an earlier value again. Reads clean.repeated, clean.fates.
 create or replace table clean.returned as
-with judged as (
-    select r.*, f.fate
+with corrected as (
+    select r.log, r.key_hash, r.key_check, r.cells_hash
     from clean.repeated as r
-    left join clean.fates as f using (log, row_no)
+    join clean.fates as f using (log, row_no)
+    where f.fate = 'corrected'
 )
 
-select distinct now.log, now.row_no, now.load_id, now.entry_no, now.source_row
-from judged as now
-join judged as earlier
-    on earlier.log = now.log and earlier.key_hash = now.key_hash
-    and earlier.key_check = now.key_check and earlier.cells_hash = now.cells_hash
-    and earlier.fate = 'corrected'
-where now.fate is null
+select now.log, now.row_no, now.load_id, now.entry_no, now.source_row
+from clean.repeated as now
+semi join corrected using (log, key_hash, key_check, cells_hash)
+anti join clean.fates using (log, row_no)
 order by now.log, now.row_no

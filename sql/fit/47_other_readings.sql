@@ -1,12 +1,11 @@
 -- fit.other_readings: one row per doubt and place whose figures it could move: rows in doubt, and how many more failures there were
 -- under the other reading. Those without an installation are in fit.orphan_lives.
--- Reads lives.lives, lives.stays, fit.places.
+-- Reads lives.lives, fit.places.
 create or replace table fit.other_readings as
 with ended as (
-    select l.service_point, s.is_implied
-    from lives.lives as l
-    join lives.stays as s on s.stay_id = l.life_id
-    where l.is_fitted and l.is_unknown_reason
+    select service_point, is_implied
+    from lives.lives
+    where is_fitted and is_unknown_reason
 ),
 
 read as (

@@ -1,6 +1,7 @@
 -- lives.lives: one row per stay as the statistics may use it, suspended on the data date while
 -- open. Ages are days in service of the hose, those of its earlier stays included. A view: the
--- stays themselves are not copied. Reads lives.stays, lives.ran.
+-- stays themselves are not copied. Also what else is known of the stay, so that nobody has to join
+-- the stays once more. Reads lives.stays, lives.ran.
 create or replace view lives.lives as
 -- A group has one row a stay, so that who asks for neither hours nor cycles is spared the join.
 with ran as (
@@ -17,7 +18,7 @@ with ran as (
 
 aged as (
     select
-        s.*,
+        s.* exclude (entry_age_days), s.entry_age_days as carried_age_days,
         s.entry_age_days + (s.entry_on - s.installed_on) as entered_at,
         s.entry_age_days + (s.low_on - s.installed_on) as age_low_days,
         s.entry_age_days + (s.high_on - s.installed_on) as age_high_days,
@@ -46,5 +47,7 @@ select
         as run_hours_entry,
     case when is_metered then 'meter' when hours_per_day is not null then 'declared duty' end
         as run_hours_origin,
-    cycles_low, cycles_high, cycles_entry
+    cycles_low, cycles_high, cycles_entry,
+    carried_age_days, is_implied, last_seen_good_on, part_cost, labour_cost, other_cost, downtime_h,
+    installation_load_id, installation_row, removal_load_id, removal_row
 from aged

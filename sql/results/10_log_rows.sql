@@ -1,4 +1,5 @@
--- results.log_rows: one row per loaded row that names a service point, with its cells as read and its fate.
+-- results.log_rows: one row per loaded row that names a service point, with its cells as read and its fate. Rows that only repeat an
+-- earlier one are left to results.superseded: where every month exports its whole log, they are nearly all of them.
 -- A view: publishing alone reads it, once, and puts its rows in order.
 -- Reads raw.service_points, raw.installations, raw.replacements, raw.inspections, raw.teardowns, raw.trials, raw.loads, clean.refused, clean.superseded.
 create or replace view results.log_rows as
@@ -38,7 +39,7 @@ fates as (
     from (
         select log, load_id, entry_no, source_row, 'refused' as fate from clean.refused
         union all
-        select log, load_id, entry_no, source_row, 'superseded' from clean.superseded
+        select log, load_id, entry_no, source_row, 'superseded' from clean.superseded where cause <> 'repeat'
     )
     group by log, load_id, entry_no, source_row
 )
@@ -49,7 +50,10 @@ select
     case when r.other_cells is null then json_merge_patch('{}', r.cells)
          else json_merge_patch(json_merge_patch('{}', r.cells), r.other_cells::json) end::varchar as cells,
     coalesce(f.fate, 'used') as fate
-from every_row as r
+from (
+    from every_row
+    anti join (from clean.superseded where cause = 'repeat') using (log, load_id, entry_no, source_row)
+) as r
 join raw.loads as l using (load_id, entry_no)
 left join fates as f
     on f.log = r.log and f.load_id = r.load_id and f.entry_no = r.entry_no and f.source_row = r.source_row

@@ -35,7 +35,8 @@ def test_failed_is_a_failure_at_its_age():
                      "run_hours_origin, cycles_low, cycles_high, cycles_entry) "
                      "from lives.lives") == [
         (1, "A", "P1", "steam", "unknown", None, "unknown", "failed", "failed", False, 0.0, 100.0,
-         100.0, day("2020-01-01"), day("2020-04-10"), False, True, None)]
+         100.0, day("2020-01-01"), day("2020-04-10"), False, True, None,
+         0.0, False, None, None, None, None, None, 2, 2, 3, 2)]
 
 
 @pytest.mark.parametrize("reason", ["planned", "opportunity", "upgraded", "relocated", "retired"])

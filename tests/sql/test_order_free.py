@@ -15,7 +15,7 @@ N_PLACES = 60
 REASONS = ("failed", "found_failed", "planned", "unknown", "odd")
 TABLES = {
     "lives.stays": "* exclude (installation_row, removal_row, installation_no, removal_no)",
-    "lives.lives": "*",
+    "lives.lives": "* exclude (installation_row, removal_row)",
     "lives.in_service": "*",
     "lives.orphans": "* exclude (removal_row, removal_no, installation_no)",
     "lives.findings": "* exclude (source_row, detail)",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from etl.load.warehouse import run_sql
 from tests.sql.tiny import ONE_PLACE, build, refused, rows
 
 HEAD = "installed_on,service_point,hose_id,work_order"
@@ -48,6 +49,16 @@ def test_the_same_row_twice_in_a_file_counts_once():
     con = versions(f"{A}\n{A}")
     assert kept(con) == [(2, 2, "first")]
     assert set_aside(con) == [(2, 3, "repeat")]
+
+
+def test_rows_as_loaded_of_whole_exports_list_each_row_once_and_every_correction():
+    con = versions(A, A, f"{B}\n{A.replace('H', 'G')}", A)
+    run_sql(con, "results/10_log_rows")
+    assert rows(con, "select source_file, source_row, fate from results.log_rows "
+                     "where log = 'installations' order by all") == [
+        ("installations_2.csv", 2, "superseded"), ("installations_4.csv", 2, "superseded"),
+        ("installations_4.csv", 3, "used"), ("installations_5.csv", 2, "used")]
+    assert (3, 2, "repeat") in set_aside(con)
 
 
 def test_cells_written_differently_but_equal_are_the_same_row():

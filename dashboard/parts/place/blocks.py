@@ -122,7 +122,8 @@ def loaded(name: str) -> html.Section:
     if not rows:
         return parts.section("Rows as loaded", "", parts.empty("no row names this place"))
     caption: list[Any] = [
-        f"{words.count(n, 'row')}, newest first. All of them: ",
+        f"{words.count(n, 'row')}, newest first, without those that only repeat an earlier one."
+        " All of them: ",
         parts.download_links("rows_as_loaded", {"place": name}),
     ]
     older = None

@@ -155,11 +155,11 @@ def stays_of(con: duckdb.DuckDBPyConnection, trials: Sequence[Trial]) -> pd.Data
     classes = sorted({trial.application_class for trial in trials})
     return con.execute(
         """
-        select l.life_id, l.hose_id, l.service_point, l.application_class, l.construction, l.kind,
-            l.is_unknown_reason, l.installed_on, l.removed_on, l.is_open, l.is_fitted,
-            l.entry_age_days as entry, l.age_low_days as low, l.age_high_days as high,
-            s.entry_age_days as carried
-        from lives.lives as l join lives.stays as s on s.stay_id = l.life_id
-        where list_contains(?, l.application_class) order by l.life_id
+        select life_id, hose_id, service_point, application_class, construction, kind,
+            is_unknown_reason, installed_on, removed_on, is_open, is_fitted,
+            entry_age_days as entry, age_low_days as low, age_high_days as high,
+            carried_age_days as carried
+        from lives.lives
+        where list_contains(?, application_class) order by life_id
         """, [classes]
     ).df()
