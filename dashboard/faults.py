@@ -26,7 +26,7 @@ def answer_fault(fault: Exception) -> Any:
     if CONTENT in where:
         name = _page_name()
         if isinstance(fault, NoEditionError) and name in FILLED_BY:
-            return unfilled.page(title, "Nothing has been loaded into this store.", name), {
+            return unfilled.page(title, "This store holds no edition yet: load files.", name), {
                 "title": title}
         loads = title == edition.LACKING or isinstance(fault, NoEditionError)
         back = ("/start", "Load files") if loads else ("/", "This month")

@@ -54,7 +54,7 @@ def test_a_store_without_an_edition_is_said_on_every_page(tmp_path, caplog):
     with caplog.at_level(logging.CRITICAL, "braidlife.pages"):
         for address in ("/places", "/places/x"):
             text = reader.text(address)
-            assert "Nothing has been loaded into this store." in text
+            assert "This store holds no edition yet: load files." in text
             assert "Load files" in text
         assert "this store is still empty" in reader.text("/")  # and leads on from there
 

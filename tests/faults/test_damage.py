@@ -100,7 +100,7 @@ def test_something_was_deleted(store, both_store, more, tmp_path, lost):
         current_edition(store).unlink()
     if lost == "all editions":
         (store / "editions").rmdir()
-    assert all("braidlife load" in text for text in page_words(store))
+    assert all("nothing to show yet" in text for text in page_words(store))
     assert "braidlife load" in (refused_export(store, tmp_path) or "")
     is_cured(store, both_store, more)
     assert current_number(store) == 2
