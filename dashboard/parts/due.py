@@ -14,6 +14,8 @@ from dashboard.queries.edition import Row
 
 MOST_LINES = 12
 """Lines shown at once; the work list holds them all."""
+LEAST_LATER = 0.5
+"""Changes of hoses put in meanwhile below which they are not spoken of."""
 ORIGINS = {"recorded here": "as recorded here", "recorded in class": "as recorded in its class",
            "register": "by the register, without labour"}  # fmt: skip
 PREVENTIVE = "preventive age"
@@ -132,6 +134,10 @@ def year_words(year: Row, currency: str) -> str:
     said = f"{words.count(year['n_due'], 'change')} within twelve months"
     if year["expected"] is not None:
         said += f"; about {words.number(year['expected'])} hoses will still be running on their day"
+        later = (year["all_work"] or 0.0) - year["expected"]
+        if later >= LEAST_LATER:
+            said += (f", and about {words.number(later)} more will be changed that are put in "
+                     "meanwhile")
     if year["cost"]:
         said += f", {words.money(year['cost'], currency)} of planned work"
     said += "."

@@ -18,7 +18,8 @@ order by d.site nulls last, d.line nulls last, d.due_on, d.service_point
 YEAR = """
 select
     (select count(*) from due) as n_due,
-    (select sum(mean::decimal(18, 6))::double from planned_work where scope = 'fleet') as expected,
+    (select sum(still_running_probability::decimal(18, 6))::double from due) as expected,
+    (select sum(mean::decimal(18, 6))::double from planned_work where scope = 'fleet') as all_work,
     (select sum(cost_mean::decimal(18, 2))::double from planned_work where scope = 'fleet')
         as cost,
     (select count(*) from replacement_ages where replacement_age_days is not null) as n_set,
@@ -59,8 +60,9 @@ def soon() -> list[Row]:
 
 def year() -> Row:
     """Return how many changes fall due within twelve months, and what they are to cost."""
-    return ask_one(YEAR) or {"n_due": 0, "expected": None, "cost": None, "n_set": 0, "n_hoses": 0,
-                              "is_late": False}
+    return ask_one(YEAR) or {
+        "n_due": 0, "expected": None, "all_work": None, "cost": None, "n_set": 0, "n_hoses": 0,
+        "is_late": False}
 
 
 def prevented() -> list[Row]:

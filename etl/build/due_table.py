@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import duckdb
 import numpy as np
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from etl.build.forecast import forecast_months, scope_frame, scope_keys
 from etl.build.forecast_sums import Moments
-from etl.build.planned_demand import PlannedDays
+from etl.build.planned_demand import PlannedDays, planned_demand
 from etl.build.removals import Removal
 from etl.build.replacement_ages import (
     N_DRAWS,
@@ -26,13 +26,14 @@ from etl.build.replacement_ages import (
     place_ages,
 )
 from etl.build.statistics import LifeStatistics, number_or_gap
+from etl.build.track.laws import Present
 from etl.build.words import day_words
 from etl.decide.due import NO_WINDOW, Window, days_to_work
 from etl.decide.next_step import PlannedChange
 from etl.decide.preventive import Verdict
 from etl.life.cell_law import CellLaw
-from etl.life.renewal import N_MONTHS
-from etl.life.reporting_delay import late_chances
+from etl.life.renewal import DAYS_A_MONTH, N_MONTHS
+from etl.life.reporting_delay import late_chances, successor_age
 from etl.settings import Settings, Shutdown
 
 Floats = NDArray[np.float64]
@@ -56,6 +57,8 @@ class Plan:
         have come out already where logs come late.
     reasons : list of str, length n_places
         Why that age, or why none.
+    later : ndarray, shape (n_places, 12)
+        Planned changes expected, month by month, of hoses that are put in meanwhile.
     """
 
     ages: PlaceAges
@@ -63,11 +66,12 @@ class Plan:
     shutdown: list[Shutdown | None]
     survival: Singles
     reasons: list[str]
+    later: Floats
 
     def expected_by(self, keys: pd.Series[str]) -> dict[str, float]:
         """Return the planned changes expected within twelve months, by the key of each place."""
         chance = np.where(self.days.is_near, self.survival.mean(axis=1, dtype=np.float64), 0.0)
-        total = pd.Series(chance).groupby(keys.to_numpy()).sum()
+        total = pd.Series(chance + self.later.sum(axis=1)).groupby(keys.to_numpy()).sum()
         return {str(key): float(value) for key, value in total.items()}
 
     def certain_by(self, keys: pd.Series[str]) -> dict[str, Floats]:
@@ -114,8 +118,9 @@ def make_plan(
     ages = place_ages(found, places, cell, rate, costs, shapes, settings)
     days, shutdown = _dates(found.as_of, places, age, ages, settings)
     days = np.where(cell >= 0, np.floor(days), np.inf)
-    return Plan(ages, PlannedDays(days, ages.ruling.age), shutdown,
-                _survival(found, cell, age, rate, days, removals), ages.reasons(places))
+    planned = PlannedDays(days, ages.ruling.age)
+    return Plan(ages, planned, shutdown, _survival(found, cell, age, rate, days, removals),
+                ages.reasons(places), _later(found, cell, age, rate, planned, removals))
 
 
 def add_plan(
@@ -173,6 +178,42 @@ def _survival(
         past = CellLaw(law.shape, law.log_life, removal=removals[number])
         gone, _ = late_chances(past, age[mine], z[mine], found.share)
         out[mine] = (1.0 - gone) * np.exp(-z[mine] * passed)
+    return out
+
+
+def _later(
+    found: LifeStatistics, cell: Ints, age: Floats, rate: Singles, planned: PlannedDays,
+    removals: Sequence[Removal],
+) -> Floats:
+    """Return the planned changes expected each month of hoses put in after the data date.
+
+    A hose that is put in, by plan or after a failure, comes out as planned if it lasts so long:
+    so many months later, the age rounded up to whole ones as in `planned_demand`. Where logs come
+    late, one may be in already.
+    """
+    step = max(1, rate.shape[1] // N_DRAWS)
+    z, again = rate[:, ::step], planned.again
+    out = np.zeros((cell.size, N_MONTHS))
+    soon = planned.is_near & (again < N_MONTHS * DAYS_A_MONTH)
+    draws = replace(found.draws, log_shape=found.draws.log_shape[::step],
+                    log_life=found.draws.log_life[::step])
+    for block in planned_demand(draws, found.strata, Present(np.where(soon, cell, -1), age), z,
+                                planned, removals, found.share):
+        mine = block.places
+        number = int(cell[mine[0]])
+        months = int(np.ceil(again[mine[0]] / DAYS_A_MONTH))
+        law = law_of(found, number, step)
+        new = np.array([months * DAYS_A_MONTH])
+        lasting = np.exp(-z[mine] * law.cumulative_hazard(new))
+        put_in = np.diff(block.expected, axis=2, prepend=0.0)[..., :N_MONTHS - months]
+        out[mine, months:] = (lasting[..., None] * put_in).mean(axis=1)
+        if found.share.size > 1:
+            young = successor_age(age[mine], found.share)
+            past = CellLaw(law.shape, law.log_life, removal=removals[number])
+            gone, _ = late_chances(past, age[mine], z[mine], found.share)
+            left = lasting * np.exp(z[mine] * law.cumulative_hazard(young))
+            month = ((new - young) / DAYS_A_MONTH).astype(int).clip(0, N_MONTHS - 1)
+            out[mine, month] += (gone * left).mean(axis=1)
     return out
 
 
@@ -239,6 +280,11 @@ def _work_frame(
     chance = plan.survival[mine].astype(np.float64)
     price = np.nan_to_num(costs.planned[mine])[:, None]
     parts = (chance, chance * (1.0 - chance), price * chance, price**2 * chance * (1.0 - chance))
+    again = np.flatnonzero(plan.later.any(axis=1))
+    p = plan.later[again]
+    cost = np.nan_to_num(costs.planned[again])[:, None]
+    spread = np.maximum(p * (1.0 - p), 0.0)  # one hose a place and month, hardly ever two
+    later_parts = (p, spread, cost * p, cost**2 * spread)
     frames = []
     scopes = {scope: keys for scope, keys in scope_keys(places).items() if scope != "line"}
     for scope, keys in scopes.items():
@@ -247,10 +293,12 @@ def _work_frame(
         known = at >= 0
         cells = at[known] * N_MONTHS + month[mine][known]
         totals = []
-        for values in parts:
+        for values, later in zip(parts, later_parts, strict=True):
             total = np.zeros((len(names) * N_MONTHS, chance.shape[1]))
             np.add.at(total, cells, values[known])
             by_month = total.reshape(len(names), N_MONTHS, chance.shape[1])
+            named = code[again] >= 0
+            np.add.at(by_month, code[again][named], later[named][..., None])
             totals.append(np.cumsum(np.moveaxis(by_month, 1, 2), axis=2))
         sums = Moments(tuple(str(name) for name in names), *totals)
         frames.append(scope_frame(scope, sums, months, settings.confidence))

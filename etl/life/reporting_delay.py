@@ -111,7 +111,7 @@ def watched_rows(
     age, weight = exposure_ages(low[is_open], share)
     row = np.flatnonzero(is_open).repeat(weight.size)
     cut, part = age.ravel(), (count[is_open][:, None] * weight).ravel()
-    kept, ended = cut > entry[row], np.flatnonzero(~is_open)
+    kept, ended = (cut > entry[row]) & (part > 0.0), np.flatnonzero(~is_open)
     return (np.concatenate([ended, row[kept]]), np.concatenate([low[ended], cut[kept]]),
             np.concatenate([count[ended], part[kept]]))
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from etl.build.forecast import late_frame
 from etl.build.late_records import MOST_MONTHS, late_forecasts, watched_lives
 from etl.build.lives import Lives
 from etl.build.removals import Removal
@@ -132,6 +133,15 @@ def forecasts(
         total += block.expected[:, 0, SPANS - 1].sum(axis=0, dtype=float)
         missing += float(late.sum())
     return total, missing
+
+
+def is_told(seed: int, n: int) -> bool:
+    """Whether the 90 % range of hoses that failed without being on record holds their number."""
+    made = world(seed, n)
+    told = forecasts(made, is_corrected=True)[1]
+    chance = told / n  # of one hose: the count scatters less than a Poisson count
+    row = late_frame(np.array([told]), np.array([told * (1.0 - chance)]), ONE, 0.90).iloc[0]
+    return bool(row["late_failures_lower"] <= made.n_missing <= row["late_failures_upper"])
 
 
 def biases(

@@ -130,6 +130,9 @@ def corrections(full: bool) -> Iterator[Goal]:
              for made in (delay_world.world(seed, n) for seed in seeds)]
     yield Goal("  hoses on record thought to have failed, over those that have",
                float(np.mean(ratio)), 1.1, 0.9)
+    told = [delay_world.is_told(seed, 600) for seed in range(200, 400 if full else 320)]
+    yield Goal(f"  90 % range of their number holds it, {len(told)} worlds", float(np.mean(told)),
+               0.97, 0.85)
     alone, shared = unknown_world.biases(range(30 if full else 8))
     yield Goal("D18 a quarter without a reason, bias, shared out", shared, 0.05, -0.05)
     yield Goal("  negative control, as suspensions: must fail", alone, -0.10)

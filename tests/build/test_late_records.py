@@ -14,7 +14,13 @@ from etl.build.track.view import AS_KNOWN, Origin
 from etl.life.cell_law import CellLaw
 from etl.life.late_forecasts import forecast_late, mixed
 from etl.life.renewal import forecast_places
-from etl.life.reporting_delay import exposure_ages, late_chances, recorded_share, successor_age
+from etl.life.reporting_delay import (
+    exposure_ages,
+    late_chances,
+    recorded_share,
+    successor_age,
+    watched_rows,
+)
 from etl.load.warehouse import run_sql
 from tests.bench.delay_world import biases, forecasts, share_of, world
 
@@ -56,6 +62,18 @@ def test_time_in_service_counts_as_far_as_a_failure_would_be_on_record():
     lost = 0.3 * np.minimum(30.4375, old) + 0.2 * np.minimum(60.875, old)
     assert gone == pytest.approx(lost.sum(), rel=1e-9)
     assert watched_lives(made.lives, made.present, np.ones(1)) is made.lives
+
+
+def test_a_month_in_which_nothing_came_on_record_leaves_no_row_of_no_life():
+    share = np.array([0.5, 0.5, 1.0])
+    row, low, count = watched_rows(np.zeros(2), np.array([90.0, 70.0]), np.ones(2),
+                                   np.array([True, False]), share)
+    assert row.tolist() == [1, 0, 0]
+    assert low.tolist() == [70.0, 90.0, 90.0 - 60.875]
+    assert count.tolist() == [1.0, 0.5, 0.5]
+    made = world(3, 500, habit_months=40.0)
+    biased, _ = forecasts(made, is_corrected=True, share=share)  # fits refuse counts of 0
+    assert (biased > 0.0).all()
 
 
 def late_by_month(age):

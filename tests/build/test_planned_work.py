@@ -184,6 +184,37 @@ def test_hoses_used_by_failure_or_plan_agree_with_simulated_futures(age, due, ag
     assert_allclose(block.variance[0, :, -1].mean(), used.var(), rtol=0.1, atol=0.01)
 
 
+def planned_changes_seen(shape, life, age, due, again, rng, n=40_000):
+    """Return changes made as planned in each month of a year at one place, simulated."""
+    power = (age / life) ** shape + rng.exponential(size=n)
+    fails, clock, limit = life * power ** (1 / shape) - age, np.zeros(n), np.full(n, due)
+    seen = np.zeros(12)
+    while (clock < 12 * DAYS_A_MONTH).any():
+        is_planned = fails >= limit
+        clock += np.minimum(fails, limit)
+        month = (clock[is_planned] / DAYS_A_MONTH).astype(int)
+        seen += np.bincount(month[month < 12], minlength=12)
+        fails, limit = life * rng.weibull(shape, n), np.full(n, again)
+    return seen / n
+
+
+@pytest.mark.parametrize(("age", "due", "again"), [
+    (100.0, 79.0, 180.0), (150.0, 30.0, 180.0), (11.0, 79.0, 90.0), (300.0, 65.0, 365.0)])
+def test_changes_of_hoses_put_in_meanwhile_are_planned_work_too(age, due, again):
+    settings = Settings(required_interval_days=(f"loop: {again:g}",))
+    plan = plan_of(register("loop"), [1], [again - due], settings)  # shape 1, 800 days
+    # Months of the formula: an age is rounded up to them, as in the demand of parts.
+    whole = DAYS_A_MONTH * np.ceil(again / DAYS_A_MONTH)
+    seen = planned_changes_seen(1.0, 800.0, age, due, whole, np.random.default_rng(3))
+    first = np.bincount([int(due / DAYS_A_MONTH)], plan.survival.mean(axis=1), minlength=12)
+    assert_allclose(plan.later[0].sum(), (seen - first).sum(), atol=0.06)
+    assert_allclose(np.cumsum(plan.later[0] + first), np.cumsum(seen), atol=0.35)  # half a month
+    total = plan.expected_by(pd.Series(["X"]))["X"]
+    assert_allclose(total, seen.sum(), atol=0.06)
+    if again < 200.0:
+        assert total > first.sum() + 0.5
+
+
 def test_a_place_needs_one_hose_by_its_planned_day_for_certain():
     planned = PlannedDays(np.array([100.0, INF]), np.array([5000.0, INF]))
     found = statistics((3.0, 3.0), (1e5, 1e5))

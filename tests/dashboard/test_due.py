@@ -82,7 +82,8 @@ def test_the_download_of_the_due_list_holds_every_row(full):
 @pytest.mark.parametrize(("n_set", "n_hoses", "wanted"), [
     (0, 0, "No hose is in service."), (0, 5, "No age pays at any place"), (3, 5, "Nothing; ")])
 def test_an_empty_list_says_why(n_set, n_hoses, wanted):
-    year = {"n_due": 0, "expected": None, "cost": None, "n_set": n_set, "n_hoses": n_hoses}
+    year = {"n_due": 0, "expected": None, "all_work": None, "cost": None, "n_set": n_set,
+            "n_hoses": n_hoses}
     block = parts_due.due_list([], year, None, "GBP").to_plotly_json()
     assert wanted in " ".join(shown(_plain(block)))
 
@@ -145,3 +146,11 @@ def test_the_month_says_what_the_plan_prevents_with_its_range_and_what_it_adds(f
     assert f"in the long run the {len(mine)} changes planned for their cost save" in text
     assert f"{words.money(saving, 'GBP')} a year" in full.text("/")
     assert "What this plan prevents" not in empty.text("/")
+
+
+def test_changes_of_hoses_put_in_meanwhile_are_told_where_ages_are_short():
+    year = {"n_due": 3, "expected": 2.6, "all_work": 5.2, "cost": None, "is_late": False}
+    said = parts_due.year_words(year, "GBP")
+    assert said == ("3 changes within twelve months; about 2.6 hoses will still be running on "
+                    "their day, and about 2.6 more will be changed that are put in meanwhile.")
+    assert "meanwhile" not in parts_due.year_words(year | {"all_work": 2.6}, "GBP")

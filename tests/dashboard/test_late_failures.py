@@ -17,7 +17,7 @@ def test_pages_say_how_many_late_failures_are_allowed_for(stores, address):
 def test_the_work_list_says_to_read_the_tag_first_where_logs_come_late(stores):
     reader, asked = Reader(stores["full"]), "Read its tag first"
     assert asked in reader.text("/")
-    year = {"n_due": 3, "expected": 2.5, "cost": None, "is_late": False}
+    year = {"n_due": 3, "expected": 2.5, "all_work": 2.5, "cost": None, "is_late": False}
     assert asked not in due.year_words(year, "GBP")
     assert asked in due.year_words(year | {"is_late": True}, "GBP")
 

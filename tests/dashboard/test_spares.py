@@ -63,7 +63,7 @@ def test_a_part_says_of_which_day_its_price_is(full):
 
 def test_a_part_that_needs_no_stock_is_ordered_when_needed():
     row = {"stock_level": 0, "reorder_point": -1}
-    assert parts_spares.levels(row) == "none to keep: order when one is needed"
+    assert parts_spares.levels(row) == "no stock to keep: order when one is needed"
     assert parts_spares.levels({"stock_level": 3, "reorder_point": 2}) == "order at 2, fill up to 3"
 
 

@@ -124,7 +124,7 @@ def levels(row: Row) -> str:
     if row["reorder_point"] is None:
         return "no level can be given"
     if row["stock_level"] == 0:
-        return "none to keep: order when one is needed"
+        return "no stock to keep: order when one is needed"
     return f"order at {row['reorder_point']}, fill up to {row['stock_level']}"
 
 
