@@ -28,6 +28,7 @@ from etl.load.readers import read
 from etl.load.warehouse import connect
 from tests.bench.bench_lives import logs_refused, measure, paired_runs
 from tests.bench.goal_rows import Goal
+from tests.bench.goals_append import append, exports
 from tests.bench.goals import show
 from tests.load.new_workbook import book
 from tests.sql.slow_walk import match
@@ -134,7 +135,7 @@ def _seconds(work: Callable[[], object]) -> float:
 
 GOALS: dict[str, Callable[[bool], Iterator[Goal]]] = {
     "chain": chain, "memory": memory, "pairing": pairing, "order": order, "balance": balance,
-    "workbook": workbook,
+    "workbook": workbook, "append": append, "exports": exports,
 }
 
 

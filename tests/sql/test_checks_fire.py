@@ -16,7 +16,7 @@ LOGS = {
 BREAKS = [
     pytest.param("clean_balance", "delete from clean.installations_cells where hose_id = 'A'", 1,
                  id="row lost"),
-    pytest.param("clean_balance", "insert into clean.superseded select log, load_id, entry_no, "
+    pytest.param("clean_balance", "insert into clean.fates select log, -1, load_id, entry_no, "
                  "source_row, 'repeat' from clean.refused", 1, id="row counted twice"),
     pytest.param("clean_refused_reason", "update clean.refused set remedy = null", 1,
                  id="refused without remedy"),
