@@ -28,8 +28,8 @@ from etl.load.readers import read
 from etl.load.warehouse import connect
 from tests.bench.bench_lives import logs_refused, measure, paired_runs
 from tests.bench.goal_rows import Goal
-from tests.bench.goals_append import append, exports
 from tests.bench.goals import show
+from tests.bench.goals_append import append, exports
 from tests.load.new_workbook import book
 from tests.sql.slow_walk import match
 from tests.sql.test_order_free import tables
