@@ -109,7 +109,7 @@ def ten_table(rows: list[Row], scale: Scale) -> html.Table:
     axis = linear_axis([_over(row["expected_cost_upper"], scale) for row in rows])
     costs: tuple[Any, Any] = (parts.axis_header(axis, words.number), scale.short)
     if all(row["expected_cost"] is None for row in rows):
-        costs = ("Expected cost", "")  # no scale of what nobody knows
+        costs = ("Expected cost", parts.spoken("Amount"))  # no scale of what nobody knows
     head = [parts.spoken("Rank"), "Place", "Why", *costs, "Next step"]
     return parts.table(head, [_ten_row(row, axis, scale) for row in rows], "ten")
 
