@@ -31,7 +31,7 @@ def answer_fault(fault: Exception) -> Any:
         loads = title == edition.LACKING or isinstance(fault, NoEditionError)
         back = ("/start", "Load files") if loads else ("/", "This month")
         return problem_page(title, text, back), {"title": title}
-    dash.set_props("shell-notice", {"children": f"{title} {text}"})
+    dash.set_props("shell-notice", {"children": f"{title} {text}".replace("`", "")})
     return dash.no_update if len(where) == 1 else [dash.no_update] * len(where)
 
 

@@ -90,7 +90,7 @@ def _data_date(figure: go.Figure, as_of: dt.date) -> None:
     )  # fmt: skip
     for words, side, shift, colour in (
         ("what happened", "right", -8, LIGHT["ink"]),
-        ("expected, 90 % range", "left", 8, LIGHT["petrol"]),
+        ("expected", "left", 8, LIGHT["petrol"]),
     ):
         figure.add_annotation(
             x=at, y=1.1, yref="paper", text=words, showarrow=False, xanchor=side, xshift=shift,

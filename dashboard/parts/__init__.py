@@ -293,10 +293,21 @@ def download_links(table: str, query: Mapping[str, str] | None = None) -> html.S
     )
 
 
+def with_commands(text: str) -> list[Child]:
+    """Return a text whose commands, set in backticks as on a terminal, stand as such.
+
+    Examples
+    --------
+    >>> with_commands("Run `braidlife load` once.")[1]
+    Code('braidlife load')
+    """
+    return [html.Code(piece) if n % 2 else piece for n, piece in enumerate(text.split("`"))]
+
+
 def problem_page(title: str, text: str, back: tuple[str, str] = ("/", "This month")) -> html.Div:
     """Return a page that says what is wrong, with a way back."""
     return html.Div(
-        [headline(title), html.P(text, className="context"),
+        [headline(title), html.P(with_commands(text), className="context"),
          html.P(link(f"Go to {back[1]}", back[0]), className="ways")],
         className="page problem",
     )  # fmt: skip

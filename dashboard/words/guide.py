@@ -64,7 +64,7 @@ JOURNEYS = (
                  "what is in store and on order, and the service level with its reason."),
             Step("/spares", "Spares", "Ask what if: a longer lead time, another service level, "
                  "the plan left out. The answer comes at once."),
-            Step("/spares", "Spares", "The budget by month has a middle and a sum that is "
+            Step("/spares", "Spares", "The budget by month has a sum of even odds and one that is "
                  "enough nine times in ten; parts that could stand in are named with what speaks "
                  "against them."),
         ),

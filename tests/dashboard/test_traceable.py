@@ -9,8 +9,8 @@ import pytest
 from dashboard.queries import edition
 from tests.dashboard.page_reader import found, words
 
-ROWS_THEMSELVES = {"Rows as loaded", "Set right while reading", "Found while lives were built",
-                   "Logs that add something", "What was done last", "Refused rows"}
+ROWS_THEMSELVES = {"Rows as loaded", "Set right while reading", "Odd, but used",
+                   "Logs beyond the needed ones", "What was done last", "Refused rows"}
 """Blocks that are rows as they were loaded, each with its file; nothing is worked out."""
 RULES = {"The rule, fixed before the start", "The rule", "The rule, to be fixed before the start",
          "Decided"}

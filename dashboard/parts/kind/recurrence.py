@@ -103,7 +103,7 @@ def _tests(trend: Row) -> list[str]:
         return []
     first, second = words_lives.p_value(laplace), words_lives.p_value(total)
     if first.partition(" (p ")[0] == second.partition(" (p ")[0]:
-        said, _, p = first.partition(" (p ")
-        return [f"Two tests against a steady rate: {said} (Laplace p {p[:-1]}, MIL-HDBK-189 p "
-                f"{second.partition(' (p ')[2]}."]
+        said = first.partition(" (p ")[0]
+        by = [words.kept("p " + test.partition(" (p ")[2].rstrip(")")) for test in (first, second)]
+        return [f"Two tests against a steady rate: {said} (Laplace {by[0]}, MIL-HDBK-189 {by[1]})."]
     return [f"Two tests against a steady rate. Laplace: {first}. MIL-HDBK-189: {second}."]

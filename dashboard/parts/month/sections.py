@@ -109,7 +109,7 @@ def ten_table(rows: list[Row], scale: Scale) -> html.Table:
     axis = linear_axis([_over(row["expected_cost_upper"], scale) for row in rows])
     costs: tuple[Any, Any] = (parts.axis_header(axis, words.number), scale.short)
     if all(row["expected_cost"] is None for row in rows):
-        costs = ("Expected cost", "")  # no scale of what nobody knows
+        costs = ("Expected cost", parts.spoken("Amount"))  # no scale of what nobody knows
     head = [parts.spoken("Rank"), "Place", "Why", *costs, "Next step"]
     return parts.table(head, [_ten_row(row, axis, scale) for row in rows], "ten")
 
@@ -147,7 +147,7 @@ def _on_record(row: Row) -> str:
     return f"on record: {said}"
 
 
-STANDING = (" Below each name: how surely it is among the ten dearest, and its expected cost "
+STANDING = (" Below each name: the chance that it is among the ten dearest, and its expected cost "
             "against the middle place of its class.")
 
 
@@ -158,7 +158,7 @@ def standing(row: Row, scale: Scale) -> str:
     --------
     >>> standing({"expected_cost": 3960.0, "probability_worst_ten": 0.97, "excess_cost": 2324.0},
     ...          Scale(1.0, "£", "£")).replace(words.SPACE, " ")
-    '97 % sure of the ten; £ 2,320 above its class'
+    '97 % in the ten; £ 2,320 above class'
     >>> standing({"expected_cost": None, "probability_worst_ten": 0.97, "excess_cost": None},
     ...          Scale(1.0, "£", "£"))
     ''
@@ -166,11 +166,11 @@ def standing(row: Row, scale: Scale) -> str:
     said = []
     if row["expected_cost"] is not None and row["probability_worst_ten"] is not None:
         chance = words.percent(min(row["probability_worst_ten"], words.MOST_SURE))
-        said.append(f"{chance} sure of the ten")
+        said.append(f"{chance} in the ten")
     excess = _over(row["excess_cost"], scale)
     if excess:
         side = "above" if excess > 0 else "below"
-        said.append(f"{scale.short}{words.SPACE}{words.number(abs(excess), 3)} {side} its class")
+        said.append(f"{scale.short}{words.SPACE}{words.number(abs(excess), 3)} {side} class")
     return "; ".join(said)
 
 

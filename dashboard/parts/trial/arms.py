@@ -22,7 +22,7 @@ def trial_link(name: str) -> dcc.Link:
 
 def states_table(rows: Sequence[Row]) -> html.Table:
     """Return one row a registered trial: what failed, the life ratio, where it stands."""
-    scale = html.Div(["Life ratio", parts.axis_header(RATIO, lambda tick: f"{tick:g}×")])
+    scale = parts.axis_header(RATIO, lambda tick: f"{tick:g}×", "Life ratio")
     body = [[_name(row), *(_arm(row, name) for name in ("first", "second")),
              html.Div([ratio_mark(row, RATIO), html.Div(ratio_words(row), className="below")]),
              _stands(row)] for row in rows]  # fmt: skip

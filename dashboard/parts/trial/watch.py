@@ -115,7 +115,8 @@ def _claim(state: Row) -> str:
     off = words.number(abs(state["statistic"]), 3)
     return (f"not made: {state['second_arm']} has {off} {side} failures than its share, and a "
             f"claim needs more than {words.number(state['boundary'], 3)} either way; {share}; "
-            f"chance of a wrong claim so far {words.percent(state['error_spent'])}")
+            + (f"chance of a wrong claim so far {words.percent(state['error_spent'])}"
+               if state["error_spent"] else "so far no claim was possible"))
 
 
 def _choice(state: Row) -> str:
