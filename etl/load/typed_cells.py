@@ -22,9 +22,13 @@ BLANKS = literal(BLANK_SIGNS)
 """DuckDB's trim() alone takes off only spaces."""
 EARLIEST, LATEST = "1950-01-01", "2199-12-31"
 MAY_BE_NEGATIVE = {"temperature_c", "pressure_bar", "reading"}
-LARGEST, LARGEST_COUNT, LARGEST_DAYS = "1e12", "1e8", "1e5"
-"""No cost, stiffness or meter of cycles, no number of things and no span of days comes near: later
-steps add, multiply and step through days safely."""
+LARGEST, LARGEST_COUNT = "1e12", "1e8"
+LARGEST_BY_UNIT = {"d": "1e5", "h": "1e6"}
+"""No cost, stiffness or meter of cycles, no number of things, no span of days and no stop comes
+near: later steps add, multiply and step through days safely, with all of them at once."""
+LARGEST_OF = {"early_failure_limit": "1", "expected_life_ratio": "1e6",
+              "expected_life_ratio_log_sd": "10"}
+"""A chance; lives a million times as long; a logarithm whose exponential is still a number."""
 COUNTS = {"on_hand", "on_order"}
 MAY_BE_LARGE = {"coin_seed"}
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
@@ -135,15 +139,17 @@ def _faults(column: Column) -> list[tuple[str, str]]:
         faults.append((f"{typed} < 0", NEGATIVE))
     if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_LARGE:
         size = f"abs({typed})" if column.name in MAY_BE_NEGATIVE else typed
-        faults.append((f"{size} > {_largest(column)}", TOO_LARGE))
+        faults.append((f"{size} > {largest(column)}", TOO_LARGE))
     return faults
 
 
-def _largest(column: Column) -> str:
+def largest(column: Column) -> str:
     """Return the number above which a cell cannot be true."""
+    if column.name in LARGEST_OF:
+        return LARGEST_OF[column.name]
     if column.kind == "integer" or column.name in COUNTS:
         return LARGEST_COUNT
-    return LARGEST_DAYS if column.unit == "d" else LARGEST
+    return LARGEST_BY_UNIT.get(column.unit, LARGEST)
 
 
 def date_value(cell: str, options: TypingOptions) -> str:
