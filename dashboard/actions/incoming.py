@@ -20,6 +20,7 @@ from etl.entry.incoming_choice import (
     columns_of,
     date_choices,
     has_money,
+    is_foreign,
     needed_of,
     unit_choices,
     unknown_words,
@@ -123,8 +124,15 @@ def open_questions(choice: Choice, file: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is open about a file: day or month first, words, units, unused columns."""
     looks = [incoming.as_look(item) for item in file["columns"]]
     return {"dates": date_choices(choice, looks), "words": unknown_words(choice, looks),
-            "has_money": has_money(choice), "units": unit_choices(choice),
+            "has_money": has_money(choice), "reporting": _reporting(choice),
+            "units": unit_choices(choice),
             "unused": unused(choice, looks)}
+
+
+def _reporting(choice: Choice) -> str:
+    """Return the reporting currency where a file's amounts are in another one; else nothing."""
+    ours = incoming.currency_of(_store(), incoming.chosen(_store()))
+    return ours if is_foreign(choice, ours) else ""
 
 
 def _take_file() -> tuple[flask.Response, int]:

@@ -15,9 +15,18 @@ from typing import Any
 from pydantic import ValidationError
 
 from etl.entry import job
-from etl.entry.incoming_choice import KINDS, NEEDED, Choice, guess, mapping_text, with_forms
+from etl.entry.incoming_choice import (
+    KINDS,
+    NEEDED,
+    Choice,
+    guess,
+    has_rate,
+    mapping_text,
+    reporting,
+    with_forms,
+)
 from etl.entry.look import LARGEST, look_over, safe_name
-from etl.errors import InputError
+from etl.errors import InputError, StoreError
 from etl.load import archive
 from etl.load.folders import MAPPING
 from etl.load.kept import digest, put
@@ -102,6 +111,8 @@ def choose(store: Path, name: str, choice: Mapping[str, Any]) -> None:
     if made.kind not in KINDS:
         raise InputError(f"{name}: say what one row is.")
     parse_mapping(mapping_text({name: made}))
+    if made.rate and not has_rate(made):
+        raise InputError(f"{name}: {made.rate!r} is no rate. Write a number such as 0.85.")
     _save(store, chosen(store) | {name: made})
 
 
@@ -255,11 +266,20 @@ def _save(store: Path, choices: dict[str, Choice]) -> None:
     told = {"files": {name: item.model_dump() for name, item in choices.items()},
             "forms": [item.model_dump() for item in [*latest.values()][-KEPT_FORMS:]]}
     _write(store, CHOICES, json.dumps(told, indent=1).encode("utf-8"))
-    _write(store, MAPPING, mapping_text(choices).encode("utf-8"))
+    _write(store, MAPPING, mapping_text(choices, currency_of(store, choices)).encode("utf-8"))
 
 
 def _text(store: Path) -> str:
-    return mapping_text(chosen(store))
+    choices = chosen(store)
+    return mapping_text(choices, currency_of(store, choices))
+
+
+def currency_of(store: Path, choices: Mapping[str, Choice]) -> str:
+    """Return the reporting currency: that of the logs loaded before, else of the files."""
+    try:
+        return archive.reporting_currency(store) or reporting(choices)
+    except (InputError, StoreError):
+        return reporting(choices)
 
 
 def _take_away(store: Path, name: str) -> None:

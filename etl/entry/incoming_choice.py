@@ -49,6 +49,8 @@ class Choice(Strict):
     decimal: str = "."
     thousands: str = ""
     currency: str = ""
+    rate: str = ""
+    """What one of that currency is in the one of the other files; as a decimal number."""
     header: list[str] = []
     """Columns of the file, so that a later file of the same form is known again."""
     header_row: int | None = None
@@ -148,6 +150,7 @@ def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
     by_name = {look.name: look for look in looks}
     formats: dict[str, None] = {}
     marks = set()
+    currency = choice.currency
     for ours, column in columns_of(choice.kind).items():
         look = by_name.get(choice.columns.get(ours, ""))
         if look is None:
@@ -155,12 +158,15 @@ def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
         if column.kind == "date" and look.date_formats:
             chosen = [item for item in choice.date_formats if item in look.date_formats]
             formats[(chosen or list(look.date_formats))[0]] = None
+        if column.kind == "money":
+            currency = currency or look.currency
         if column.kind in ("number", "integer", "money") and look.decimal:
             marks.add((look.decimal, look.thousands or ""))
     formats.pop(ISO, None)
     decimal, thousands = max(marks, default=(".", ""), key=lambda mark: (mark[0] == ",", mark[1]))
     return choice.model_copy(update={
-        "date_formats": list(formats), "decimal": decimal, "thousands": thousands})
+        "date_formats": list(formats), "decimal": decimal, "thousands": thousands,
+        "currency": currency})
 
 
 def date_choices(choice: Choice, looks: Sequence[Look]) -> list[str]:
@@ -212,24 +218,60 @@ def unit_choices(choice: Choice) -> dict[str, tuple[str, list[str]]]:
     return out
 
 
-def mapping_text(choices: Mapping[str, Choice]) -> str:
-    """Return the text of ``columns.toml`` for files by their names."""
-    said = dict.fromkeys(choice.currency for choice in choices.values() if choice.currency)
-    top = [f"currency = {quoted(item)}\n" for item in said][:1]
-    return "\n".join([*top, *(_entry(file, log, choice) for file, choice in sorted(choices.items())
+def reporting(choices: Mapping[str, Choice]) -> str:
+    """Return the currency of the first file that states one; the others are turned into it."""
+    return next((item.currency for _, item in sorted(choices.items())
+                 if item.currency and not has_rate(item)),
+                next((item.currency for item in choices.values() if item.currency), ""))
+
+
+def has_rate(choice: Choice) -> bool:
+    """Tell whether a usable rate was given for a file's currency."""
+    return re.fullmatch(r"\d*\.?\d+", choice.rate) is not None and 1e-9 <= float(choice.rate) <= 1e6
+
+
+def mapping_text(choices: Mapping[str, Choice], currency: str = "") -> str:
+    """Return the text of ``columns.toml`` for files by their names.
+
+    Parameters
+    ----------
+    choices : mapping of str to Choice
+    currency : str
+        Reporting currency of the store; empty takes that of the files. Amounts in another one
+        without a rate are left aside.
+    """
+    currency = currency or reporting(choices)
+    top = [f"currency = {quoted(currency)}\n"] if currency else []
+    rates = {item.currency: item.rate for item in choices.values()
+             if item.currency not in ("", currency) and has_rate(item)}
+    if rates:
+        top += ["[rates]", *(f"{quoted(name)} = {float(rate)!r}"
+                             for name, rate in rates.items()), ""]
+    return "\n".join([*top, *(_entry(file, log, choice, currency)
+                              for file, choice in sorted(choices.items())
                               for log in KINDS[choice.kind])])
 
 
-def _entry(file: str, log: str, choice: Choice) -> str:
+def is_foreign(choice: Choice, currency: str) -> bool:
+    """Tell whether a file's amounts are in another currency than the reporting one."""
+    return choice.currency not in ("", currency)
+
+
+def _entry(file: str, log: str, choice: Choice, currency: str) -> str:
     """Return one ``[[file]]`` table."""
     names = LOGS[log].names
-    mine = {ours: theirs for ours, theirs in choice.columns.items() if ours in names}
+    is_foreign_here = is_foreign(choice, currency)
+    mine = {ours: theirs for ours, theirs in choice.columns.items() if ours in names
+            and not (is_foreign_here and not has_rate(choice)
+                     and LOGS[log].column(ours).kind == "money")}
     keys: dict[str, Any] = {"match": glob.escape(file), "log": log}
     lines = ["[[file]]", *(f"{key} = {quoted(text)}" for key, text in keys.items())]
     if choice.header_row:
         lines.append(f"header_row = {choice.header_row}")
     if choice.date_formats:
         lines.append(f"date_formats = [{', '.join(map(quoted, choice.date_formats))}]")
+    if is_foreign_here and has_rate(choice):
+        lines.append(f"currency = {quoted(choice.currency)}")
     lines += [f"decimal = {quoted(choice.decimal)}", f"thousands = {quoted(choice.thousands)}"]
     aside = [name for name in choice.header if name not in mine.values()
              and not re.fullmatch(r"column \d+", name)]

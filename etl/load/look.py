@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import duckdb
 
+from etl.load.currency import in_name, without_mark, written_beside
 from etl.load.extract import Extract
 
 DAY_FORMATS = (
@@ -24,6 +25,8 @@ FEW = 3
 PLAIN_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?([eE][-+]?\d+)?")
 COMMA_NUMBER = re.compile(r"[-+]?\d{1,3}(\.\d{3})*,\d+|[-+]?\d+,\d+")
 GROUPED_NUMBER = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
+GROUPING = "' \u2019\u00a0\u202f"
+"""Marks between groups of three digits that never are a decimal mark."""
 MOST_VALUES = 400
 EXAMPLES = 3
 
@@ -42,6 +45,8 @@ class Look:
     """Formats that fit; two of them mean that day and month cannot be told apart."""
     decimal: str | None = None
     thousands: str | None = None
+    currency: str = ""
+    """That of amounts, by the marks beside them or the name of the column; empty without one."""
     values: tuple[tuple[str, int], ...] = ()
     """Most frequent cells with their counts."""
 
@@ -105,10 +110,10 @@ def look(
         return Look(name, "days", *common, date_formats=formats)
     if {text.casefold() for text in texts} <= {"yes", "no", "y", "n", "true", "false", "1", "0"}:
         return Look(name, "yes or no", *common, values=tuple(values))
-    decimal = _decimal(texts)
+    decimal = _decimal([without_mark(text) for text in texts])
     if decimal is not None:
         return Look(name, "numbers", *common, decimal=decimal[0], thousands=decimal[1],
-                    values=tuple(values))
+                    currency=written_beside(texts) or in_name(name), values=tuple(values))
     is_word = n_different <= 40 and n_filled > 2 * n_different
     return Look(name, "words" if is_word else "text", *common, values=tuple(values))
 
@@ -178,6 +183,11 @@ def _decimal(texts: Sequence[str]) -> tuple[str, str] | None:
     plain = sum(PLAIN_NUMBER.fullmatch(text) is not None for text in texts)
     if _nearly_all(plain, len(texts)):
         return ".", ""
+    for mark in GROUPING:
+        shape = re.compile(rf"[-+]?(\d{{1,3}}({mark}\d{{3}})+|\d+)([.,]\d+)?")
+        if any(mark in text for text in texts) and _nearly_all(
+                sum(shape.fullmatch(text) is not None for text in texts), len(texts)):
+            return "," if any("," in text for text in texts) else ".", mark
     comma = sum(COMMA_NUMBER.fullmatch(text) is not None for text in texts)
     grouped = sum(GROUPED_NUMBER.fullmatch(text) is not None for text in texts)
     if _nearly_all(grouped + plain, len(texts)) and grouped >= comma:

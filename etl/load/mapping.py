@@ -43,6 +43,8 @@ class TypingOptions:
     """Two-digit years from here on belong to the last century."""
     rate: str = "1"
     """What one of the file's currency is in the reporting one, as a decimal number."""
+    currency: str = ""
+    """Whose mark may stand beside the amounts; empty where none is declared."""
     may_hold_blanks: bool = True
     """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
 
@@ -106,7 +108,7 @@ class FileEntry(Strict):
     sheet: str | None = None
     date_formats: list[Annotated[str, AfterValidator(_date_format)]] = []
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
-    thousands: Annotated[str, Field(pattern=r"^[.,' \u00a0\u202f]?$")] = ""
+    thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
     exported_on: dt.date | None = None
     ignore: list[str] = []
@@ -143,6 +145,7 @@ class FileEntry(Strict):
         return TypingOptions(
             tuple(formats), self.decimal, self.thousands, self.words, self.units,
             tuple(self.no_date), self.two_digit_year_pivot, self._rate,
+            self.currency or "",
         )
 
 
@@ -189,6 +192,9 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
         raise InputError(f"{name}: not readable as TOML ({exc}). Correct the file.") from exc
     except ValidationError as exc:
         raise InputError(f"{name}: {_first_fault(exc)}") from exc
+    stated = {entry.currency for entry in mapping.file if entry.currency}
+    if mapping.currency is None and len(stated) == 1:  # the only one is the reporting one
+        mapping = mapping.model_copy(update={"currency": stated.pop()})
     for number, entry in enumerate(mapping.file, start=1):
         try:
             _check_entry(entry)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+import unicodedata
 from collections.abc import Collection, Iterable
 
 from etl.load.columns import Log
@@ -34,7 +35,7 @@ SYNONYMS: dict[str, str] = {
     "core_alloy": "core alloy core_material material",
     "braid_alloy": "braid braid_material",
     "part_number": "part part_no article item material_number article_number item_number",
-    "unit_price": "price cost_each",
+    "unit_price": "price cost_each preis stueckpreis prix prezzo precio",
     "lead_time_days": "lead_time delivery_time",
     "installed_on": "installed fitted install_date installation_date date_installed date_fitted"
                     " installation mounted commissioned in_service_date",
@@ -45,8 +46,9 @@ SYNONYMS: dict[str, str] = {
     "reason": "removal_reason why cause reason_code code removal_code failure_code",
     "last_seen_good_on": "last_inspection last_good last_seen",
     "mechanism": "failure_mechanism failure_mode mode damage",
-    "part_cost": "material_cost parts_cost",
-    "labour_cost": "labor_cost work_cost",
+    "part_cost": "material_cost parts_cost hose_cost price cost total_cost costs kosten preis"
+                 " materialkosten prix cout costo prezzo precio",
+    "labour_cost": "labor_cost work_cost lohnkosten arbeitskosten",
     "downtime_h": "downtime stop hours_down down_hours",
     "other_cost": "extra_cost",
     "planned": "is_planned scheduled",
@@ -138,5 +140,7 @@ def likeness(name: str, column: str) -> float:
 
 def _plain(name: str) -> str:
     """Write a name as our names are written."""
-    split = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", name.strip())
+    bare = "".join(sign for sign in unicodedata.normalize("NFKD", name)
+                   if not unicodedata.combining(sign))
+    split = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", bare.strip())
     return re.sub(r"[^a-z0-9]+", "_", split.casefold()).strip("_")

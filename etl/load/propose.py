@@ -79,6 +79,7 @@ def fill(log: Log, looks: Sequence[Look]) -> dict[str, str]:
         for number, column in enumerate(log.columns) if column.name not in filled
         for name, look in free.items()
         if look.looks_like in FITTING.get(column.kind, (look.looks_like,))
+        and (column.kind == "money" or not look.currency)
     )
     for score, _, ours, name in pairs:
         if score < 0 and ours not in filled and name not in filled.values():
@@ -116,6 +117,7 @@ def propose_mapping(
     if header_row is not None:
         lines.append(f"header_row = {header_row}")
     lines += _forms(log, filled, by_name)
+    lines += _currency(log, filled, by_name)
     unused = [look.name for look in looks if look.name not in filled.values()
               and not re.fullmatch(r"column \d+", look.name)]
     if unused:
@@ -157,6 +159,13 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
         lines.append(f"decimal = {quoted(decimal)}")
         lines += [f"thousands = {quoted(thousands)}"] if thousands else []
     return lines
+
+
+def _currency(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str]:
+    """Write the currency of the amounts, where marks or names tell it."""
+    found = Counter(looks[name].currency for ours, name in filled.items()
+                    if log.column(ours).kind == "money" and looks[name].currency)
+    return [f"currency = {quoted(item)}" for item, _ in found.most_common(1)]
 
 
 def _words(column: Column, look: Look) -> list[str]:

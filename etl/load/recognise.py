@@ -30,10 +30,14 @@ class Feed:
     renamed_places: dict[str, str] = field(default_factory=dict)
     """Old name -> present one, for the whole mapping."""
 
+    currency: str = ""
+    """The reporting one of the whole mapping."""
+
     @property
     def options(self) -> TypingOptions:
         """How the cells of the file are written."""
         found = self.entry.options() if self.entry else TypingOptions()
+        found = replace(found, currency=found.currency or self.currency)
         if not self.renamed_places or "service_point" not in self.log.names:
             return found
         places = self.renamed_places | found.words.get("service_point", {})
@@ -73,8 +77,9 @@ def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
     'installations'
     """
     renamed = mapping.renamed_places if mapping else {}
+    currency = (mapping.currency if mapping else None) or ""
     feeds = [
-        Feed(number, LOGS[entry.log], entry, renamed)
+        Feed(number, LOGS[entry.log], entry, renamed, currency)
         for number, entry in enumerate(mapping.file if mapping else (), start=1)
         if entry.match.casefold() == file.casefold()
         or fnmatchcase(file.casefold(), entry.match.casefold())
@@ -88,7 +93,7 @@ def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
             f' matches it. Add [[file]] match = {quoted(file)} log = "..." with one of'
             f" {', '.join(LOGS)}."
         )
-    return [Feed(1, log, None, renamed)]
+    return [Feed(1, log, None, renamed, currency)]
 
 
 def by_dialect(feeds: list[Feed]) -> list[tuple[Dialect, list[Feed]]]:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from etl.errors import InputError
 from etl.load.columns import Column, Log
+from etl.load.currency import BLANKS as MARK_BLANKS
+from etl.load.currency import before_or_after, mark_pattern
 from etl.load.mapping import TypingOptions
 from etl.load.quoting import BLANK_SIGNS, literal
 from etl.load.seeds import conversion, vocabulary
@@ -22,9 +24,13 @@ BLANKS = literal(BLANK_SIGNS)
 """DuckDB's trim() alone takes off only spaces."""
 EARLIEST, LATEST = "1950-01-01", "2199-12-31"
 MAY_BE_NEGATIVE = {"temperature_c", "pressure_bar", "reading"}
-LARGEST, LARGEST_COUNT, LARGEST_DAYS = "1e12", "1e8", "1e5"
-"""No cost, stiffness or meter of cycles, no number of things and no span of days comes near: later
-steps add, multiply and step through days safely."""
+LARGEST, LARGEST_COUNT = "1e12", "1e8"
+LARGEST_BY_UNIT = {"d": "1e5", "h": "1e6"}
+"""No cost, stiffness or meter of cycles, no number of things, no span of days and no stop comes
+near: later steps add, multiply and step through days safely, with all of them at once."""
+LARGEST_OF = {"early_failure_limit": "1", "expected_life_ratio": "1e6",
+              "expected_life_ratio_log_sd": "10"}
+"""A chance; lives a million times as long; a logarithm whose exponential is still a number."""
 COUNTS = {"on_hand", "on_order"}
 MAY_BE_LARGE = {"coin_seed"}
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
@@ -40,6 +46,7 @@ SQL_TYPES = {
     "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
 }
 EMPTY, NEGATIVE, TOO_LARGE = "is empty", "is negative", "is too large to be true"
+OTHER_CURRENCY = "bears the mark of a currency that is not declared for it"
 NO_WORD = "is not one of the known words"
 UNREADABLE = {
     "date": "is not a date", "number": "is not a number", "integer": "is not a whole number",
@@ -127,7 +134,12 @@ def _faults(column: Column) -> list[tuple[str, str]]:
     if column.is_required:
         faults.append((f"{typed} is null and {cell} is null and not is_taken_back", EMPTY))
     if column.kind in UNREADABLE:
-        faults.append((f"{typed} is null and {cell} is not null", UNREADABLE[column.kind]))
+        unread = f"{typed} is null and {cell} is not null"
+        if column.kind == "money":
+            other = f"regexp_full_match({cell}, {literal(_marked_amount())})"
+            faults.append((f"{unread} and {other}", OTHER_CURRENCY))
+            unread += f" and not {other}"
+        faults.append((unread, UNREADABLE[column.kind]))
     if column.kind == "date":
         faults.append((f"{typed} < date '{EARLIEST}'", "lies before 1950"))
         faults.append((f"{typed} > date '{LATEST}'", "lies after 2199"))
@@ -135,15 +147,23 @@ def _faults(column: Column) -> list[tuple[str, str]]:
         faults.append((f"{typed} < 0", NEGATIVE))
     if column.kind in ("number", "integer", "money") and column.name not in MAY_BE_LARGE:
         size = f"abs({typed})" if column.name in MAY_BE_NEGATIVE else typed
-        faults.append((f"{size} > {_largest(column)}", TOO_LARGE))
+        faults.append((f"{size} > {largest(column)}", TOO_LARGE))
     return faults
 
 
-def _largest(column: Column) -> str:
+def _marked_amount() -> str:
+    """Return the pattern of an amount beside the mark of any currency."""
+    mark, amount = mark_pattern(), "[-+]?[0-9][0-9.,' \u00a0\u202f]*"
+    return f"(?i)({mark}{MARK_BLANKS}{amount}|{amount}{mark})"
+
+
+def largest(column: Column) -> str:
     """Return the number above which a cell cannot be true."""
+    if column.name in LARGEST_OF:
+        return LARGEST_OF[column.name]
     if column.kind == "integer" or column.name in COUNTS:
         return LARGEST_COUNT
-    return LARGEST_DAYS if column.unit == "d" else LARGEST
+    return LARGEST_BY_UNIT.get(column.unit, LARGEST)
 
 
 def date_value(cell: str, options: TypingOptions) -> str:
@@ -224,7 +244,15 @@ def date_pattern(form: str) -> str:
 
 
 def number_value(column: Column, cell: str, options: TypingOptions) -> str:
-    """Return SQL that reads a number; digits are grouped only as the mapping declares."""
+    """Return SQL that reads a number; digits are grouped only as the mapping declares.
+
+    An amount may bear the mark of the declared currency.
+    """
+    if column.kind == "money" and options.currency:
+        plain = replace(options, currency="")
+        bare = f"regexp_replace({cell}, {literal(before_or_after(options.currency))}, '')"
+        return (f"coalesce({number_value(column, cell, plain)}, "
+                f"{number_value(column, bare, plain)})")
     text = cell
     if options.thousands or options.decimal != ".":
         whole, mark = r"\d+", re.escape(options.decimal)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from etl.load.columns import LOGS, Log
 from etl.load.mapping import TypingOptions
 from etl.load.row_faults import REGISTERS, RENAMED, UNKNOWN_POINT
-from etl.load.typed_cells import EMPTY, NO_WORD, TOO_LARGE, has_words
+from etl.load.typed_cells import EMPTY, NO_WORD, OTHER_CURRENCY, TOO_LARGE, has_words
 from etl.load.typed_rows import TOO_LATE
 from etl.load.words import meanings, nearest_word
 
@@ -24,6 +24,8 @@ REMEDIES = {
     "is not a number": "Write digits only, or declare decimal, thousands or units in columns.toml.",
     "is not a whole number": "Write a whole number.",
     "is not an amount": "Write digits only, or declare decimal and thousands in columns.toml.",
+    OTHER_CURRENCY: 'Declare currency = "..." in columns.toml, or correct the cell; amounts of'
+                    " another currency go into a file of their own, with its currency and rate.",
     "is negative": "Correct the sign; record a credit in the log that it belongs to.",
     TOO_LARGE: "Correct it, or map its unit in columns.toml.",
     "is not yes or no": "Write yes or no, or map the word in columns.toml.",

@@ -11,7 +11,7 @@ priced as (
     select
         date_trunc('month', r.removed_on)::date as month, p.site, p.line, p.application_class, r.removal_reason,
         (coalesce(r.part_cost, 0) + coalesce(r.labour_cost, 0) + coalesce(r.other_cost, 0)
-            + coalesce(r.downtime_h::decimal(18, 2) * p.downtime_cost_per_hour, 0))::decimal(38, 2) as cost
+            + coalesce(r.downtime_h::decimal(20, 2) * p.downtime_cost_per_hour, 0))::decimal(38, 2) as cost
     from removals as r
     join clean.service_points as p using (service_point)
 ),

@@ -4,7 +4,7 @@ create or replace table results.plan_effect as
 with ahead as (
     select
         month, scope, scope_name, (sum(mean::decimal(28, 12)) over whole)::double as failures,
-        (sum(cost_mean::decimal(28, 8)) over whole)::double as cost
+        (sum(cost_mean::decimal(38, 8)) over whole)::double as cost
     from results.forecast
     window whole as (partition by scope, scope_name order by month)
 )

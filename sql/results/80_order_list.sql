@@ -3,7 +3,7 @@
 create or replace table results.order_list as
 select
     s.part_number, s.order_now as quantity, (e.as_of + s.days_covered)::date as needed_by, s.reason as why, s.construction, s.dn,
-    s.live_length_mm, s.end_a, s.end_b, s.unit_price, (s.order_now * s.unit_price)::decimal(18, 2) as order_cost, e.currency,
+    s.live_length_mm, s.end_a, s.end_b, s.unit_price, (s.order_now * s.unit_price)::decimal(28, 2) as order_cost, e.currency,
     s.price_on,
     s.minimum_order, s.lead_time_days, s.lead_time_days_upper, s.is_lead_time_recorded, s.on_hand, s.on_order, s.stock_counted_on,
     s.next_due_on, s.stock_level, s.reorder_point, s.service_level, s.service_level_reason, s.shortage_probability,

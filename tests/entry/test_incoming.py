@@ -36,6 +36,24 @@ BOOK = [
 ]
 
 
+def priced(currency, **more):
+    return Choice(kind="parts", currency=currency, header=["No", "Kind", "Price"], columns={
+        "part_number": "No", "construction": "Kind", "unit_price": "Price"}, **more)
+
+
+def test_amounts_of_two_currencies_are_never_added_up():
+    """The second file's are left aside until its rate is said, then turned by it."""
+    without = parse_mapping(mapping_text({"a.csv": priced("EUR"), "b.csv": priced("USD")}))
+    assert without.currency == "EUR"
+    assert ["unit_price" in entry.columns for entry in without.file] == [True, False]
+    assert without.file[1].ignore == ["Price"]
+    both = {"a.csv": priced("EUR"), "b.csv": priced("USD", rate="0.85")}
+    told = parse_mapping(mapping_text(both))
+    assert [entry.options().rate for entry in told.file] == ["1", "0.850000000"]
+    store_in = parse_mapping(mapping_text({"a.csv": priced("EUR", rate="1.2")}, "GBP"))
+    assert (store_in.currency, store_in.file[0].options().rate) == ("GBP", "1.200000000")
+
+
 def test_one_spreadsheet_of_hoses_is_known_by_its_two_days():
     made = guess("book.xlsx", BOOK, 3)
     assert made.kind == STAYS

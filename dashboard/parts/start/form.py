@@ -47,7 +47,8 @@ def form(number: int, file: Report, choice: incoming.Choice) -> html.Div:
                       html.Div([by_name[name] for name in columns if name not in first],
                                className="form")], className="fold"),
         _dates(number, asked["dates"], choice), *_words(number, asked["words"], choice),
-        _units(number, asked["units"]), _currency(number, choice) if asked["has_money"] else None,
+        _units(number, asked["units"]),
+        _currency(number, choice, asked["reporting"]) if asked["has_money"] else None,
     ], className="mapping")
 
 
@@ -134,12 +135,17 @@ def _units(number: int, choices: Mapping[str, tuple[str, list[str]]]) -> html.Di
     return html.Div(boxes, className="form decide") if boxes else None
 
 
-def _currency(number: int, choice: incoming.Choice) -> html.Div:
-    """Return the question in which currency amounts are; one for all files of a store."""
-    return html.Div(dmc.TextInput(
+def _currency(number: int, choice: incoming.Choice, reporting: str) -> html.Div:
+    """Return the question in which currency amounts are, and its rate where others differ."""
+    boxes = [dmc.TextInput(
         id=field(number, "currency"), label="Amounts are in", value=choice.currency,
-        description="three letters, such as EUR, GBP or USD", inputProps={"maxLength": 3}),
-        className="form decide")
+        description="three letters, such as EUR, GBP or USD", inputProps={"maxLength": 3})]
+    if reporting:
+        boxes.append(dmc.TextInput(
+            id=field(number, "rate"), label=f"One {choice.currency} in {reporting}",
+            value=choice.rate, description=f"other files are in {reporting}; until this is said,"
+            " the amounts of this file are left aside", inputProps={"maxLength": 16}))
+    return html.Div(boxes, className="form decide")
 
 
 def chosen(number: int, before: incoming.Choice, fields: Mapping[str, Any]) -> dict[str, Any]:
@@ -157,7 +163,8 @@ def chosen(number: int, before: incoming.Choice, fields: Mapping[str, Any]) -> d
     mine = {index.split(" ", 1)[1]: str(value) for index, value in fields.items()
             if index.split(" ", 1)[0] == str(number) and value not in (None, "", NONE)}
     out: dict[str, Any] = before.model_dump() | {"columns": {}, "words": {}, "units": {},
-                                                "currency": mine.get("currency", "").upper()}
+                                                "currency": mine.get("currency", "").upper(),
+                                                "rate": mine.get("rate", "")}
     for index, value in mine.items():
         what, _, rest = index.partition(" ")
         if what == "column":

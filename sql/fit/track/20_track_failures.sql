@@ -21,7 +21,7 @@ select
     e.service_point, e.removed_on, case
         when coalesce(e.part_cost, e.labour_cost, e.other_cost) is not null or e.downtime_h is not null
             then (coalesce(e.part_cost, 0) + coalesce(e.labour_cost, 0) + coalesce(e.other_cost, 0)
-                + coalesce(e.downtime_h::decimal(18, 2) * p.downtime_cost_per_hour, 0))::decimal(38, 2)
+                + coalesce(e.downtime_h::decimal(20, 2) * p.downtime_cost_per_hour, 0))::decimal(38, 2)
     end as cost
 from ended as e
 join clean.service_points as p using (service_point)
