@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -11,6 +12,7 @@ from dash import html
 from dashboard.figures.axis import Axis
 from dashboard.queries.edition import Row
 from dashboard.queries.paged import FILTER, PagedTable, asked_filters, asked_rows, asked_sort
+from dashboard.table_view import View, first_page, sorted_columns
 
 PAGE_ROWS = 25
 ROW_HEIGHT = 60
@@ -19,9 +21,23 @@ PAGER_HEIGHT = 48
 NO_ROW = "No row fits these filters."
 
 
-def column(name: str, title: str, cell: str | None = None, **options: Any) -> dict[str, Any]:
-    """Return a column; `cell` names the drawing of assets/cells.js, text when None."""
+def column(
+    name: str, title: str, cell: str | None = None, *, called: str = "", **options: Any
+) -> dict[str, Any]:
+    """Return a column.
+
+    Parameters
+    ----------
+    name, title : str
+    cell : str, optional
+        Drawing of assets/cells.js, text when None.
+    called : str
+        Short name in the address of a page sorted by it.
+    **options
+        Further settings of the column.
+    """
     out: dict[str, Any] = {"field": name, "colId": name, "headerName": title} | options
+    out["context"] = {"called": called or name} | options.get("context", {})
     if cell:
         out["cellRenderer"] = cell
     return out
@@ -42,6 +58,7 @@ def grid(
     id: str, columns: Sequence[dict[str, Any]], *, label: str,
     filters: Mapping[str, str] | None = None, filter_names: Sequence[str] = (),
     page_rows: int = PAGE_ROWS, row_height: int = ROW_HEIGHT, n_rows: int | None = None,
+    view: View | None = None,
 ) -> html.Div:  # fmt: skip
     """Return a table whose rows are asked for with ``getRowsRequest`` (see `answer`).
 
@@ -61,7 +78,11 @@ def grid(
         Rows of one page, and pixels kept for a row until its words are there.
     n_rows : int, optional
         Rows there are at first, so that a short table takes no more room than it needs.
+    view : View, optional
+        Order and page of the address.
     """
+    view = view or View({})
+    begun = first_page(view, n_rows or 0, page_rows)
     hidden = [
         {"field": FILTER + name, "colId": FILTER + name, "hide": True,
          "filter": "agTextColumnFilter"}
@@ -74,7 +95,8 @@ def grid(
         "paginationPageSize": page_rows,
         "paginationPageSizeSelector": False,
         "cacheBlockSize": page_rows,
-        "infiniteInitialRowCount": 1,
+        "infiniteInitialRowCount": (n_rows or 1) if begun else 1,
+        "initialState": {"pagination": {"page": begun, "pageSize": page_rows}},
         "maxBlocksInCache": 20,
         "suppressCellFocus": False,
         "domLayout": "autoHeight",  # rows are as high as their words (see d_grid.css)
@@ -87,7 +109,7 @@ def grid(
     table = dag.AgGrid(
         id=id,
         rowModelType="infinite",
-        columnDefs=[*columns, *hidden],
+        columnDefs=[*sorted_columns(columns, view), *hidden],
         defaultColDef={"resizable": False, "sortable": True, "suppressHeaderMenuButton": True},
         filterModel=filter_model(filters or {}),
         columnSize="responsiveSizeToFit",
@@ -96,8 +118,10 @@ def grid(
         style={"height": None},
     )
     # The room is kept from the start, so that nothing below moves when the table arrives.
+    # Drawn anew with the page, by a key of its own: only so Back leaves nothing of a later order.
     return html.Div(
         table, id=f"{id}-room", role="region", className="grid-room",
+        key=secrets.token_hex(8),
         style=room(page_rows if n_rows is None else n_rows, page_rows, row_height),
         **{"aria-label": label},
     )  # fmt: skip

@@ -51,25 +51,6 @@
       if (!figure) { return window.dash_clientside.no_update; }
       return isDark() ? recoloured(figure, exchanges("light", "dark")) : figure;
     },
-    keep_filters: function () {
-      /* Values of the boxes, in the order of FILTERS; the address keeps them without a new entry
-         in the history and without redrawing the page. */
-      var names = ["site", "line", "application_class", "construction", "hazard", "flag", "text"];
-      var values = Array.prototype.slice.call(arguments, 0, names.length);
-      var query = new URLSearchParams();
-      var chosen = {};
-      var model = {};
-      names.forEach(function (name, i) {
-        var value = typeof values[i] === "string" ? values[i].trim() : values[i];
-        if (!value) { return; }
-        query.set(name, value);
-        chosen[name] = value;
-        model["filter_" + name] = { filterType: "text", type: "equals", filter: value };
-      });
-      var text = query.toString();
-      window.history.replaceState(window.history.state, "", window.location.pathname + (text ? "?" + text : ""));
-      return [chosen, model];
-    },
     clear_filters: function () { return [null, null, null, null, null, null, ""]; },
     follow_hit: function (href) {
       if (typeof href !== "string" || !/^\/(places|spares)\b/.test(href)) { return window.dash_clientside.no_update; }

@@ -15,6 +15,7 @@ from dashboard.parts.health import blocks
 from dashboard.parts.health import sections as parts_health
 from dashboard.queries import edition
 from dashboard.queries import health as asked
+from dashboard.table_view import asked_view
 
 dash.register_page(
     __name__, path="/data-health", name="Data health", order=9, title="Data health · Braidlife"
@@ -29,6 +30,7 @@ def layout(**query: Any) -> html.Div:
     refused = blocks.refused(
         asked.reasons(), asked.refused_logs(), asked.refused_files(),
         asked.REFUSED.count(filters), filters, info,
+        asked_view(query, parts_health.refused_columns()),
     )  # fmt: skip
     return html.Div(
         [

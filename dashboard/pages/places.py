@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 import dash
-from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, html
+from dash import ClientsideFunction, Input, Output, callback, clientside_callback, html
 
-from dashboard import grids, parts, units, words
+from dashboard import grids, parts, table_view, units, words
 from dashboard.parts import unfilled
 from dashboard.parts.places import blocks
 from dashboard.parts.places import cells as parts_places_cells
@@ -22,10 +22,13 @@ BOXES = [f"places-{name.replace('_', '-')}" for name in parts_places.FILTERS]
 
 def layout(**query: Any) -> html.Div:
     """Return the page; every filter of the address is checked against what there is."""
-    now, total, offered = edition.info(), asked.summary(), asked.choices()
     given = {name: value for name, value in query.items()
-             if isinstance(value, str) and value and name != units.PARAMETER}  # fmt: skip
-    faults = parts_places.broken_filters(given, offered)
+             if isinstance(value, str) and value
+             and name not in (units.PARAMETER, *table_view.NAMES)}  # fmt: skip
+    now, total, offered = edition.info(), asked.summary(), asked.choices()
+    shared = parts_places_cells.drawing(total, now["currency"])
+    view = table_view.asked_view(query, parts_places_cells.grid_columns(shared))
+    faults = [*parts_places.broken_filters(given, offered), *view.faults]
     if faults:
         return parts.problem_page(
             "This address asks for something that is not there.",
@@ -35,7 +38,7 @@ def layout(**query: Any) -> html.Div:
         return unfilled.page("No place is on record yet.", "This edition is empty.", "places")
     head = html.Div([blocks.head(now, total), blocks.curve(now)], className="places-head")
     return html.Div(
-        [*parts_places.stores(), head, *blocks.table_block(now, total, offered, given),
+        [*parts_places.stores(), head, *blocks.table_block(now, total, offered, given, view),
          parts.caution(*words.CAUTION_FORECAST)],
         className="page list-first",
     )  # fmt: skip
@@ -46,7 +49,6 @@ clientside_callback(
     Output("places-filters", "data"),
     Output("places-grid", "filterModel"),
     [Input(box, "value") for box in BOXES],
-    State("places-filters", "data"),
 )
 clientside_callback(
     ClientsideFunction("braidlife", "clear_filters"),

@@ -54,7 +54,7 @@ def layout(**query: Any) -> html.Div:
                                              how("spares_budget", "spares_budget"))]),
             ], className="columns wide-narrow"),
             blocks.parts_block(months, filters, asked.constructions(), blocks.axes(),
-                               asked.PARTS.count(filters), how()),
+                               asked.PARTS.count(filters), how(), query),
             parts.caution("Hazardous service:", "hold what the planned replacement needs, not only "
                           "what failures use, and never fit a part whose rating at temperature, "
                           "alloy or ends do not match. Follow the maker's rating."),
@@ -81,11 +81,13 @@ def part_rows(request: Any) -> Any:
     Output("spares-parts-room", "style"),
     Input({"type": "spares-filter", "index": ALL}, "value"),
     State({"type": "spares-filter", "index": ALL}, "id"),
+    State("spares-parts", "getRowsRequest"),
     prevent_initial_call=True,
 )
-def set_filters(values: list[Any], ids: list[dict[str, str]]) -> Any:
+def set_filters(values: list[Any], ids: list[dict[str, str]], request: Any) -> Any:
     """Return the filters and the columns of the table from its inputs."""
-    return blocks.filtered({item["index"]: value for item, value in zip(ids, values, strict=True)})
+    given = {item["index"]: value for item, value in zip(ids, values, strict=True)}
+    return blocks.filtered(given, request)
 
 
 what_if.install()

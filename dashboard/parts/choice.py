@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode
 
 from dash import ClientsideFunction, Input, Output, State, clientside_callback, html
 
-from dashboard.parts import link
+from dashboard.parts import empty, link
 
 WIDE: dict[str, Any] = {"context": {"wideOnly": True}}
 """Options of a table's column that a narrow screen leaves out."""
@@ -75,6 +75,11 @@ def allowed(value: str | None, options: Mapping[str, str]) -> tuple[str, bool]:
     if value in (None, ""):
         return default, True
     return (str(value), True) if value in options else (default, False)
+
+
+def not_offered(faults: Sequence[str]) -> html.P | None:
+    """Return what the address asks of a table in vain, in words; nothing where all is well."""
+    return empty(". ".join([*faults, "The usual order is shown."])) if faults else None
 
 
 def changed(path: str, search: str | None, **new: str | None) -> str:

@@ -165,3 +165,15 @@ def test_every_filter_has_a_box_and_a_condition():
     from dashboard.queries.places import PLACES
 
     assert set(parts_places.FILTERS) == set(PLACES.filters)
+
+
+@pytest.mark.parametrize(("address", "said"), [
+    ("/places?sort=price", "cannot be sorted by “price”"),
+    ("/places?page=0", "“0” is not the number of a page")])
+def test_an_order_or_page_that_is_not_there_is_said(full, address, said):
+    assert said in full.text(address)
+
+
+def test_a_page_past_the_last_is_the_last(full):
+    (grid,) = found(full.layout("/places?page=99"), "AgGrid")
+    assert grid["dashGridOptions"]["initialState"]["pagination"]["page"] == 2

@@ -9,8 +9,10 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from dashboard import grids, parts, words
+from dashboard.parts import choice as parts_choice
 from dashboard.parts.health import sections as parts_health
 from dashboard.queries.edition import Row
+from dashboard.table_view import View
 
 FILTERS = ("text", "log", "file", "why")
 BALANCE = {
@@ -110,7 +112,7 @@ def doubts(rows: Sequence[Row], info: Row) -> html.Section:
 
 def refused(
     reasons: Sequence[Row], logs: Sequence[str], names: Sequence[str], n_rows: int,
-    filters: Mapping[str, str], info: Row,
+    filters: Mapping[str, str], info: Row, view: View,
 ) -> html.Section:  # fmt: skip
     """Return the refused rows: by reason, and one by one with filters.
 
@@ -125,6 +127,8 @@ def refused(
         Filters of the address.
     info : row
         The edition.
+    view : View
+        Order and page of the address.
     """
     if not reasons:
         return parts.section("Refused rows", None, parts.empty("No row was refused."))
@@ -151,7 +155,8 @@ def refused(
         html.H3("One by one", className="sub"),
         html.Div(controls, className="filters", id="data-health-refused"),
         grids.grid("data-health-rows", parts_health.refused_columns(), label="Refused rows",
-                   filters=filters, filter_names=FILTERS, page_rows=10, n_rows=n_rows),
+                   filters=filters, filter_names=FILTERS, page_rows=10, n_rows=n_rows, view=view),
+        parts_choice.not_offered(view.faults),
         how=parts.how(REFUSAL, ["All refused rows: ", parts.download_links("refused")],
                       info["as_of"]),
     )  # fmt: skip

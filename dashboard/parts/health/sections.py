@@ -72,10 +72,11 @@ def reasons_table(rows: Sequence[Row]) -> html.Table:
 def refused_columns() -> list[dict[str, Any]]:
     """Return the columns of the table of refused rows."""
     return [
-        grids.column("source_file", "File and row", "TwoLines", minWidth=125),
-        grids.column("value", "Cell", "TwoLines", minWidth=105),
-        grids.column("reason", "Why refused", "TwoLines", minWidth=125),
-        grids.column("remedy", "What to do", "TwoLines", minWidth=240, **WIDE),
+        grids.column("source_file", "File and row", "TwoLines", called="file", minWidth=125),
+        grids.column("value", "Cell", "TwoLines", called="cell", minWidth=105),
+        grids.column("reason", "Why refused", "TwoLines", called="why", minWidth=125),
+        grids.column("remedy", "What to do", "TwoLines", called="cure", minWidth=240,
+                     **WIDE),
     ]
 
 

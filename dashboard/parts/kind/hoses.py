@@ -8,19 +8,24 @@ from typing import Any
 from dash import html
 
 from dashboard import grids, parts, words
-from dashboard.parts.choice import WIDE
+from dashboard.parts.choice import WIDE, not_offered
 from dashboard.queries.edition import Row
+from dashboard.table_view import asked_view
 
 
-def hoses_block(kind: tuple[str, str], n_lives: int, as_of: Any) -> html.Section:
+def hoses_block(
+    kind: tuple[str, str], n_lives: int, as_of: Any, query: Mapping[str, Any]
+) -> html.Section:
     """Return the table of the hoses of a kind, its rows asked for page by page."""
     filters = {"application_class": kind[0], "construction": kind[1]}
+    view = asked_view(query, hose_columns())
     said = {"words": "One row a stay of one hose at one place, as built from the logs."}
     return parts.section(
         "Its hoses",
         ["Newest first. ", parts.download_links("hoses", filters)],
         grids.grid("life-cell-hoses", hose_columns(), filters=filters, filter_names=tuple(filters),
-                   page_rows=10, n_rows=n_lives, label="Hoses of this kind"),
+                   page_rows=10, n_rows=n_lives, label="Hoses of this kind", view=view),
+        not_offered(view.faults),
         how=parts.how(said, "The last column names file and row.", as_of),
     )  # fmt: skip
 
@@ -28,11 +33,13 @@ def hoses_block(kind: tuple[str, str], n_lives: int, as_of: Any) -> html.Section
 def hose_columns() -> list[dict[str, Any]]:
     """Return the columns of the table of hoses."""
     return [
-        grids.column("service_point", "Place and hose", "Place", width=210, minWidth=135),
-        grids.column("age_days", "Life", "TwoLines", width=190, minWidth=95),
-        grids.column("removal_reason", "How it ended", "TwoLines", width=190, minWidth=125),
-        grids.column("installation_row", "Rows in the logs", "TwoLines", width=290, minWidth=170,
-                     **WIDE),
+        grids.column("service_point", "Place and hose", "Place", called="place", width=210,
+                     minWidth=135),
+        grids.column("age_days", "Life", "TwoLines", called="life", width=190, minWidth=95),
+        grids.column("removal_reason", "How it ended", "TwoLines", called="end", width=190,
+                     minWidth=125),
+        grids.column("installation_row", "Rows in the logs", "TwoLines", called="row", width=290,
+                     minWidth=170, **WIDE),
     ]  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from dashboard.parts.places import sections as parts_places
 from dashboard.queries import edition
 from dashboard.queries import places as asked
 from dashboard.queries.edition import Row
+from dashboard.table_view import View
 
 
 def head(now: Row, total: Row) -> html.Div:
@@ -46,14 +47,14 @@ def curve(now: Row) -> html.Section:
 
 
 def table_block(
-    now: Row, total: Row, offered: Mapping[str, list[str]], given: Mapping[str, str]
+    now: Row, total: Row, offered: Mapping[str, list[str]], given: Mapping[str, str], view: View
 ) -> list[Any]:
     """Return filters, table, and list for a narrow screen."""
     shared = parts_places_cells.drawing(total, now["currency"])
     rows = grids.grid(
         "places-grid", parts_places_cells.grid_columns(shared), label="Places by expected cost",
         filters=given, filter_names=list(parts_places.FILTERS),
-        n_rows=asked.PLACES.count(given), row_height=parts_places_cells.ROW_HEIGHT,
+        n_rows=asked.PLACES.count(given), row_height=parts_places_cells.ROW_HEIGHT, view=view,
     )  # fmt: skip
     mark = parts.how(edition.method("expected_cost"), "Every place of the register.", now["as_of"])
     caption = (

@@ -55,17 +55,18 @@ def _cost_title(unit: str) -> str:
 def grid_columns(shared: Drawing) -> list[dict[str, Any]]:
     """Return the columns of the table."""
     return [
-        column("rank", "Rank", width=48, minWidth=48, maxWidth=48, cellClass="quiet-text"),
-        column("service_point", "Place", "Place", width=270, minWidth=146),
-        column("construction", "Hose now", "TwoLines", width=130, minWidth=98),
-        interval_column("relative_rate", "Against like places", RATES, _times, width=150,
-                        minWidth=118),
-        column("n_failures", "Hoses", "TwoLines", width=120, minWidth=112),
+        column("rank", "Rank", called="rank", width=48, minWidth=48, maxWidth=48,
+               cellClass="quiet-text"),
+        column("service_point", "Place", "Place", called="place", width=270, minWidth=146),
+        column("construction", "Hose now", "TwoLines", called="hose", width=130, minWidth=98),
+        interval_column("relative_rate", "Against like places", RATES, _times, called="rate",
+                        width=150, minWidth=118),
+        column("n_failures", "Hoses", "TwoLines", called="failures", width=120, minWidth=112),
         interval_column("expected_cost", _cost_title(shared.scale.short), shared.cost,
-                        words.number, width=160, minWidth=118),
+                        words.number, called="cost", width=160, minWidth=118),
         interval_column("failure_probability_90_days", "Fails within 90 days",
-                        shared.chance, words.percent, width=150, minWidth=118),
-        column("next_step", "Next step", "TwoLines", width=310, minWidth=176),
+                        shared.chance, words.percent, called="chance", width=150, minWidth=118),
+        column("next_step", "Next step", "TwoLines", called="step", width=310, minWidth=176),
     ]  # fmt: skip
 
 

@@ -16,6 +16,8 @@ from dashboard.parts.spares import sections as parts_spares
 from dashboard.parts.spares.sections import STATES, columns, orders_table
 from dashboard.queries import spares as asked
 from dashboard.queries.edition import Row
+from dashboard.queries.paged import asked_sort
+from dashboard.table_view import View, asked_view, sorted_columns
 from dashboard.words.late import late_failures
 
 FILTERS = ("text", "construction", "state")
@@ -92,9 +94,11 @@ def order_block(total: Row, rows: Sequence[Row], currency: str, how: Any) -> htm
 
 def parts_block(
     months: str, filters: Mapping[str, str], constructions: Sequence[str],
-    axes: Mapping[str, Axis], n_parts: int, how: Any,
+    axes: Mapping[str, Axis], n_parts: int, how: Any, query: Mapping[str, Any],
 ) -> html.Section:  # fmt: skip
     """Return the table of all parts with its filters."""
+    heads = columns(axes, months or "12")
+    view = asked_view(query, heads)
     offered = {"": "All constructions"} | {name: name for name in constructions}
 
     def select(name: str, label: str, options: dict[str, str], value: str) -> dmc.Select:
@@ -114,9 +118,10 @@ def parts_block(
         "All parts", ["Demand by failures, planned changes and removals as before: dot = expected, "
                       "bar = 90 % range. Every part: ", parts.download_links("spares")],
         html.Div(controls, className="filters"),
-        grids.grid("spares-parts", columns(axes, months or "12"), label="Parts",
+        grids.grid("spares-parts", heads, label="Parts",
                    filters=filters, filter_names=tuple(filters), page_rows=PAGE_ROWS,
-                   row_height=ROW_HEIGHT, n_rows=n_parts),
+                   row_height=ROW_HEIGHT, n_rows=n_parts, view=view),
+        parts_choice.not_offered(view.faults),
         how=how,
     )  # fmt: skip
 
@@ -126,13 +131,22 @@ def axes() -> dict[str, Axis]:
     return {span: linear_axis(ends) for span, ends in asked.upper_demands().items()}
 
 
-def filtered(given: Mapping[str, Any]) -> tuple[dict[str, Any], Any, dict[str, str]]:
-    """Return the filters, the columns and the room of the table for what its inputs say."""
+def filtered(
+    given: Mapping[str, Any], request: Any
+) -> tuple[dict[str, Any], Any, dict[str, str]]:
+    """Return the filters, the columns and the room of the table for what its inputs say.
+
+    Another span of demand is another column: it takes over the order of the one before, which the
+    last `request` of the table names.
+    """
     months, _ = parts_choice.allowed(given.get("months"), MONTHS)
     filters = {name: given.get(name) for name in FILTERS}
     demand = dash.Patch()
-    demand[parts_spares.DEMAND_COLUMN] = parts_spares.columns(axes(), months or "12")[
-        parts_spares.DEMAND_COLUMN
-    ]
+    column = parts_spares.columns(axes(), months or "12")[parts_spares.DEMAND_COLUMN]
+    by = asked_sort(request) if isinstance(request, Mapping) else []
+    order = next((str(item.get("sort")) for item in by
+                  if str(item.get("colId")).startswith("mean_")), None)
+    view = View({column["colId"]: order} if order else {})
+    demand[parts_spares.DEMAND_COLUMN] = sorted_columns([column], view)[0]
     room = grids.room(asked.PARTS.count(filters), PAGE_ROWS, ROW_HEIGHT)
     return grids.filter_model(filters), demand, room

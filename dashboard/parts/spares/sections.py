@@ -139,15 +139,17 @@ def service(row: Row) -> str:
 def columns(axes: Mapping[str, Axis], months: str) -> list[dict[str, Any]]:
     """Return the columns of the table of parts for a span of months."""
     return [
-        grids.column("part_number", "Part", "Place", minWidth=126, width=200),
+        grids.column("part_number", "Part", "Place", called="part", minWidth=126, width=200),
         grids.interval_column(f"mean_{months}_months", f"Hoses in {months} months",
-                              axes[months], lambda tick: f"{tick:g}", minWidth=136,
-                              width=190),
-        grids.column("stock_level", "Hold", "TwoLines", minWidth=95, width=110, **WIDE),
-        grids.column("order_now", "Order now", "TwoLines", minWidth=95, width=130),
-        grids.column("lead_time_days", "Lead time", "TwoLines", minWidth=80, width=85, **WIDE),
-        grids.column("budget_12_months", "Budget, 12 months", "TwoLines", minWidth=115, width=130,
+                              axes[months], lambda tick: f"{tick:g}", called="demand",
+                              minWidth=136, width=190),
+        grids.column("stock_level", "Hold", "TwoLines", called="hold", minWidth=95, width=110,
                      **WIDE),
+        grids.column("order_now", "Order now", "TwoLines", called="order", minWidth=95, width=130),
+        grids.column("lead_time_days", "Lead time", "TwoLines", called="lead", minWidth=80,
+                     width=85, **WIDE),
+        grids.column("budget_12_months", "Budget, 12 months", "TwoLines", called="budget",
+                     minWidth=115, width=130, **WIDE),
         grids.column("reason", "Why", "TwoLines", minWidth=214, width=380, sortable=False, **WIDE),
     ]  # fmt: skip
 

@@ -164,5 +164,5 @@ def install() -> None:
     dash.clientside_callback(
         ClientsideFunction("braidlife", "keep_address"),
         Output("spares-what-if-address", "data"), Input(values, ids[0]), State(values, ids[1]),
-        prevent_initial_call=True,
+        State(values, "data"), prevent_initial_call=True,
     )
