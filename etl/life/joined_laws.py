@@ -42,9 +42,12 @@ class JoinedLaws(CellLaw):
         return replace(super().thinned(step), removals=self.removals[:, ::step])
 
     def removal_hazard(self, age: Floats) -> Singles:
-        """Return the cumulative hazard of being taken out unfailed, shape (*age.shape, n_draws)."""
+        """Return the cumulative hazard of being taken out unfailed, shape (*age.shape, n_draws).
+
+        Where that does not happen, the last axis has length 1.
+        """
         if self.removal is None:
-            return np.zeros((*age.shape, self.shape.shape[0]), np.float32)
+            return super().removal_hazard(age)
         shape, log_life = self.removals
         power = shape * (np.log(np.maximum(age, 1e-6))[..., None] - log_life)
         return np.asarray(np.exp(np.minimum(power, HAZARD_CAP)), np.float32)

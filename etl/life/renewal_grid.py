@@ -285,6 +285,9 @@ def _dot(weight: Singles, values: Singles) -> Singles:
 
 def _variance(mean: Singles, pair_moment: Singles) -> Singles:
     """Return the variance of counts, never below what a count of that mean can have."""
-    whole = np.floor(mean)
-    least = (mean - whole) * (whole + np.float32(1.0) - mean)
-    return np.asarray(np.maximum(mean + pair_moment - mean**2, least))
+    whole = np.floor(mean) if mean.max(initial=0.0) >= 1.0 else np.float32(0.0)
+    least = mean - whole
+    least *= whole + np.float32(1.0) - mean
+    found = pair_moment - mean * mean
+    found += mean
+    return np.asarray(np.maximum(found, least, out=found))

@@ -161,7 +161,8 @@ def steps_of_each(law: CellLaw, n_laws: int, rate: float = 1.0, least: int = 1) 
     hazard = law.cumulative_hazard(age).reshape(age.size, n_laws, -1)
     high = hazard.shape[2] * 9 // 10  # a tenth of the draws see more
     hazard = np.partition(hazard, high, axis=2)[..., high] * rate
-    hazard += law.removal_hazard(age).reshape(age.size, n_laws, -1)[..., 0]
+    if law.removal is not None:
+        hazard += law.removal_hazard(age).reshape(age.size, n_laws, -1)[..., 0]
     is_enough = (hazard <= FEW_FAILED) & (counts >= least)[:, None]
     whole = counts == 1
     if is_enough[whole].any():

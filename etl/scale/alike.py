@@ -28,7 +28,7 @@ OLDEST_DAYS = 20.0 * 365.25
 NEARER = 8.0
 """Each node is left out and read from those at twice the distance. At the distance itself a cubic
 misses a sixteenth of that; the double is taken."""
-AT_ONCE = 4
+AT_ONCE = 6
 """Cells worked on at once: enough that arrays are not small, few enough for the cache."""
 
 
@@ -64,9 +64,10 @@ class Nodes:
     def shares(self, at: Floats) -> Floats:
         """Return the share of each node at some positions, shape (len(at), n)."""
         first = np.clip(at.astype(np.int64) - 1, 0, self.n - 4)
-        found = np.zeros((at.size, self.n))
-        found[np.arange(at.size)[:, None], first[:, None] + np.arange(4)] = cubic_shares(at - first)
-        return found
+        found = np.zeros(at.size * self.n)
+        begin = first + np.arange(0, found.size, self.n)
+        found[begin[:, None] + np.arange(4)] = cubic_shares(at - first)
+        return found.reshape(at.size, self.n)
 
     @cached_property
     def missed(self) -> Singles:
@@ -82,7 +83,7 @@ class Nodes:
         return found.astype(np.float32)
 
 
-FINENESS = Nodes(16, 3), Nodes(31, 5)
+FINENESS = Nodes(14, 3), Nodes(27, 5), Nodes(53, 8)
 """Tried one after the other; the first is worth its making from twice as many places a cell."""
 WORTH_FROM = 2 * FINENESS[0].n
 
@@ -118,7 +119,7 @@ class AlikeTable:
 
     def months(self, on_nodes: Floats) -> Floats:
         """Return the figures of places added up on the nodes, shape (24, n_weights, n_draws)."""
-        return np.asarray(np.matmul(on_nodes, self.values[:CHANCE].astype(np.float64)))
+        return np.asarray(np.matmul(on_nodes.astype(np.float32), self.values[:CHANCE]), np.float64)
 
 
 def alike_tables(laws: Sequence[CellLaw]) -> list[AlikeTable]:

@@ -17,7 +17,7 @@ from tests.bench.plan_worlds import demand_covered, replacements
 from tests.decide.test_age_replacement import LIFE, exact, law_of, one_best
 from tests.life.test_renewal_grid import forecast, random_cell
 
-N_CELLS = 2_000
+N_CELLS, SOME_CELLS = 2_000, 200
 HORIZONS = [0, 2, 11]
 
 
@@ -31,7 +31,7 @@ def forecasts(full: bool) -> Iterator[Goal]:
     """
     n = 1_000_000 // N_CELLS
     repeats = 5 if full else 3
-    like = bench_pooling.alike_speed(n, 40, repeats) * (N_CELLS / 40)
+    like = bench_pooling.alike_speed(n, SOME_CELLS, repeats) * (N_CELLS / SOME_CELLS)
     yield Goal("forecast of 1e6 places alike, 100 draws, 12 months, EXP(1e6)", like, 400)
     each = bench_pooling.forecast_speed(n, repeats, is_own_rate=False) * N_CELLS
     yield Goal("  with all figures of each place in each draw", each)
@@ -116,7 +116,7 @@ def whole_night(full: bool) -> Iterator[Goal]:
             took["layout"] + took["fit"] + took["curves"]) / unit,
         "pooling of 10,000 strata": pooling * 10_000 / n,
         "forecast of a million places alike": (
-            bench_pooling.alike_speed(500, 40, 3) * (N_CELLS / 40)),
+            bench_pooling.alike_speed(500, SOME_CELLS, 3) * (N_CELLS / SOME_CELLS)),
         "replacement ages of 10,000 strata": 100 * bench_pooling.timed(
             lambda: best_ages_of_kinds([law] * 100, *costs), 3),
     }
