@@ -153,6 +153,47 @@ def check_names(file: str, header: Header, used: frozenset[str]) -> None:
         seen.setdefault(key, position)
 
 
+def over_rows(head: Sequence[Sequence[str]], header: Header, wanted: Wanted,
+              merged: Sequence[tuple[tuple[int, int], tuple[int, int]]]) -> Header:
+    """Take all rows of a header whose cells are merged over several rows.
+
+    Parameters
+    ----------
+    head : sequence of sequences of str
+        First rows of the sheet; a cell merged over several rows stands in each of them.
+    header : Header
+        One row of the header.
+    wanted : Wanted
+    merged : sequence of ((row, column), (row, column))
+        First and last cell of each merged range, from 0, by the columns of `head`.
+
+    Returns
+    -------
+    Header
+        The last of these rows. A column without a name there has that of the row above; where two
+        would be called the same, the heading above them goes before. `header` itself where no
+        cell reaches over several rows, or fewer wanted names would be there.
+    """
+    row = header.record - 1
+    last = max((bottom for (top, _), (bottom, _) in merged if top <= row <= bottom < len(head)),
+               default=row)
+    first = min((top for (top, _), (bottom, _) in merged if top < bottom == last), default=last)
+    if first == last:
+        return header
+    rows = [list(_names(cells)) for cells in head[first:last + 1]]
+    heading = [list(cells) for cells in rows[:-1]]
+    for (top, left), (bottom, right) in merged:
+        if first <= top == bottom < last:
+            for column in range(max(left, 0), min(right + 1, len(heading[top - first]))):
+                heading[top - first][column] = rows[top - first][max(left, 0)]
+    names = [name or next((cells[k] for cells in rows[-2::-1] if cells[k]), "")
+             for k, name in enumerate(rows[-1])]
+    names = [" ".join(dict.fromkeys([*(cells[k] for cells in heading if cells[k]), name]))
+             if name and names.count(name) > 1 else name for k, name in enumerate(names)]
+    found = Header(last + 1, tuple(names), header.delimiter)
+    return found if wanted.fit(found.names)[1] >= wanted.fit(header.names)[1] else header
+
+
 def _names(cells: Sequence[str]) -> tuple[str, ...]:
     """Trim the names; a name broken over lines becomes one line."""
     return tuple(" ".join(cell.replace("\ufeff", "").split()) for cell in cells)

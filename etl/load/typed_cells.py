@@ -33,6 +33,8 @@ LARGEST_OF = {"early_failure_limit": "1", "expected_life_ratio": "1e6",
 """A chance; lives a million times as long; a logarithm whose exponential is still a number."""
 COUNTS = {"on_hand", "on_order"}
 MAY_BE_LARGE = {"coin_seed"}
+ALIKE = (" \u00a0\u202f", "'\u2019")
+"""Marks of thousands that look alike: whoever declares one of them means the others, too."""
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
 DIRECTIVES = {
     "%d": r"\d{1,2}", "%m": r"\d{1,2}", "%Y": r"\d{4}", "%y": r"\d{2}", "%H": r"\d{1,2}",
@@ -257,8 +259,10 @@ def number_value(column: Column, cell: str, options: TypingOptions) -> str:
     if options.thousands or options.decimal != ".":
         whole, mark = r"\d+", re.escape(options.decimal)
         if options.thousands:
-            whole = rf"(\d{{1,3}}({re.escape(options.thousands)}\d{{3}})+|\d+)"
-            text = f"replace({text}, {literal(options.thousands)}, '')"
+            signs = "".join(next((alike for alike in ALIKE if options.thousands in alike),
+                                 options.thousands))
+            whole = rf"(\d{{1,3}}([{signs}]\d{{3}})+|\d+)"
+            text = f"translate({text}, {literal(signs)}, '')"
         if options.decimal != ".":
             text = f"replace({text}, {literal(options.decimal)}, '.')"
         shape = literal(rf"[+-]?({whole}({mark}\d*)?|{mark}\d+)([eE][+-]?\d+)?")

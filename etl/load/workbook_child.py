@@ -23,7 +23,7 @@ from etl.errors import InputError
 from etl.load.block import write_block
 from etl.load.book import Book, Cell, Page, ProtectedError, Shown
 from etl.load.extract import JOINT, Correction, Wanted, folded
-from etl.load.header import Header, check_names, find_header, n_looked_at, narrowed
+from etl.load.header import Header, check_names, find_header, n_looked_at, narrowed, over_rows
 
 EPOCHS = {False: dt.date(1899, 12, 30), True: dt.date(1904, 1, 1)}
 """Day 0 of the two calendars of workbooks, right from 1 March 1900 on."""
@@ -180,6 +180,9 @@ class Sheet:
                     for cells in itertools.islice(self._filled_down(page), n_looked_at(row))]
             header = find_header(head, self.wanted, row)
             if header is not None:
+                header = over_rows(head, header, self.wanted, [
+                    ((top, first - page.left), (bottom, last - page.left))
+                    for (top, first), (bottom, last) in page.merged])
                 score = self.wanted.fit(header.names)
                 if best is None or score > best[0]:
                     best = score, page, header

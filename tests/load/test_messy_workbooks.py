@@ -247,6 +247,22 @@ def test_a_header_of_two_rows(site, change):
             NAME)
 
 
+UNITS = [["installed_on", "service_point", "hose_id", "Length", None, "Mass", None],
+         [None, None, None, "mm", "in", "kg", "in"], ["2020-01-31", "P1", "H1", 1, 2, 3, 4]]
+
+
+@pytest.mark.parametrize("row", ["", "header_row = 1\n", "header_row = 2\n"])
+def test_a_row_of_units_below_merged_names_belongs_to_the_header(site, row):
+    """Both rows know as many names: the second one is no hose of its own."""
+    def change(made):
+        page = made.get_worksheet_by_name("A")
+        for span, name in (("A1:A2", "installed_on"), ("B1:B2", "service_point"),
+                           ("D1:E1", "Length"), ("F1:G1", "Mass")):
+            page.merge_range(span, name)
+    entry = IGNORE.replace('"note", "text"', '"mm", "kg", "Mass in", "Length in"') + row
+    assert load(site, books({"A": UNITS}, change=change), entry) == [(3, "2020-01-31", "P1", "H1")]
+
+
 def test_many_formatted_rows_without_a_value_are_no_rows(site):
     empty = [[Styled(None, "0.00"), Styled(None, "0000")]]
     assert load(site, book([*PLAIN, *empty * 30_000])) == TWO
