@@ -46,6 +46,8 @@ class Dialect:
     encoding: str | None = None
     header_row: int | None = None
     sheet: str | None = None
+    time_zone: str | None = None
+    """Place whose clock tells the day of an instant, such as Europe/Oslo."""
 
 
 @dataclass(frozen=True)

@@ -106,6 +106,8 @@ class FileEntry(Strict):
     encoding: str | None = None
     header_row: Annotated[int, Field(ge=1)] | None = None
     sheet: str | None = None
+    time_zone: str | None = None
+    """Of the days that a Parquet file holds as instants; UTC, and told, unless stated."""
     date_formats: list[Annotated[str, AfterValidator(_date_format)]] = []
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
     thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""

@@ -49,7 +49,8 @@ class Feed:
         if self.entry is None:
             return Dialect()
         entry = self.entry
-        return Dialect(entry.delimiter, entry.encoding, entry.header_row, entry.sheet)
+        return Dialect(entry.delimiter, entry.encoding, entry.header_row, entry.sheet,
+                       entry.time_zone)
 
 
 def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
