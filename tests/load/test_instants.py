@@ -9,7 +9,7 @@ from etl.load.typing import build_clean
 ENTRY = '[[file]]\nmatch = "installations.parquet"\nlog = "installations"\n'
 LATE = ("2021-03-14 03:30:00Z", "2021-03-15 03:30:00Z", "2021-11-08 04:30:00Z")
 """Late evenings in New York: between the first two the clock was put forward (the change of
-python/cpython issue 96148), on the day of the last one back: by an hour less it would be the 8th."""
+python/cpython issue 96148), on the day of the last one back: else it would be the 8th."""
 
 
 def days(site, mapping):
