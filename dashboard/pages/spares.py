@@ -45,8 +45,7 @@ def layout(**query: Any) -> html.Div:
             None if known_months and known_state else parts.empty(
                 "The address asks for a choice that is not offered; the usual one is shown."),
             *chosen_part(query.get("part"), info["currency"]),
-            blocks.order_block(total, asked.orders(), info["currency"],
-                               how("order_list")),
+            blocks.order_block(total, asked.orders(), info["currency"], how("order_list")),
             html.Div([
                 html.Div([what_if.what_if_block(query, how("spares_what_if")),
                           money.surplus_block(asked.surplus(), info["currency"], how())]),
