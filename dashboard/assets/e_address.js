@@ -91,7 +91,7 @@
       /* The first of what is offered is the usual choice and stays out of the address. */
       var wanted = {};
       ids.forEach(function (id, i) {
-        var usual = offered && offered[i] && offered[i][0].value;
+        var usual = offered[i] && offered[i][0] && offered[i][0].value;
         wanted[id.index] = values[i] === usual ? "" : values[i] || "";
       });
       keepFilters(wanted);

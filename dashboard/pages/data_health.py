@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import dash
-from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
+from dash import ALL, Input, Output, State, callback, html
 
 from dashboard import grids, parts
 from dashboard.accounts import done
@@ -80,10 +80,4 @@ def set_filters(values: list[Any], ids: list[dict[str, str]]) -> Any:
     return grids.filter_model(filters), room, parts.download_links("refused_rows", filters)
 
 
-dash.clientside_callback(
-    ClientsideFunction("braidlife", "keep_address"),
-    Output("data-health-address", "data"),
-    Input({"type": "data-health-filter", "index": ALL}, "value"),
-    State({"type": "data-health-filter", "index": ALL}, "id"),
-    prevent_initial_call=True,
-)
+parts_choice.keep_in_address("data-health-filter", "data-health-address")

@@ -6,7 +6,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import dash
-from dash import ALL, ClientsideFunction, Input, Output, State, callback, html
+from dash import ALL, Input, Output, State, callback, html
 
 from dashboard import grids, parts
 from dashboard.parts import choice as parts_choice
@@ -91,10 +91,4 @@ def set_filters(values: list[Any], ids: list[dict[str, str]], request: Any) -> A
 
 what_if.install()
 parts_choice.fit_to_width("spares-parts")
-dash.clientside_callback(
-    ClientsideFunction("braidlife", "keep_address"),
-    Output("spares-address", "data"),
-    Input({"type": "spares-filter", "index": ALL}, "value"),
-    State({"type": "spares-filter", "index": ALL}, "id"),
-    prevent_initial_call=True,
-)
+parts_choice.keep_in_address("spares-filter", "spares-address")

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlencode
 
-from dash import ClientsideFunction, Input, Output, State, clientside_callback, html
+from dash import ALL, ClientsideFunction, Input, Output, State, clientside_callback, html
 
 from dashboard.parts import empty, link
 
@@ -29,6 +29,25 @@ def fit_to_width(grid: str) -> None:
         State(grid, "columnDefs"),
         prevent_initial_call="initial_duplicate",
     )
+
+
+def keep_in_address(boxes: str, store: str) -> None:
+    """Let the address hold what is chosen in boxes, under the index of each.
+
+    Parameters
+    ----------
+    boxes : str
+        Type in the ids of the boxes.
+    store : str
+        Id of a store, which then holds the address.
+    """
+    every = {"type": boxes, "index": ALL}
+    clientside_callback(
+        ClientsideFunction("braidlife", "keep_address"),
+        Output(store, "data"),
+        Input(every, "value"), State(every, "id"), State(every, "data"),
+        prevent_initial_call=True,
+    )  # fmt: skip
 
 
 def choice(

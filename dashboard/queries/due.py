@@ -10,9 +10,11 @@ select
     d.age_days, d.replacement_age_days, d.is_overdue, d.shutdown_first_on, d.shutdown_last_on,
     d.labour_h, d.cost_per_planned_change, d.saving_per_year, d.saving_per_year_lower,
     d.saving_per_year_upper, d.n_failures, d.n_suspensions
-from due as d, edition as e
+from due as d
+cross join edition as e
+left join place_list as p using (service_point)
 where d.due_on <= e.as_of + interval 3 month
-order by d.site nulls last, d.line nulls last, d.due_on, d.service_point
+order by d.site nulls last, d.line nulls last, d.due_on, p.name_no, d.service_point
 """
 
 YEAR = """

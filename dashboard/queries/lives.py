@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dashboard.queries.edition import Row, ask, ask_one
-from dashboard.queries.paged import PagedTable
+from dashboard.queries.paged import PagedTable, named
 
 FITS = """
 select application_class, construction, mechanism, n_lives, n_failures, n_intervals,
@@ -40,6 +40,7 @@ HOSES = PagedTable(
     },
     key="life_id",
     order="installed_on desc",
+    sorts={"service_point": named("place", "lives.service_point")},
     filters={
         "application_class": "application_class = ?",
         "construction": "construction = ?",

@@ -67,7 +67,7 @@ select
     age_days, hazards, application_class, n_failures, n_suspensions
 from place_list
 where failure_probability_90_days is not null and hose_id is not null
-order by failure_probability_90_days desc, service_point
+order by failure_probability_90_days desc, name_no
 limit 8
 """
 

@@ -80,14 +80,11 @@ with on_line as (
         lead(p.service_point) over counted as next_place,
         row_number() over counted as number,
         count(*) over () as n_on_line
-    from service_points as own
-    join service_points as p
+    from place_list as own
+    join place_list as p
         on p.line is not distinct from own.line and p.site is not distinct from own.site
     where own.service_point = $place
-    window counted as (order by list_transform(
-        regexp_extract_all(p.service_point, '[0-9]+|[^0-9]+'),
-        lambda part: if(regexp_matches(part, '^[0-9]'), lpad(part, 30, '0'), lower(part))
-    ), p.service_point)
+    window counted as (order by p.name_no)
 )
 
 select previous_place, next_place, number, n_on_line from on_line where service_point = $place
@@ -97,12 +94,12 @@ ON_LINE = """
 select p.service_point, p.application_class, p.hazards, r.relative_rate,
     r.relative_rate_lower, r.relative_rate_upper, r.is_failure_prone, r.expected_cost, r.rank,
     p.n_failures, p.n_suspensions
-from service_points as own
-join service_points as p
+from place_list as own
+join place_list as p
     on p.line is not distinct from own.line and p.site is not distinct from own.site
 left join ranking as r on r.service_point = p.service_point
 where own.service_point = $place and p.service_point <> own.service_point
-order by r.rank nulls last, p.service_point
+order by p.place_no
 limit 12
 """
 

@@ -20,6 +20,7 @@ PLACES = PagedTable(
     columns={name: name for name in COLUMNS},
     key="place_no",
     order="",
+    sorts={"service_point": "name_no"},
     number="place_no",
     filters={
         "site": "site = ?",

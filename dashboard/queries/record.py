@@ -135,7 +135,7 @@ def all_places() -> list[str]:
     """Return every service point; none where there is no edition yet."""
     try:
         return [row["service_point"] for row in ask(
-            "select service_point from service_points order by service_point")]
+            "select name as service_point from names where kind = 'place' order by name_no")]
     except EditionError:
         return []
 

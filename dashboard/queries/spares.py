@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dashboard.queries.edition import Row, ask, ask_one
-from dashboard.queries.paged import PagedTable
+from dashboard.queries.paged import PagedTable, named
 
 COLUMNS = (
     "part_number", "construction", "dn", "n_places", "mean_3_months", "lower_3_months",
@@ -22,6 +22,7 @@ PARTS = PagedTable(
     columns={name: name for name in COLUMNS},
     key="part_number",
     order="order_now is null, order_now desc, mean_12_months desc nulls last",
+    sorts={"part_number": named("part", "spares.part_number")},
     filters={
         "text": "contains(lower(concat_ws(' ', part_number, construction)), lower(?))",
         "construction": "construction = ?",
@@ -81,8 +82,9 @@ def places(part_number: str) -> list[Row]:
             p.n_failures, p.n_suspensions, r.failure_probability_90_days,
             r.failure_probability_90_days_lower, r.failure_probability_90_days_upper
         from service_points as p left join ranking as r using (service_point)
+        left join place_list as l using (service_point)
         where p.part_number = ?
-        order by r.failure_probability_90_days desc nulls last, p.service_point""",
+        order by r.failure_probability_90_days desc nulls last, l.name_no""",
         [part_number],
     )
 

@@ -74,8 +74,10 @@ def places(application_class: str) -> list[Row]:
         left join (
             select service_point, count(chance) as n_chances from vibration_choices group by all
         ) as c using (service_point)
+        left join place_list as l using (service_point)
         where p.application_class = ? and p.construction is not null
-        order by coalesce(c.n_chances, 0) > 0 desc, p.n_failures desc, p.service_point""",
+        order by coalesce(c.n_chances, 0) > 0 desc, p.n_failures desc, l.name_no,
+            p.service_point""",
         [application_class],
     )
 

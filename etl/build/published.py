@@ -69,6 +69,7 @@ PUBLISHED = {
     "other_ranks": "doubt, service_point",
     "log_rows": "service_point, log, source_file, source_row, happened_on, cells, fate",
     "cost_curve": "n_places",
+    "names": "name_no",
     "place_list": "place_no",
     "place_totals": "n_places",
     "place_choices": "filter, value",

@@ -1,8 +1,8 @@
 -- results.place_list: one row per service point, numbered and stored in the order of its rank: what the table of all places shows
--- and searches, so that no page of it joins or sorts. Reads results.service_points, results.ranking.
+-- and searches, so that no page of it joins or sorts names. Reads results.service_points, results.ranking, results.names.
 create or replace table results.place_list as
 select
-    row_number() over (order by r.rank nulls last, p.service_point)::integer as place_no, r.rank, p.service_point,
+    row_number() over (order by r.rank nulls last, n.name_no)::integer as place_no, n.name_no, r.rank, p.service_point,
     p.application_class, p.site, p.area, p.line, p.hazards, p.construction, p.hose_id, p.installed_on, p.age_days, p.retired_on,
     p.n_lives, p.n_failures, p.n_suspensions, r.failures_expected_so_far, r.relative_rate, r.relative_rate_lower,
     r.relative_rate_upper, r.n_peers, r.is_failure_prone, r.expected_failures, r.expected_cost, r.expected_cost_lower,
@@ -12,4 +12,5 @@ select
         p.part_number)) as searched
 from results.service_points as p
 left join results.ranking as r using (service_point)
+left join results.names as n on n.kind = 'place' and n.name = p.service_point
 order by place_no

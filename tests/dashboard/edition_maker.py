@@ -29,7 +29,7 @@ from tests.dashboard import (
 from tests.dashboard.edition_fleet import AS_OF, CURRENCY, Row
 from tests.dashboard.edition_schema import SCHEMA
 
-MADE_BY_SQL = ("71_place_list", "72_place_totals", "73_place_choices")
+MADE_BY_SQL = ("70_names", "71_place_list", "72_place_totals", "73_place_choices")
 """Tables that are only other tables in another shape."""
 State = Literal["full", "empty", "hostile"]
 HOSTILE = [

@@ -8,10 +8,10 @@ from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, ClientsideFunction, Input, Output, State, dcc, html
+from dash import ALL, Input, Output, State, dcc, html
 
 from dashboard import parts, words
-from dashboard.parts.choice import allowed
+from dashboard.parts.choice import allowed, keep_in_address
 from dashboard.parts.spares.sections import part_link, where
 from dashboard.queries import edition
 from dashboard.queries import spares_what_if as asked
@@ -161,8 +161,4 @@ def install() -> None:
         pairs = {item["index"]: value for item, value in zip(names, given, strict=True)}
         return answer(chosen(pairs, options()))
 
-    dash.clientside_callback(
-        ClientsideFunction("braidlife", "keep_address"),
-        Output("spares-what-if-address", "data"), Input(values, ids[0]), State(values, ids[1]),
-        State(values, "data"), prevent_initial_call=True,
-    )
+    keep_in_address("spares-what-if", "spares-what-if-address")
