@@ -26,8 +26,8 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
     cells : sequence of rows
         Of ``vibration_cells`` for one class and construction; all cells of a grid.
     dots : sequence of rows
-        One a place: velocity, frequency, n_lives, n_failures, is_own. Filled where a hose failed;
-        small where the place is of another class.
+        One a place, or some that lie together: velocity, frequency, n_places, n_lives, n_failures,
+        is_own. Filled where a hose failed; small where the place is of another class.
     """
     speed = np.unique(_speeds(cells))
     hertz = np.unique(column(cells, "frequency_hz"))
@@ -50,7 +50,8 @@ def life_map(cells: Sequence[Row], dots: Sequence[Row]) -> go.Figure:
             x=column(rows, "frequency_hz"), y=_speeds(rows), mode="markers",
             marker={"size": 6.5 if own else 4, "color": edge if failed else LIGHT["sheet"],
                     "line": {"width": 1, "color": edge}},
-            hovertext=[f"{row['service_point']}: {_speed_words(row)}, "
+            hovertext=[f"{row['service_point'] or words.count(row['n_places'], 'place')}: "
+                       f"{_speed_words(row)}, "
                        f"{row['n_failures']:,} of {row['n_lives']:,} failed by vibration"
                        for row in rows], hoverinfo="text",
         ))  # fmt: skip

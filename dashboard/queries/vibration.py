@@ -4,6 +4,12 @@ from __future__ import annotations
 
 from dashboard.queries.edition import Row, ask
 
+FEW_DOTS, DOTS_APART = 400, 12
+"""Dots of a map that are drawn one a place; of more, so many stand between a velocity or frequency
+and e times as much."""
+SUGGESTED = 200
+"""Places that are suggested by name; any other can be typed."""
+
 
 def summary() -> Row | None:
     """Return the one row about the fleet; None in an edition without any."""
@@ -40,18 +46,31 @@ def cells(application_class: str) -> list[Row]:
 def dots(application_class: str) -> list[Row]:
     """Return one row per place and construction of a class: where it lies, and what failed.
 
-    Places of other classes with these constructions come along: they are evidence too.
+    Places of other classes with these constructions come along: they are evidence too. Where a
+    map would hold more than `FEW_DOTS`, those that lie together are one row without a name: there
+    they could not be told apart.
     """
     return ask(
-        """select l.construction, p.service_point, p.velocity_mm_s, p.frequency_hz,
-            p.application_class = $name as is_own, count(*)::integer as n_lives,
-            (count(*) filter (where l.mechanism = 'vib_fatigue'))::integer as n_failures
-        from lives as l join vibration_places as p using (service_point)
-        where l.is_fitted and l.construction in (
-            select construction from vibration_cells where application_class = $name)
-        group by all
-        order by l.construction, p.service_point""",
-        {"name": application_class},
+        """with place_lives as (
+            select l.construction, p.service_point, p.velocity_mm_s, p.frequency_hz,
+                p.application_class = $name as is_own, count(*) as n_lives,
+                count(*) filter (where l.mechanism = 'vib_fatigue') as n_failures
+            from lives as l join vibration_places as p using (service_point)
+            where l.is_fitted and l.construction in (
+                select construction from vibration_cells where application_class = $name)
+            group by all
+        ),
+        dots as (select *, count(*) over (partition by construction) as n_dots from place_lives)
+
+        select construction, case when count(*) = 1 then min(service_point) end as service_point,
+            count(*)::integer as n_places, avg(velocity_mm_s) as velocity_mm_s,
+            avg(frequency_hz) as frequency_hz, is_own, sum(n_lives)::integer as n_lives,
+            sum(n_failures)::integer as n_failures
+        from dots
+        group by construction, is_own, n_failures > 0, round($apart * ln(velocity_mm_s)),
+            round($apart * ln(frequency_hz)), case when n_dots <= $few then service_point end
+        order by construction, min(service_point)""",
+        {"name": application_class, "few": FEW_DOTS, "apart": DOTS_APART},
     )
 
 
@@ -66,7 +85,7 @@ def curves(application_class: str) -> list[Row]:
 
 
 def places(application_class: str) -> list[Row]:
-    """Return the places of a class with a hose: first those where something can be said of other
+    """Return the first places of a class with a hose: those where something can be said of other
     constructions, and of these the ones with most failures by vibration.
     """
     return ask(
@@ -77,8 +96,9 @@ def places(application_class: str) -> list[Row]:
         left join place_list as l using (service_point)
         where p.application_class = ? and p.construction is not null
         order by coalesce(c.n_chances, 0) > 0 desc, p.n_failures desc, l.name_no,
-            p.service_point""",
-        [application_class],
+            p.service_point
+        limit ?""",
+        [application_class, SUGGESTED],
     )
 
 

@@ -99,3 +99,22 @@ def test_the_bands_cover_every_life_once():
     ends = [end for end, _ in told.BANDS]
     assert ends == sorted(ends)
     assert math.isinf(ends[-1])
+
+
+def test_a_crowded_map_has_a_dot_for_places_that_lie_together(full, monkeypatch):
+    from dashboard.queries import vibration as asked
+
+    with full.app.server.app_context():
+        (group, *_) = (row["application_class"] for row in asked.classes())
+        apart = asked.dots(group)
+        monkeypatch.setattr(asked, "FEW_DOTS", 0)
+        monkeypatch.setattr(asked, "DOTS_APART", 1)
+        together = asked.dots(group)
+        monkeypatch.setattr(asked, "SUGGESTED", 2)
+        assert len(asked.places(group)) == 2
+    assert all(row["service_point"] and row["n_places"] == 1 for row in apart)
+    assert len(together) < len(apart)
+    for what in ("n_places", "n_lives", "n_failures"):
+        assert sum(row[what] for row in together) == sum(row[what] for row in apart)
+    for row in together:
+        assert (row["service_point"] is None) is (row["n_places"] > 1)
