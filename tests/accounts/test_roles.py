@@ -147,7 +147,7 @@ def test_data_health_tells_keepers_alone_what_was_done(house, tmp_path):
     assert "signed in" in shown
     for role in ("viewer", "recorder"):
         shown = health_page(app, clients[role])
-        assert "stand, " in shown
+        assert "are used; " in shown
         assert "What was done last" not in shown
     make_edition(tmp_path, "full")
     audit.note(tmp_path, "load", edition=7)

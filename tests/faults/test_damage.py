@@ -15,15 +15,22 @@ from tests.dashboard.page_reader import Reader
 from tests.faults.small import same_rows, tables
 
 ROOT = Path(__file__).resolve().parents[2]
+TO_REBUILD = REBUILD.replace("`", "")
+"""As a page says it: the command stands in letters of its own."""
 PAGES = ("/", "/places", "/places/A-1", "/lives", "/lives/loop/C-1", "/trials", "/spares",
          "/data-health")
+
+
+def shown(reader, address):
+    """Return the words of a page, commands among them as any other."""
+    return " ".join(reader.text(address).split())
 
 
 def page_words(store):
     """Return the words of every page of a store; none may be a traceback or a blank."""
     reader = Reader(store)
     assert reader.client.get("/_dash-layout").status_code == 200
-    found = [reader.text(address) for address in PAGES]
+    found = [shown(reader, address) for address in PAGES]
     assert all(len(text) > 20 and "Traceback" not in text for text in found)
     return found
 
@@ -44,7 +51,7 @@ def is_cured(store, both_store, more):
     """Check that the next load gives what it would have given without the damage."""
     run.load(more, store)
     same_rows(store, both_store)
-    assert all(REBUILD not in text for text in page_words(store))
+    assert all(TO_REBUILD not in text for text in page_words(store))
 
 
 @pytest.mark.parametrize("left", [0, 5_000, 300_000, 4_000_000])
@@ -53,7 +60,7 @@ def test_a_truncated_edition(store, both_store, more, tmp_path, left):
     whole = path.read_bytes()
     path.write_bytes(whole[:left])
     words = page_words(store)
-    assert any(REBUILD in text for text in words)
+    assert any(TO_REBUILD in text for text in words)
     said = refused_export(store, tmp_path)
     assert REBUILD in (said or "") or (said is None and left > 100_000)  # it may precede the cut
     is_cured(store, both_store, more)
@@ -65,7 +72,7 @@ def test_rubbish_inside_an_edition(store, both_store, more):
     for at in range(20_000, len(whole) - 5_000, 9_000):
         whole[at:at + 4_000] = b"\x5a" * 4_000
     path.write_bytes(whole)
-    assert any(REBUILD in text for text in page_words(store))
+    assert any(TO_REBUILD in text for text in page_words(store))
     is_cured(store, both_store, more)
 
 
@@ -74,10 +81,10 @@ def test_pages_come_back_when_the_file_is_put_back(store, tmp_path):
     whole = path.read_bytes()
     path.write_bytes(whole[:300_000])
     reader = Reader(store)
-    assert any(REBUILD in reader.text(address) for address in PAGES)
+    assert any(TO_REBUILD in shown(reader, address) for address in PAGES)
     (tmp_path / "good").write_bytes(whole)
     (tmp_path / "good").replace(path)
-    assert all(REBUILD not in reader.text(address) for address in PAGES)
+    assert all(TO_REBUILD not in shown(reader, address) for address in PAGES)
 
 
 @pytest.mark.parametrize("pointer", [
@@ -85,7 +92,7 @@ def test_pages_come_back_when_the_file_is_put_back(store, tmp_path):
 def test_rubbish_in_the_pointer_costs_no_edition(store, both_store, more, tmp_path, pointer):
     whole = current_edition(store).read_bytes()
     (store / "current").write_bytes(pointer)
-    assert all(REBUILD in text for text in page_words(store))
+    assert all(TO_REBUILD in text for text in page_words(store))
     assert refused_export(store, tmp_path) == f"current: damaged, it names no edition. {REBUILD}"
     is_cured(store, both_store, more)
     assert current_number(store) == 2
@@ -172,5 +179,5 @@ def test_a_store_from_before_layouts_were_numbered_is_taken_up(store, both_store
 def test_an_edition_of_another_version_says_so_where_it_matters(store, both_store, more, statement):
     with duckdb.connect(str(current_edition(store))) as con:
         con.execute(statement)
-    assert any(REBUILD in text for text in page_words(store))
+    assert any(TO_REBUILD in text for text in page_words(store))
     is_cured(store, both_store, more)
