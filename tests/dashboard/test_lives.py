@@ -113,6 +113,14 @@ def test_hoses_unlike_those_borrowed_from_are_called_so(p_value, is_told, mechan
     assert ("unlike those borrowed from" in said) is is_told
 
 
+def test_what_like_kinds_leave_open_is_no_number_of_eleven_digits():
+    said = against_words({"n_failures": 1, "failures_expected": 0.88, "expected_p_value": 0.95,
+                          "failures_expected_lower": 1e-9, "failures_expected_upper": 3e11,
+                          "n_unknown": 0, "mechanism": "all"})
+    assert said.endswith("so there is nothing to compare with yet.")
+    assert not any(digit in said for digit in "0123456789")
+
+
 def test_one_kind_tells_what_like_kinds_led_one_to_expect(full):
     text = full.text("/lives/homogeniser%20discharge/C-304-OP1")
     assert "Against like kinds." in text

@@ -15,6 +15,8 @@ from dashboard.words import lives as words_lives
 CONFLICT = 0.01
 """Chance below which hoses are called unlike those that their pooled figure borrows from: of a
 hundred kinds that are alike, one is called so."""
+OPEN = 1000.0
+"""Times its lower end from which on the range of what was to be expected says nothing."""
 
 
 def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
@@ -95,7 +97,11 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
 
 def against_words(fit: Row) -> str:
     """Return whether these hoses fail as the kinds that the pooled figure borrows from."""
-    span = words.spread(fit["failures_expected_lower"], fit["failures_expected_upper"])
+    lower, upper = fit["failures_expected_lower"], fit["failures_expected_upper"]
+    if upper > OPEN * lower:
+        return ("Like kinds leave open by more than a factor of a thousand how many failures to "
+                "expect here, so there is nothing to compare with yet.")
+    span = words.spread(lower, upper)
     shared = fit["n_unknown"] if fit["mechanism"] != "all" else 0
     more = f" and a share of {shared:,} of unknown mechanism" if shared else ""
     said = (f"{words.count(fit['n_failures'], 'failure')}{more} here; class, construction and "
