@@ -26,11 +26,12 @@ from typing import IO
 
 from etl.account import book
 from etl.backup_archive import LIST, is_plain
+from etl.load.base import FILE as KEPT_ROWS
 from etl.load.publish import LEFTOVERS, NAME, POINTER, UNFINISHED
 
-PASSING = (*LEFTOVERS, UNFINISHED, "lock", "entries/job", "entries/progress.json", "*/*.tmp",
-           "*/*/*.tmp", f"{book.NAME}-*")
-"""What a running process leaves while it works; no state of a store depends on it."""
+PASSING = (*LEFTOVERS, UNFINISHED, KEPT_ROWS, "lock", "entries/job", "entries/progress.json",
+           "*/*.tmp", "*/*/*.tmp", f"{book.NAME}-*")
+"""What a running process leaves while it works, and what a load makes again from the archive."""
 WAIT_S = 30.0
 """For somebody who changes the accounts at the same moment."""
 TRIES = 20

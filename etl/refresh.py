@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
+import functools
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
@@ -16,7 +18,10 @@ from etl.build.track.record import make_track_record, recorded_now
 from etl.demo import make_demo_logs
 from etl.errors import InputError
 from etl.load import archive, typing, warehouse
+from etl.load.append import build_appended
+from etl.load.base import drop_base, is_latest, is_worth_keeping, sign_of, write_base
 from etl.load.limits import build_memory
+from etl.load.mapping import TypingOptions
 from etl.load.publish import publish, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
@@ -101,30 +106,97 @@ def _build(
     track_record: bool, partitions: str | None = None,
 ) -> Outcome:
     """Run every step from the archive to a published edition."""
+    make = functools.partial(_build_by, store, outcomes, day, settings, say, track_record,
+                             partitions)
+    try:
+        # Earlier forecasts see the rows of earlier files alone, so they need all of them.
+        done = None if track_record else make(_appended)
+    except duckdb.Error:  # what is kept is damaged: all of it is in the archive as well
+        drop_base(store)
+        done = None
+    try:
+        done = done or make(_whole)
+        assert done is not None
+        return done
+    except duckdb.Error as exc:
+        raise write_fault(store, "the build stopped in the database", exc) from exc
+
+
+def _build_by(
+    store: Path, outcomes: list[archive.Outcome], day: dt.date | None, settings: Settings, say: Say,
+    track_record: bool, partitions: str | None, rows: Rows,
+) -> Outcome | None:
+    """Build and publish from the rows that `rows` makes; None where it cannot."""
     # In memory, spilling into the store: a work file on disk doubles the time of a large load.
     con = warehouse.connect(temp=store / "work.spill",
                             memory_bytes=build_memory(settings.database_memory_mb))
     try:
-        say("reading the logs")
-        groups = load_raw(con, store, say)
-        say("checking and typing rows")
-        day = typing.build_clean(con, groups, day)
-        say("building lives")
-        typing.build_lives(con, day, settings.degraded_is_suspension)
-        if track_record:
-            make_track_record(con, groups, store, day, settings, say)
-        publish_results(con, store, day, settings, say)
+        made = rows(con, store, day, settings, say)
+        if made is None:
+            return None
+        if track_record and made.groups is not None:
+            make_track_record(con, made.groups, store, made.day, settings, say)
+        publish_results(con, store, made.day, settings, say)
         if partitions:
             say("writing the fleet's partitions")
-            write_partitions(con, partitions, day, recorded_now(con, store, day, settings))
+            write_partitions(con, partitions, made.day,
+                             recorded_now(con, store, made.day, settings))
         say("publishing")
         number = publish(con, store, PUBLISHED, settings.editions_kept)
-        return outcome_of(con, number, day, outcomes)
-    except duckdb.Error as exc:
-        raise write_fault(store, "the build stopped in the database", exc) from exc
+        if made.groups is not None:
+            _keep_rows(con, store, {item.load_id for item in outcomes if item.status == "new"},
+                       made.day, settings)
+        return outcome_of(con, number, made.day, outcomes)
     finally:
         with contextlib.suppress(duckdb.Error):  # a database that met a full disk may not close
             con.close()
+
+
+@dataclass(frozen=True)
+class Made:
+    """Layers ``raw``, ``clean`` and ``lives`` that stand in a database."""
+
+    day: dt.date
+    groups: dict[int, TypingOptions] | None = None
+    """How files are written; None where not all of them were read."""
+
+
+Rows = Callable[[duckdb.DuckDBPyConnection, Path, dt.date | None, Settings, Say], Made | None]
+
+
+def _appended(con: duckdb.DuckDBPyConnection, store: Path, day: dt.date | None,
+              settings: Settings, say: Say) -> Made | None:
+    """Build only the places again that new rows touch; None where that cannot be done."""
+    found = build_appended(con, store, day, settings.degraded_is_suspension, say)
+    return Made(found) if found else None
+
+
+def _whole(con: duckdb.DuckDBPyConnection, store: Path, day: dt.date | None,
+           settings: Settings, say: Say) -> Made:
+    """Build all rows and lives from the archive."""
+    say("reading the logs")
+    groups = load_raw(con, store, say)
+    say("checking and typing rows")
+    day = typing.build_clean(con, groups, day)
+    say("building lives")
+    typing.build_lives(con, day, settings.degraded_is_suspension)
+    return Made(day, groups)
+
+
+def _keep_rows(con: duckdb.DuckDBPyConnection, store: Path, new: set[int], day: dt.date,
+               settings: Settings) -> None:
+    """Keep the rows of a large store for the next load; a full disk costs that load time alone."""
+    counted = con.execute("select (select count(*) from raw.installations) "
+                          "+ (select count(*) from raw.replacements)").fetchone() or (0,)
+    if not is_latest(con, day):  # an edition of an earlier day, made beside the others
+        return
+    if counted[0] < settings.rows_kept_from or not is_worth_keeping(con, store, new):
+        drop_base(store)
+        return
+    try:
+        write_base(con, store, sign_of(settings.degraded_is_suspension))
+    except (OSError, duckdb.Error):
+        drop_base(store)
 
 
 def _day(as_of: str | None) -> dt.date | None:

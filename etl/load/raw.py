@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import duckdb
@@ -37,6 +37,17 @@ class Source:
     sha256: str
     size_bytes: int
     loaded_on: dt.date
+
+
+@dataclass
+class Declared:
+    """What mappings say of places and hoses beside how their files are written."""
+
+    swaps: dict[str, tuple[Source, Mapping]] = field(default_factory=dict)
+    """By the hash of the mapping, with the first file that is read by it."""
+    renamed: dict[str, str] = field(default_factory=dict)
+    last: int = 0
+    """Number of the last load."""
 
 
 class RawLayer:
@@ -126,6 +137,28 @@ class RawLayer:
              exported_on, n_records, n_blank, n_skipped, n_unreadable, status, message, group],
         )
 
+    def add_files(self, store: Path, items: Sequence[archive.Registered],
+                  say: Callable[[str], None] | None) -> Declared:
+        """Read files of the archive; return what their mappings say of places."""
+        declared = Declared()
+        for item in items:
+            if say is not None:
+                say(f"reading {item.source_file}")
+            declared.last = item.load_id
+            source = Source(item.load_id, item.source_file, archive.archived(store, item),
+                            item.sha256, item.size_bytes, item.loaded_on)
+            mapping = archive.mapping_of(store, item)
+            declared.renamed |= mapping.renamed_places if mapping else {}
+            if mapping and mapping.swap and item.mapping_sha256:
+                declared.swaps.setdefault(item.mapping_sha256, (source, mapping))
+            try:
+                feeds = recognise(item.source_file, mapping)
+            except InputError as exc:
+                self.refuse(source, None, str(exc))
+                continue
+            self.add(source, feeds)
+        return declared
+
     def add_swaps(self, source: Source, mapping: Mapping) -> None:
         """Put the hoses in that changed places by the mapping's own word."""
         n_rows = insert_moves(self.con, source.load_id, mapping.swap)
@@ -134,12 +167,15 @@ class RawLayer:
             self._insert_load(source, feed, n_rows + 1, 0, 0, 0, "loaded", None,
                               self._group(feed.options))
 
-    def add_entries(self, store: Path, renamed: dict[str, str]) -> None:
+    def add_entries(self, store: Path, renamed: dict[str, str],
+                    left_out: Collection[int] = ()) -> None:
         """Put in what people entered in the pages, as one more file of each log."""
         for log in LOGS.values():
             path = journal_path(store, log.name)
             feed = Feed(1, log, None, renamed)
             for batch in batches(log, read_journal(store, log.name)):
+                if batch.load_id in left_out:
+                    continue
                 insert_batch(self.con, log, batch)
                 source = Source(batch.load_id, path.name, path, batch.sha256, batch.n_bytes,
                                 dt.date.fromisoformat(batch.day))
@@ -192,30 +228,53 @@ def load_raw(
     ``raw.<log>`` is a view: large files stay where the reader put them, so that their rows are
     not copied once more. For each file, records = header + rows + unreadable + blank + skipped.
     """
-    swaps: dict[str, tuple[Source, Mapping]] = {}
-    renamed: dict[str, str] = {}
-    last = 0
     with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
         layer = RawLayer(con, Path(folder))
-        for item in archive.registered(store):
-            if say is not None:
-                say(f"reading {item.source_file}")
-            last = item.load_id
-            source = Source(item.load_id, item.source_file, archive.archived(store, item),
-                            item.sha256, item.size_bytes, item.loaded_on)
-            mapping = archive.mapping_of(store, item)
-            renamed |= mapping.renamed_places if mapping else {}
-            if mapping and mapping.swap and item.mapping_sha256:
-                swaps.setdefault(item.mapping_sha256, (source, mapping))
-            try:
-                feeds = recognise(item.source_file, mapping)
-            except InputError as exc:
-                layer.refuse(source, None, str(exc))
-                continue
-            layer.add(source, feeds)
-        for number, (sha256, (source, mapping)) in enumerate(swaps.items(), start=last + 1):
+        declared = layer.add_files(store, archive.registered(store), say)
+        for number, (sha256, (source, mapping)) in enumerate(
+                declared.swaps.items(), start=declared.last + 1):
             layer.add_swaps(replace(source, load_id=number, name=MAPPING, sha256=sha256,
                                     size_bytes=0), mapping)
-        layer.add_entries(store, renamed)
+        layer.add_entries(store, declared.renamed)
         layer.finish()
     return layer.groups
+
+
+def load_new(
+    con: duckdb.DuckDBPyConnection, store: Path, items: Sequence[archive.Registered],
+    entered: Collection[int], say: Callable[[str], None] | None = None,
+) -> dict[int, TypingOptions] | None:
+    """Read some files of the archive, and entries, into the raw layer.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    store : Path
+    items : sequence of archive.Registered
+        The files to be read.
+    entered : collection of int
+        Numbers of loads of entries that are left out.
+    say : callable or None
+
+    Returns
+    -------
+    dict of int to TypingOptions or None
+        As of `load_raw`. None where a mapping renames places or declares swaps, which can change
+        how other files are read.
+    """
+    with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
+        layer = RawLayer(con, Path(folder))
+        declared = layer.add_files(store, items, say)
+        if declared.swaps or declared.renamed:
+            return None
+        layer.add_entries(store, {}, entered)
+        layer.finish()
+    return layer.groups
+
+
+def declares_places(store: Path) -> bool:
+    """Tell whether a mapping of the archive renames places or declares swapped hoses."""
+    mappings = {item.mapping_sha256: archive.mapping_of(store, item)
+                for item in archive.registered(store) if item.mapping_sha256}
+    return any(mapping is not None and bool(mapping.renamed_places or mapping.swap)
+               for mapping in mappings.values())

@@ -54,7 +54,6 @@ NOTE_CELLS = (
     "delete from raw.corrections where what in (select what from clean.corrected_cells)",
     "insert into raw.corrections select * from clean.corrected_cells",
 )
-"""Cells left out while typing stand among what was put right while reading."""
 
 
 def build_clean(
@@ -85,29 +84,57 @@ def build_clean(
     """
     load_seeds(con)
     con.execute("delete from raw.corrections where what = $what", {"what": READ_AS_NONE})
-    groups = _groups_of_logs(con, typing_groups)
-    _make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
-                word_rows(groups))
-    _make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
-    _make_table(con, "keys", ("log", "key_columns"), key_rows())
+    groups = groups_of_logs(con, typing_groups)
+    make_words(con, groups)
+    make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
+    make_table(con, "keys", ("log", "key_columns"), key_rows())
     _type_register(con, groups)
     for log in OTHERS:
-        _type_log(con, log, groups[log.name])
-    as_of = as_of or default_as_of(con)
-    days = {"as_of": as_of, "looks_to": _looks_to(con, as_of)}
+        type_log(con, log, groups[log.name])
+    days = believable_days(con)
+    as_of = as_of or latest_of(*days)
     read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
+    choose_rows(con, read, as_of, last_look(con, as_of, days))
+    note_cells(con)
+    for log in OTHERS:
+        run_text(con, clean_statement(log))
+    return as_of
+
+
+def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date,
+                looks_to: date) -> None:
+    """Find the current row of every key, what is wrong with the others, and which rows pair.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        Holds ``clean.<log>_typed`` of `read`, ``clean.points`` and the tables of words.
+    read : sequence of Log
+        Logs that have rows.
+    as_of, looks_to : date
+        The data date, and the last day of a look entered in the pages.
+    """
+    days = {"as_of": as_of, "looks_to": looks_to}
     run_text(con, repeated_statement(read), **days)
     run_text(con, faults_statement(read), **days)
     run_text(con, cell_faults_statement(read))
     unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
-    _make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
+    make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
     run_layer(con, "clean", **days)
     run_text(con, "drop table clean.steps")  # read by that layer alone, and as long as the logs
+
+
+def note_cells(con: duckdb.DuckDBPyConnection) -> None:
+    """Let cells left out while typing stand among what was put right while reading."""
     for statement in NOTE_CELLS:
         run_text(con, statement)
-    for log in OTHERS:
-        run_text(con, clean_statement(log))
-    return as_of
+
+
+def make_words(con: duckdb.DuckDBPyConnection,
+               groups: Mapping[str, Mapping[int, TypingOptions]]) -> None:
+    """Make the table of what the words of each log and typing group mean."""
+    make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
+               word_rows(groups))
 
 
 def type_alone(
@@ -132,9 +159,8 @@ def type_alone(
         Faults of whole rows and of single cells alike. ``clean.<log>_typed`` stands.
     """
     groups = {name: {1: TypingOptions()} for name in LOGS} | {log.name: {1: options}}
-    _make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
-                word_rows(groups))
-    _make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
+    make_words(con, groups)
+    make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
     _type_register(con, groups)
     run_text(con, typed_statement(log, groups[log.name]))
     run_text(con, hashed_statement(log))
@@ -147,14 +173,14 @@ def _type_register(
     con: duckdb.DuckDBPyConnection, groups: Mapping[str, Mapping[int, TypingOptions]],
 ) -> None:
     """Type the register and number its places, by which the other logs are joined."""
-    _type_log(con, REGISTER, groups[REGISTER.name])
+    type_log(con, REGISTER, groups[REGISTER.name])
     run_text(con, repeated_statement([REGISTER]))
     run_sql(con, "clean/01_fates")
     run_text(con, clean_statement(REGISTER))
-    run_sql(con, "clean/02_points")
+    run_sql(con, "clean/places/10_points")
 
 
-def _type_log(
+def type_log(
     con: duckdb.DuckDBPyConnection, log: Log, groups: Mapping[int, TypingOptions],
 ) -> None:
     """Type a log; columns that are empty in every row cost one count."""
@@ -191,24 +217,34 @@ def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
     InputError
         No log holds a day.
     """
-    days = [day for row in con.execute(latest_statement(OTHERS)).fetchall()
-            for day in row if day is not None]
-    if not days:
+    return latest_of(*believable_days(con))
+
+
+def believable_days(con: duckdb.DuckDBPyConnection) -> tuple[date | None, date | None]:
+    """Return the latest believable day in the typed logs and the latest of all, if any."""
+    found = con.execute(latest_statement(OTHERS)).fetchone()
+    return found or (None, None)
+
+
+def latest_of(believable: date | None, latest: date | None) -> date:
+    """Return the data date to use when none is given; see `default_as_of`."""
+    found = believable or latest
+    if found is None:
         raise InputError("logs: no readable date in any of them. Give the data date, or correct "
                          "the dates listed as refused.")
-    found = days[0]
-    assert isinstance(found, date)
     return found
 
 
-def _looks_to(con: duckdb.DuckDBPyConnection, as_of: date) -> date:
+def last_look(con: duckdb.DuckDBPyConnection, as_of: date,
+              days: tuple[date | None, date | None]) -> date:
     """Return the last day that looks entered in the pages may name: the last day of entering.
 
-    An edition made again for an earlier day than the logs reach knows nothing later.
+    An edition made again for an earlier day than the logs reach (`days`, of `believable_days`)
+    knows nothing later.
     """
     row = con.execute("select max(loaded_on) from raw.loads where load_id >= $first",
                       {"first": FIRST_LOAD}).fetchone()
-    if row is None or row[0] is None or row[0] <= as_of or as_of < default_as_of(con):
+    if row is None or row[0] is None or row[0] <= as_of or as_of < latest_of(*days):
         return as_of
     return date(row[0].year, row[0].month, row[0].day)
 
@@ -240,7 +276,7 @@ def build_lives(
     run_layer(con, "lives", as_of=as_of, degraded_is_suspension=sorted(degraded_is_suspension))
 
 
-def _groups_of_logs(
+def groups_of_logs(
     con: duckdb.DuckDBPyConnection, typing_groups: Mapping[int, TypingOptions],
 ) -> dict[str, dict[int, TypingOptions]]:
     """Return the typing groups that each log's files belong to; none for a log without files."""
@@ -254,7 +290,7 @@ def _groups_of_logs(
     return groups
 
 
-def _make_table(con: duckdb.DuckDBPyConnection, name: str, columns: Sequence[str],
+def make_table(con: duckdb.DuckDBPyConnection, name: str, columns: Sequence[str],
                 rows: Sequence[tuple[Any, ...]]) -> None:
     """Make a small table ``clean.<name>`` from rows at hand."""
     listed = [[row[k] for row in rows] for k in range(len(columns))]

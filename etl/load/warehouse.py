@@ -6,6 +6,7 @@ The only place, beside the readers of files, that executes SQL text in the loadi
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
@@ -121,7 +122,8 @@ def run_sql(con: duckdb.DuckDBPyConnection, name: str, **params: Any) -> None:
     _run_file(con, file, params)
 
 
-def run_layer(con: duckdb.DuckDBPyConnection, layer: str, **params: Any) -> None:
+def run_layer(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[str] = (), /,
+              **params: Any) -> None:
     """Run every SQL file of a layer in file order.
 
     Parameters
@@ -129,6 +131,8 @@ def run_layer(con: duckdb.DuckDBPyConnection, layer: str, **params: Any) -> None
     con : duckdb.DuckDBPyConnection
     layer : str
         Folder below ``sql``, such as ``"lives"``.
+    left_out : collection of str
+        Tables that stand already; their files are not run.
     **params : Any
         Values; each file gets those that it names.
 
@@ -138,7 +142,8 @@ def run_layer(con: duckdb.DuckDBPyConnection, layer: str, **params: Any) -> None
         A parameter is missing.
     """
     for file in files_of(layer):
-        _run_file(con, file, params)
+        if file.stem.split("_", 1)[-1] not in left_out:
+            _run_file(con, file, params)
 
 
 def run_checks(con: duckdb.DuckDBPyConnection, **params: Any) -> None:

@@ -33,11 +33,16 @@ refused_places as (
     group by trim(t.service_point)
 ),
 
+unknown as (
+    select distinct regexp_replace(upper(value), '[^\p{L}\p{N}]', '', 'g') as plain
+    from faulty
+    where reason = 'is no known service point'
+),
+
 written as (
-    select
-        min(service_point) as place,
-        regexp_replace(upper(service_point), '[^\p{L}\p{N}]', '', 'g') as plain
+    select min(service_point) as place, plain
     from clean.points
+    semi join unknown using (plain)
     group by plain
     having count(*) = 1
 ),

@@ -1,8 +1,7 @@
 -- lives.odd_stays: one row per stay that stands but looks wrong beside others: a hose in two
--- places at once, one whose earlier age is lost, one put into a retired place, an unlisted part.
--- Reads lives.stays, lives.carried, lives.orphans, clean.installations_typed, clean.parts,
--- clean.service_points.
-create or replace table lives.odd_stays as
+-- places at once, one whose earlier age is lost, one put into a retired place.
+-- Reads lives.stays, lives.carried, lives.orphans, clean.installations_typed, clean.service_points.
+create or replace view lives.odd_stays as
 with tagged as (
     select *, lag(service_point) over in_order as place_before,
         lag(removed_on) over in_order as removed_before,
@@ -42,13 +41,3 @@ select
 from lives.stays as s
 join clean.service_points as p using (service_point)
 where p.retired_on < s.installed_on
-union all
-select
-    'part not in register', null, null, min(s.installation_load_id),
-    min_by(s.installation_row, s.stay_id), min(s.installed_on),
-    'Part ' || s.part_number || ' of ' || count(*) || ' installations is not in the log of parts.'
-from lives.stays as s
-where s.part_number is not null and s.construction is null
-    and s.part_number not in (select part_number from clean.parts)
-group by s.part_number
-order by finding, service_point, happened_on, hose_id, load_id, source_row

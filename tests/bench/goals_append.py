@@ -1,16 +1,18 @@
-"""What an append to a large store could save, and what whole exports month by month cost."""
+"""What an append to a large store costs, and what whole exports month by month cost."""
 
 from __future__ import annotations
 
 import datetime as dt
 import statistics
 import tempfile
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
 
 from etl.load import archive, typing
+from etl.load.append import build_appended
+from etl.load.base import FILE, sign_of, write_base
 from etl.load.publish import publish
 from etl.load.raw import load_raw
 from etl.load.warehouse import connect, run_sql
@@ -20,31 +22,43 @@ from tests.bench.goal_rows import Goal
 RUNS = 3
 ROWS = {"log_rows": "service_point, log, source_file, source_row, happened_on, cells, fate",
         "superseded": "log, source_file, source_row, cause"}
+CHANGED = f"""
+select date '{AS_OF}' - 5 as removed_on, service_point, hose_id, 'failed' as reason,
+    construction
+from lives.stays
+where removed_on is null and installed_on < date '{AS_OF}' - 30 and is_tagged
+    and service_point in (select service_point from clean.points where retired_on is null)
+order by md5(service_point)
+limit ?
+"""
+"""Places whose hose is changed in the last month."""
 DAYS = {"installations": "installed_on", "replacements": "removed_on"}
 
 
 def append(full: bool) -> Iterator[Goal]:
-    """Files to lives of some of the places: no append can cost less than what it touches alone."""
+    """A month whose rows touch a thousandth of the places, put beside what is kept."""
     n_stays = 1_000_000 if full else 100_000
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         logs = folder / "logs"
         logs.mkdir()
         make_fleet(logs, n_stays)
-        places = _read(logs, "service_points")["service_point"]
-        month = _changing(logs)
-        every = _store(logs, folder / "all")
-        few = _store(_only(logs, set(places[::1000]), folder / "few"), folder / "few store")
-        some = _store(_only(logs, month, folder / "some"), folder / "some store")
-        took = [[measure(lambda store=store: _to_lives(store))[1] for store in (every, few, some)]
-                for _ in range(RUNS + 1)][1:]  # the first one warms up
-    for what, at, most in (("a thousandth of the places", 1, 0.06),
-                           ("the places whose hose changes within a month", 2, None)):
-        yield Goal(f"files to lives of {what}, part of that of all, {n_stays:,} stays",
-                   statistics.median(run[at] / run[0] for run in took), most)
-    yield Goal("  those places, part of all", len(month) / len(places))
-    yield Goal("  files to lives of all places, processor seconds",
-               statistics.median(run[0] for run in took))
+        store = _store(logs, folder / "store")
+        took, size = [], 0
+        with connect() as con:
+            typing.build_lives(con, typing.build_clean(con, load_raw(con, store), AS_OF), ())
+            keeps = measure(lambda: write_base(con, store, sign_of(())))[1]
+            size = (store / FILE).stat().st_size
+            month = con.execute(CHANGED, [n_stays // 10_000]).df()
+        archive.add(store, _month(month, folder / "month"), dt.date(2025, 2, 1))
+        for _ in range(RUNS + 1):
+            took.append([measure(lambda way=way: way(store))[1] for way in (_to_lives, _appended)])
+    yield Goal(f"append touching a thousandth of {n_stays:,} stays' places, part of files to lives",
+               statistics.median(each[1] / each[0] for each in took[1:]), 0.06)
+    yield Goal("  files to lives of all, processor seconds",
+               statistics.median(each[0] for each in took[1:]))
+    yield Goal("  keeping the rows once, processor seconds", keeps)
+    yield Goal("  size of what is kept, MB", size / 1e6)
 
 
 def exports(full: bool) -> Iterator[Goal]:
@@ -69,18 +83,14 @@ def _read(logs: Path, name: str) -> pd.DataFrame:
                       for file in sorted(logs.glob(f"{name}*.csv"))], ignore_index=True)
 
 
-def _changing(logs: Path) -> set[str]:
-    """Return the places with a removal in one month in which every place has hoses."""
-    removed = _read(logs, "replacements")
-    return set(removed["service_point"][removed["removed_on"].str.startswith("2012-06")])
-
-
-def _only(logs: Path, places: Collection[str], folder: Path) -> Path:
-    """Write the rows of some places into files of the same names."""
+def _month(changed: pd.DataFrame, folder: Path) -> Path:
+    """Write the log of a month in which the hoses of some places were changed."""
     folder.mkdir()
-    for file in logs.glob("*.csv"):
-        rows = pd.read_csv(file, dtype=str, keep_default_na=False)
-        rows[rows["service_point"].isin(list(places))].to_csv(folder / file.name, index=False)
+    changed[["removed_on", "service_point", "hose_id", "reason"]].to_csv(
+        folder / "replacements_month.csv", index=False)
+    changed[["removed_on", "service_point", "construction"]].rename(
+        columns={"removed_on": "installed_on"}).to_csv(
+        folder / "installations_month.csv", index=False)
     return folder
 
 
@@ -106,6 +116,12 @@ def _store(logs: Path, store: Path) -> Path:
 def _to_lives(store: Path) -> None:
     with connect() as con:
         typing.build_lives(con, typing.build_clean(con, load_raw(con, store), AS_OF), ())
+
+
+def _appended(store: Path) -> None:
+    with connect() as con:
+        if build_appended(con, store, AS_OF, ()) is None:
+            raise SystemExit("nothing was put beside what is kept: the figure would be none.")
 
 
 def _to_rows(store: Path) -> None:

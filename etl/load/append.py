@@ -1,0 +1,268 @@
+"""Rows that come to a large store later: only the service points that they touch are built again.
+
+The same statements run over all rows of those places; every table of the layers is then what was
+kept of the last whole build (`etl.load.base`) for the other places, and the new rows for these.
+Wherever it cannot be told from what is kept which places those are, nothing is taken from it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import duckdb
+
+from etl.load import archive, typing
+from etl.load.base import ABSENT, CANNOT_GROW, MOST_WORDS, REGISTERS, open_base, sign_of
+from etl.load.columns import LOGS
+from etl.load.entered import FIRST_LOAD, batches, read_journal
+from etl.load.mapping import TypingOptions
+from etl.load.raw import load_new
+from etl.load.typed_rows import ROW_NO, clean_statement, hashed_statement
+from etl.load.warehouse import run_layer, run_sql, run_text
+from etl.paths import resource
+
+BY_PLACE = ("installations", "replacements", "inspections", "teardowns")
+"""Logs of which the rows of touched places are enough."""
+WHOLE = ("constructions", "parts", "stock", "trials")
+"""Logs that are looked at whole where they have new rows."""
+OF_THEIR_HOSES = """
+    or point_no is null and hose_id is not null and hash(hose_id) in (
+        select link from base.links where point_no in (from append.touched)
+        union select hash(hose_id) from clean.installations_new
+        union select hash(hose_id) from clean.replacements_new
+        union select hash(hose_id) from clean.teardowns_new)
+"""
+"""Examinations that bear on touched places without naming them."""
+PACKED = ROW_NO.replace("r.", "b.")
+JOINED = {
+    "clean.fates": "b.row_no", "clean.returned": "b.row_no", "clean.impossible": "b.row_no",
+    "clean.refused": PACKED, "clean.refused_cells": PACKED,
+    "lives.examined_stays": "b.row_no", "lives.concluded": "b.installation_no",
+    "lives.orphans": "b.removal_no",
+}
+"""Tables of which each row goes with the row of a log of this number."""
+MOST_TOUCHED = 1 / 3
+"""Part of the places from which on a whole build costs no more."""
+
+
+def build_appended(
+    con: duckdb.DuckDBPyConnection, store: Path, day: dt.date | None,
+    degraded_is_suspension: Sequence[str], say: Callable[[str], None] | None = None,
+) -> dt.date | None:
+    """Make the layers ``raw``, ``clean`` and ``lives`` of what is kept and of what came since.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        An empty work database.
+    store : Path
+        Its lock is held.
+    day : date or None
+        Data date; None takes the latest day in the logs.
+    degraded_is_suspension : sequence of str
+        As `etl.load.typing.build_lives` takes it.
+    say : callable or None
+
+    Returns
+    -------
+    date or None
+        The data date; the tables hold what a whole build would give. None where a whole build
+        has to be made, in another database.
+
+    Raises
+    ------
+    duckdb.Error
+        What is kept is damaged.
+    """
+    if not open_base(con, store, sign_of(degraded_is_suspension)):
+        return None
+    new = _new_files(con, store)
+    if new is None:
+        return None
+    groups = load_new(con, store, *new, say)
+    if groups is None:
+        return None
+    return Append(con, degraded_is_suspension).build(groups, day)
+
+
+def _new_files(
+    con: duckdb.DuckDBPyConnection, store: Path,
+) -> tuple[list[archive.Registered], list[int]] | None:
+    """Return the files that came since, and the numbers of entries that are known."""
+    known = con.execute("from base.files order by load_id").fetchall()
+    items = archive.registered(store)
+    rests_on = [(item.load_id, item.source_file, item.sha256, item.mapping_sha256, item.loaded_on)
+                for item in items[:len(known)]]
+    if rests_on != known:
+        return None
+    entered = {
+        batch.load_id: (batch.sha256, batch.n_rows + batch.n_repeated + len(batch.torn))
+        for log in LOGS.values() for batch in batches(log, read_journal(store, log.name))}
+    before = con.execute("select load_id, sha256, n_records from base.raw.loads where load_id >= ?",
+                         [FIRST_LOAD]).fetchall()
+    if any(entered.get(load_id) != (sha256, n) for load_id, sha256, n in before):
+        return None
+    return items[len(known):], [load_id for load_id, _, _ in before]
+
+
+class Append:
+    """The layers while new rows are put beside what is kept."""
+
+    def __init__(self, con: duckdb.DuckDBPyConnection, degraded: Sequence[str]) -> None:
+        """Take a database with the new rows in its raw layer and ``base`` attached."""
+        self.con = con
+        self.degraded = degraded
+        self.nowhere: set[str] = set()
+        """Logs by place that have no row at all, so that what is made of them is empty as well."""
+        self.absent: set[str] = set()
+        """Tables of the lives layer that have none either."""
+        con.execute("create schema append")
+
+    def build(self, groups: Mapping[int, TypingOptions], day: dt.date | None,
+              ) -> dt.date | None:
+        """Build what is touched and join the rest; None where that is not possible."""
+        con = self.con
+        by_log = typing.groups_of_logs(con, groups)
+        fed = {name for name, used in by_log.items() if used}
+        if fed & set(CANNOT_GROW):
+            return None
+        self.nowhere = {name for name in set(BY_PLACE) - fed if con.execute(
+            f"select exists (from base.clean.{name}_cells)").fetchone() == (False,)}
+        self.absent = {table for name in (*self.nowhere, "usage") for table in ABSENT.get(name, ())}
+        # Kept files are not typed again, so that they belong to no group of this database.
+        con.execute("insert into raw.loads select * replace (null as typing_group) "
+                    "from base.raw.loads")
+        self._look_through()
+        typing.make_words(con, by_log)
+        for log in typing.OTHERS:
+            if log.name in fed:
+                typing.type_log(con, log, by_log[log.name])
+            else:
+                self._view(f"clean.{log.name}_cells", f"from base.clean.{log.name}_cells limit 0")
+                run_text(con, hashed_statement(log))
+        days = self._days(day)
+        if days is None or not self._touch(fed):
+            return None
+        self._build_touched(fed, *days)
+        self._join(fed)
+        return days[0]
+
+    def _view(self, name: str, select: str | None = None) -> None:
+        """Let a table be seen as it is kept, or as selected."""
+        self.con.execute(f"create or replace view {name} as {select or f'from base.{name}'}")
+
+    def _look_through(self) -> None:
+        """Let all that new rows cannot change be seen as it is kept."""
+        for file in sorted((resource("sql") / "seeds").glob("*.csv")):
+            self._view(f"seeds.{file.stem}")
+        for name in ("remedies", "keys", "points", "service_points", "service_points_cells"):
+            self._view(f"clean.{name}")
+        run_text(self.con, hashed_statement(LOGS["service_points"]))
+
+    def _days(self, day: dt.date | None) -> tuple[dt.date, dt.date] | None:
+        """Return the data date and the last day of looks; None where they change what is kept."""
+        found = self.con.execute(
+            "select believable, latest, as_of, looks_to, first_later_on, n_unknown_words"
+            " from base.note").fetchone()
+        assert found is not None
+        *before, as_of, looks_to, first_later_on, n_words = found
+        pairs = zip(before, typing.believable_days(self.con), strict=True)
+        believable, latest = (max(filter(None, pair), default=None) for pair in pairs)
+        day = day or typing.latest_of(believable, latest)
+        looks = typing.last_look(self.con, day, (believable, latest))
+        if day < as_of or looks < looks_to or n_words >= MOST_WORDS:
+            return None
+        if first_later_on is not None and first_later_on <= max(day, looks):
+            return None
+        return day, looks
+
+    def _touch(self, fed: set[str]) -> bool:
+        """Find the places to be built again; False where they are too many."""
+        con = self.con
+        for log in typing.OTHERS:
+            what = "table" if log.name in fed else "view"
+            con.execute(f"alter {what} clean.{log.name}_cells rename to {log.name}_new")
+        run_sql(con, "append/10_touched")
+        if "parts" in fed:
+            run_sql(con, "append/15_touched_by_parts")
+        while con.execute(
+                "insert into append.touched select distinct point_no from base.shared_links "
+                "where link in (select link from base.shared_links where point_no in "
+                "(from append.touched)) and point_no not in (from append.touched)"
+                ).fetchall() != [(0,)]:
+            pass
+        n_touched, n_all = con.execute(
+            "select (select count(*) from append.touched), (select count(*) from base.place_stays)"
+        ).fetchone() or (0, 0)
+        return bool(n_touched <= MOST_TOUCHED * n_all)
+
+    def _build_touched(self, fed: set[str], as_of: dt.date, looks_to: dt.date) -> None:
+        """Run the layers over all rows of the touched places, and of small logs with new rows."""
+        con = self.con
+        for name in BY_PLACE:
+            if name in self.nowhere:
+                self._view(f"clean.{name}_cells")
+                continue
+            also = OF_THEIR_HOSES if name == "teardowns" else ""
+            self._cells(name, f"from base.clean.{name}_cells "
+                              f"where point_no in (from append.touched){also}")
+        for name in (*WHOLE, "usage"):
+            if name in fed:
+                self._cells(name, f"from base.clean.{name}_cells")
+            else:
+                self._view(f"clean.{name}_cells")
+        read = [log for log in typing.OTHERS
+                if log.name in fed or log.name in BY_PLACE and log.name not in self.nowhere]
+        rows = " union all ".join(f"select row_no from clean.{log.name}_cells" for log in read)
+        con.execute(f"create table append.rows as {rows}")
+        typing.choose_rows(con, read, as_of, looks_to)
+        for log in typing.OTHERS:
+            if log.name in REGISTERS and log.name not in fed:
+                self._view(f"clean.{log.name}")
+            else:
+                run_text(con, clean_statement(log))
+        for name in self.absent:
+            self._view(f"lives.{name}")
+        run_layer(con, "lives", self.absent, as_of=as_of,
+                  degraded_is_suspension=sorted(self.degraded))
+
+    def _cells(self, name: str, kept: str) -> None:
+        """Put typed rows that are kept beside the new ones of their log."""
+        self.con.execute(f"create table clean.{name}_cells as "
+                         f"from clean.{name}_new union all by name {kept}")
+
+    def _join(self, fed: set[str]) -> None:
+        """Let every table hold the touched rows and those of all other places."""
+        con = self.con
+        for name in LOGS:
+            if name in fed:
+                con.execute(f"alter view raw.{name} rename to {name}_part")
+                self._view(f"raw.{name}",
+                           f"from base.raw.{name} union all by name from raw.{name}_part")
+            else:
+                self._view(f"raw.{name}")
+        con.execute("insert into raw.unreadable from base.raw.unreadable")
+        con.execute("insert into raw.corrections from base.corrections")
+        for name in set(BY_PLACE) - self.nowhere:
+            con.execute(f"drop table clean.{name}_cells")
+            self._view(f"clean.{name}_cells",
+                       f"from base.clean.{name}_cells union all by name from clean.{name}_new")
+        for name, number in JOINED.items():
+            if name.split(".")[1] in self.absent:
+                continue
+            self._set_aside(name)
+            self._view(name, f"from base.{name} as b where {number} not in (from append.rows) "
+                             f"union all by name from {name}_part")
+        run_sql(con, "clean/87_corrected_cells")
+        typing.note_cells(con)
+        for name in ("stays", "ran", "in_service", "findings"):
+            if name not in self.absent:
+                self._set_aside(f"lives.{name}")
+        run_layer(con, "append/joined", self.absent)
+        run_sql(con, "append/20_findings")
+
+    def _set_aside(self, name: str) -> None:
+        """Give the table of touched rows another name, so that the whole can have its own."""
+        self.con.execute(f"alter table {name} rename to {name.split('.')[1]}_part")
