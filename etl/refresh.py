@@ -16,9 +16,10 @@ from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
 from etl.build.track.record import make_track_record, recorded_now
 from etl.demo import make_demo_logs
-from etl.errors import InputError
+from etl.errors import CheckError, InputError
 from etl.load import archive, typing, warehouse
 from etl.load.append import build_appended
+from etl.load.base import FILE as KEPT_ROWS
 from etl.load.base import drop_base, is_latest, is_worth_keeping, sign_of, write_base
 from etl.load.limits import build_memory
 from etl.load.mapping import TypingOptions
@@ -111,7 +112,7 @@ def _build(
     try:
         # Earlier forecasts see the rows of earlier files alone, so they need all of them.
         done = None if track_record else make(_appended)
-    except duckdb.Error:  # what is kept is damaged: all of it is in the archive as well
+    except (duckdb.Error, CheckError):  # what is kept is damaged: all of it is in the archive
         drop_base(store)
         done = None
     try:
@@ -167,6 +168,8 @@ Rows = Callable[[duckdb.DuckDBPyConnection, Path, dt.date | None, Settings, Say]
 def _appended(con: duckdb.DuckDBPyConnection, store: Path, day: dt.date | None,
               settings: Settings, say: Say) -> Made | None:
     """Build only the places again that new rows touch; None where that cannot be done."""
+    if (store / KEPT_ROWS).is_file():
+        say("reading the logs that came since the last whole build")
     found = build_appended(con, store, day, settings.degraded_is_suspension, say)
     return Made(found) if found else None
 
