@@ -11,6 +11,7 @@ from dashboard import grids, parts, words
 from dashboard.parts.choice import WIDE, not_offered
 from dashboard.queries.edition import Row
 from dashboard.table_view import asked_view
+from dashboard.words import clock as clocks
 
 
 def hoses_block(
@@ -61,13 +62,16 @@ def hose_cells(rows: Sequence[Row]) -> list[dict[str, Any]]:
 
 
 def _age_note(row: Row) -> str:
+    said = []
     if row["exclusion"]:
-        return f"not fitted: {row['exclusion']}"
-    if row["kind"] == "interval":
-        return f"failed between {row['age_low_days']:,.0f} and {row['age_high_days']:,.0f}"
-    if row["entry_age_days"]:
-        return f"watched from day {row['entry_age_days']:,.0f}"
-    return ""
+        said.append(f"not fitted: {row['exclusion']}")
+    elif row["kind"] == "interval":
+        said.append(f"failed between {row['age_low_days']:,.0f} and {row['age_high_days']:,.0f}")
+    elif row["entry_age_days"]:
+        said.append(f"watched from day {row['entry_age_days']:,.0f}")
+    said += [f"{row[name]:,.0f} {clock.short}" for name, clock in clocks.CLOCKS.items()
+             if clock is not clocks.DAYS and row[name] is not None]
+    return ", ".join(said)
 
 
 def _end(row: Row) -> str:
