@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import dash
-import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, html
 
 from dashboard import parts, words
 from dashboard.parts import choice as parts_choice
+from dashboard.parts import lives_choices as parts_choices
 from dashboard.parts import matrix as parts_lives
 from dashboard.parts import unfilled
 from dashboard.queries import edition
@@ -41,12 +41,9 @@ def layout(
     measure, known_measure = parts_choice.allowed(measure, words_lives.MEASURES)
     estimate, known_estimate = parts_choice.allowed(estimate, words_lives.ESTIMATES)
     fits = asked.matrix(mechanism) if is_days else asked.clock_matrix(clock, mechanism)
-    query = {"measure": "" if measure == "b10" else measure,
-             "clock": "" if is_days else clock,
-             "estimate": "" if estimate == "pooled" else estimate,
-             "mechanism": "" if mechanism == "all" else mechanism}  # fmt: skip
     is_known = known_mechanism and known_measure and known_estimate and known_clock
-    choices = _choices(names, offered, mechanism, measure, estimate, clock, query)
+    choices = parts_choices.line(PATH, names, offered, parts_choices.Chosen(
+        measure, clock, estimate, mechanism))
     if not is_days:
         estimate = "alone"  # nothing is pooled by other clocks
     key, table = ("b10", "fits") if is_days else ("clock_fits", "clock_fits")
@@ -56,7 +53,7 @@ def layout(
             parts.context_line(
                 words_lives.capital(words.mechanism(mechanism)), clocks.CLOCKS[clock].title,
                 "pooled over like kinds" if estimate == "pooled" else "each kind by itself",
-                *(_counts(info) if is_days else parts_lives.told_by(asked.clock_counts(clock))),
+                *parts_lives.told_by(info if is_days else asked.clock_counts(clock)),
                 late_failures(info) if estimate == "pooled" else "",
                 f"90 % ranges, data to {words.date(info['as_of'])}",
             ),
@@ -79,32 +76,6 @@ def layout(
             parts.caution(*words_lives.CAUTION_B10),
         ],
         className="page",
-    )  # fmt: skip
-
-
-def _counts(info: dict[str, Any]) -> list[str]:
-    return [f"{words.count(info['n_lives'], 'hose')}, {info['n_failures']:,} failed"]
-
-
-def _choices(names: dict[str, str], offered: dict[str, str], mechanism: str, measure: str,
-             estimate: str, clock: str, query: dict[str, str]) -> html.Div:  # fmt: skip
-    rest = {key: {k: v for k, v in query.items() if k != key} for key in query}
-    return html.Div(
-        [
-            parts_choice.choice("Show", "measure", words_lives.MEASURES, measure, PATH,
-                                rest["measure"]),
-            parts_choice.choice("Clock", "clock", offered, clock, PATH, rest["clock"])
-            if len(offered) > 1 else None,
-            parts_choice.choice("Estimate", "estimate", words_lives.ESTIMATES, estimate, PATH,
-                                rest["estimate"])
-            if clock == clocks.DAYS.name else parts_choice.only(
-                "Estimate", words_lives.ESTIMATES["alone"], "pooled in calendar days only"),
-            dmc.Select(
-                id="lives-mechanism", label="Failed by", value=mechanism, allowDeselect=False,
-                data=[{"value": value, "label": text} for value, text in names.items()],
-            ),
-        ],
-        className="filters choices",
     )  # fmt: skip
 
 

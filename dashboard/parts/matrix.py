@@ -173,10 +173,12 @@ def _cell(
 
 
 def told_by(counts: Row) -> list[str]:
-    """Return how many hoses the readings of a clock tell, and how many stay without."""
-    with_, without = counts["n_lives"], counts["n_left_out"]
-    return [f"{words.count(with_, 'hose')} with readings, {counts['n_failures']:,} failed",
-            f"{without:,} without" if without else ""]
+    """Return how many hoses the figures rest on; by readings of a clock, how many stay without."""
+    if "n_left_out" not in counts:
+        return [f"{words.count(counts['n_lives'], 'hose')}, {counts['n_failures']:,} failed"]
+    without = counts["n_left_out"]
+    return [f"{words.count(counts['n_lives'], 'hose')} with readings, "
+            f"{counts['n_failures']:,} failed", f"{without:,} without" if without else ""]
 
 
 def unread(counts: Row, classes: Sequence[str]) -> html.P:
