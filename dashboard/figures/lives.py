@@ -64,7 +64,7 @@ def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -
     longest = words_lives.longest(fit)
     if longest and longest < end:
         mark, text = upright(longest, f"oldest hose, {longest:,.0f} {clock.short}")
-        if longest > 0.7 * end:
+        if longest > (0.7 if clock is clocks.DAYS else 0.5) * end:
             text |= {"xanchor": "right", "xshift": -5}
         shapes, said = [mark], [*said, text]
     figure.update_layout(

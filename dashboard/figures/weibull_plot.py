@@ -160,7 +160,7 @@ def _labels(age: Floats, failed: dict[str, Floats], fit: Row, ages: tuple[float,
     if longest and low < longest < high:
         mark, text = upright(longest, f"oldest hose, {longest:,.0f} {clock.short}", is_log=True)
         room = np.log(high / longest) / np.log(high / low)
-        if room < 0.25:
+        if room < (0.25 if clock is clocks.DAYS else 0.4):
             text |= {"xanchor": "right", "xshift": -5}
         text |= {"y": 0.0, "yanchor": "bottom"}
         shapes.append(mark)
@@ -170,8 +170,9 @@ def _labels(age: Floats, failed: dict[str, Floats], fit: Row, ages: tuple[float,
     at = _age_at(age, edge, shares[0] + 0.8 * wide)
     if at:
         name = NAMES[clocks.usual_estimate(clock)]
-        said.append(word(f"{name}, band = 90 % range", np.log10(at), shares[0] + 0.8 * wide,
-                         "petrol", xanchor="right", xshift=-10))  # fmt: skip
+        gap = " " if clock is clocks.DAYS else "\n"  # longer words, which a phone has no room for
+        said.append(word(f"{name},{gap}band = 90 % range", np.log10(at), shares[0] + 0.8 * wide,
+                         "petrol", xanchor="right", xshift=-10, align="right"))  # fmt: skip
     if fit["shape"] is not None:
         at = _age_at(age, failed["survival_alone"], shares[0] + 0.22 * wide)
         right = _age_at(age, failed["survival_upper"], shares[0] + 0.22 * wide)

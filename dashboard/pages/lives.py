@@ -36,7 +36,7 @@ def layout(
     clock, known_clock = parts_choice.allowed(clock, offered)
     is_days = clock == clocks.DAYS.name
     if not is_days:
-        names = {name: names[name] for name in asked.clock_mechanisms(clock)}
+        names = {name: words.mechanism(name) for name in asked.clock_mechanisms(clock)}
     mechanism, known_mechanism = parts_choice.allowed(mechanism, names)
     measure, known_measure = parts_choice.allowed(measure, words_lives.MEASURES)
     estimate, known_estimate = parts_choice.allowed(estimate, words_lives.ESTIMATES)

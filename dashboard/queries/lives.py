@@ -40,9 +40,10 @@ HOSES = PagedTable(
         "age_low_days": "age_low_days",
         "age_high_days": "age_high_days",
         "entry_age_days": "entry_age_days",
-        "run_hours": "case when run_hours_origin = 'meter' "
-                     "then coalesce(run_hours_high, run_hours_low) end",
-        "cycles": "coalesce(cycles_high, cycles_low)",
+        "run_hours_low": "case when run_hours_origin = 'meter' then run_hours_low end",
+        "run_hours_high": "case when run_hours_origin = 'meter' then run_hours_high end",
+        "cycles_low": "cycles_low",
+        "cycles_high": "cycles_high",
         "exclusion": "exclusion",
         "installation_file": "installation_file",
         "installation_row": "installation_row",

@@ -165,3 +165,19 @@ def test_demand_shows_stock_only_where_a_log_says_so():
 def test_demand_leaves_out_a_span_without_a_figure():
     figure = demand_figure(part(mean_3_months=None))
     assert list(figure.layout.yaxis.ticktext) == ["12 months", "6 months"]
+
+
+def test_by_another_clock_a_figure_says_its_unit_and_that_nothing_is_pooled():
+    fit = {"clock": "run_hours", "longest_life": 900.0, "shape": 2.0}
+    rows = [row | {f"survival_alone{end}": None for end in ("", "_lower", "_upper")}
+            for row in curve(2.0, 700.0)]
+    points = [{"age": 100.0, "failure_probability": 0.1, "kind": "failed"}]
+    plot, running = weibull_plot(points, rows, fit), survival_figure(rows, fit)
+    assert plot.layout.xaxis.title.text == "age in run hours (log scale)"
+    assert running.layout.xaxis.title.text == "run hours"
+    for figure in (plot, running):
+        texts = [note.text.replace("<br>", " ") for note in figure.layout.annotations]
+        assert "oldest hose, 900 h" in texts
+        assert "these hoses alone, band = 90 % range" in texts
+        hovers = [text for trace in figure.data for text in trace.hovertext or ()]
+        assert all("run hours" in text and "pooled" not in text for text in hovers if text)

@@ -20,7 +20,8 @@ def hoses_block(
     """Return the table of the hoses of a kind, its rows asked for page by page."""
     filters = {"application_class": kind[0], "construction": kind[1]}
     view = asked_view(query, hose_columns())
-    said = {"words": "One row a stay of one hose at one place, as built from the logs."}
+    said = {"words": "One row a stay of one hose at one place, as built from the logs; run hours "
+                     "and cycles where a meter tells them to its end."}
     return parts.section(
         "Its hoses",
         ["Newest first. ", parts.download_links("hoses", filters)],
@@ -69,9 +70,18 @@ def _age_note(row: Row) -> str:
         said.append(f"failed between {row['age_low_days']:,.0f} and {row['age_high_days']:,.0f}")
     elif row["entry_age_days"]:
         said.append(f"watched from day {row['entry_age_days']:,.0f}")
-    said += [f"{row[name]:,.0f} {clock.short}" for name, clock in clocks.CLOCKS.items()
-             if clock is not clocks.DAYS and row[name] is not None]
-    return ", ".join(said)
+    return ", ".join([*said, *_read(row)])
+
+
+def _read(row: Row) -> list[str]:
+    """Return what a hose ran by its meters, a range where it was found failed."""
+    said = []
+    for name, clock in clocks.CLOCKS.items():
+        low, high = row.get(f"{name}_low"), row.get(f"{name}_high")
+        if low is not None:
+            to = f" to {high:,.0f}" if high is not None and high > low else ""
+            said.append(f"{low:,.0f}{to} {clock.short}")
+    return said
 
 
 def _end(row: Row) -> str:

@@ -27,7 +27,7 @@ def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
     unit = "" if is_days else f" {clock.short}"
     scale = parts.axis_header(axis, lambda t: f"{t:,.0f}" + (unit if t == axis.low else ""))
     head = [
-        "Failed by", "Counts", html.Span(["B10, pooled" if is_days else "B10, drawn", scale]),
+        "Failed by", "Counts", html.Span(["B10, pooled" if is_days else "B10, stand-alone", scale]),
         "B10", "Characteristic life", "Shape", "By these hoses alone",
     ]  # fmt: skip
     rows = []
