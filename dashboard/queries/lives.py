@@ -19,8 +19,8 @@ from fits
 """
 CLOCK_FITS = """
 select clock, application_class, construction, mechanism, n_lives, n_failures, n_intervals,
-    n_suspensions, n_unknown, n_cut, n_left_out, n_left_out_failures, n_without_meter,
-    n_not_from_start, n_not_run, status, note, shape, shape_lower, shape_upper,
+    n_suspensions, n_unknown, n_cut, n_cut_failures, n_left_out, n_left_out_failures,
+    n_without_meter, n_not_from_start, n_not_run, status, note, shape, shape_lower, shape_upper,
     characteristic_life, characteristic_life_lower, characteristic_life_upper, b10, b10_lower,
     b10_upper, longest_life
 from clock_fits

@@ -28,10 +28,11 @@ from etl.build.strata import Strata
 from etl.build.words import clock_note
 
 Floats = NDArray[np.float64]
-COUNTS = ("n_cut", "n_left_out", "n_left_out_failures", "n_without_meter", "n_not_from_start",
-          "n_not_run")
+COUNTS = ("n_cut", "n_cut_failures", "n_left_out", "n_left_out_failures", "n_without_meter",
+          "n_not_from_start", "n_not_run")
 LEFT_OUT = """
 select cell, coalesce(sum(n) filter (where reading = 'cut'), 0) as n_cut,
+    coalesce(sum(n) filter (where reading = 'cut' and is_failure), 0) as n_cut_failures,
     coalesce(sum(n) filter (where not is_told), 0) as n_left_out,
     coalesce(sum(n) filter (where not is_told and is_failure), 0) as n_left_out_failures,
     coalesce(sum(n) filter (where reading = 'no meter'), 0) as n_without_meter,

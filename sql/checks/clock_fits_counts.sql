@@ -9,6 +9,6 @@ where c.mechanism = 'all' and (
     c.n_lives + c.n_left_out is distinct from f.n_lives
     or c.n_without_meter + c.n_not_from_start + c.n_not_run <> c.n_left_out
     or c.n_failures + c.n_suspensions <> c.n_lives or c.n_left_out_failures > c.n_left_out
-    -- A failure that outlasts the readings counts as running until they end.
-    or f.n_failures not between c.n_failures + c.n_left_out_failures and c.n_failures + c.n_left_out_failures + c.n_cut)
+    -- A failure after the readings counts as running until they end.
+    or f.n_failures <> c.n_failures + c.n_left_out_failures + c.n_cut_failures or c.n_cut_failures > c.n_cut)
 order by c.clock, c.application_class, c.construction

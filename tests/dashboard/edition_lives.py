@@ -124,6 +124,7 @@ def _by_clock(fit: Row, clock: str, rate: float | None) -> Row:
     left = 2 if rate else fit["n_lives"]
     row: Row = {name: fit[name] for name in (*KIND, "mechanism", "n_unknown")} | {
         "clock": clock, "n_lives": fit["n_lives"] - left, "n_intervals": 0, "n_cut": 1,
+        "n_cut_failures": 0,
         "n_left_out": left, "n_left_out_failures": 0 if rate else fit["n_failures"],
         "n_without_meter": 1 if rate else left, "n_not_from_start": 1 if rate else 0,
         "n_not_run": 0, "status": fit["status"] if rate else "no_lives", "note": None,

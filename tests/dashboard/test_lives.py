@@ -325,7 +325,8 @@ def test_one_kind_is_told_by_another_clock_and_says_what_stands_in_days_only(ful
     text = full.text(CELL + "?clock=run_hours")
     for part in ("run hours (", "by these hoses alone", "hoses with readings of run hours",
                  "2 hoses (0 of them failed): 1 without a meter, 1 not read from the day",
-                 "1 hose ran on for more than 90 days after the last reading",
+                 "1 hose ran on for more than 90 days after the last reading and counts as still",
+                 "none of them failed later",
                  "In calendar days only", "the comparison with a second kind of hose",
                  "B10 is a planning figure, never a safe life.", "Its hoses"):
         assert part in text, part

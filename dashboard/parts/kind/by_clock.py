@@ -126,9 +126,9 @@ def judgement(fit: Row) -> html.Ul:
     if fit["n_cut"]:
         n = fit["n_cut"]
         lines.append(("Readings that end early. ", (
-            f"{words.count(n, 'hose')} ran on for more than 90 days after the last reading: "
-            f"{'it counts' if n == 1 else 'they count'} as still running until then, whatever "
-            "came later.")))
+            f"{words.count(n, 'hose')} ran on for more than 90 days after the last reading and "
+            f"{'counts' if n == 1 else 'count'} as still running until then; "
+            f"{fit['n_cut_failures'] or 'none'} of them failed later.")))
     lines.append(("Between readings ", (
         f"a hose is taken to run evenly, and for 90 days after the last one at the pace of the "
         f"year before; so each life in {clock.title} is as good as its meter is read often.")))
