@@ -18,6 +18,7 @@ from etl.sheets import Sheet, book, csv_lines
 
 PUBLISHED = (
     "service_points", "ranking", "lives", "fits", "life_curves", "plot_points", "fit_tests",
+    "clock_fits", "clock_curves", "clock_points",
     "cumulative_incidence", "life_comparisons", "mean_cumulative_failures", "recurrence_trends",
     "group_mean_failures", "group_trends",
     "forecast", "history", "trial_candidates", "trials",

@@ -46,9 +46,10 @@ def _service_point(place: Place, rng: np.random.Generator) -> Row:
 
 
 def usage(scenario: Scenario, places: list[Place], seed: int) -> list[Row]:
-    """Return monthly run-hour readings of the machines that have a meter.
+    """Return monthly readings: run hours of machines, and how often hoses at some places bent.
 
-    A few meters were exchanged and began again at nought; some readings were never taken.
+    A few meters were exchanged and began again at nought; some readings were never taken. One
+    site gave its counters up, so that hoses outlast their readings there.
     """
     rng = class_rng(seed, 6)
     as_of = scenario["fleet"]["as_of"]
@@ -56,12 +57,35 @@ def usage(scenario: Scenario, places: list[Place], seed: int) -> list[Row]:
     rows: list[Row] = []
     for equipment, place in machines.items():
         rows += _readings(equipment, place, as_of, rng)
+    return rows + _counters(places, class_rng(seed, 9))
+
+
+def _counters(places: list[Place], rng: np.random.Generator) -> list[Row]:
+    """Return what the counters of cycles showed, each at one place, rising all the time."""
+    rows: list[Row] = []
+    for place in places:
+        counted = place.kind.get("counters", {})
+        if place.site not in counted:
+            continue
+        first, last = day(place.records_from), counted[place.site]
+        per_month = place.kind["cycles_per_year"] / 12.0 * rng.uniform(0.7, 1.4)
+        shown = 0
+        for month in range(_months(first, last)):
+            year, index = divmod(first.year * 12 + first.month - 1 + month, 12)
+            rows.append({"equipment": None, "service_point": place.name,
+                         "read_on": dt.date(year, index + 1, 1), "clock": "cycles",
+                         "reading": shown})
+            shown += int(rng.poisson(per_month))
     return rows
+
+
+def _months(first: dt.date, last: dt.date) -> int:
+    return (last.year - first.year) * 12 + last.month - first.month + 1
 
 
 def _readings(equipment: str, place: Place, as_of: dt.date, rng: np.random.Generator) -> list[Row]:
     first = day(place.records_from)
-    n_months = (as_of.year - first.year) * 12 + as_of.month - first.month + 1
+    n_months = _months(first, as_of)
     per_day = place.kind["run_hours"] * rng.uniform(0.8, 1.1) / DAYS_PER_YEAR
     exchanged = int(rng.integers(6, n_months)) if rng.random() < 0.06 else -1
     meter = float(rng.uniform(2.0, 5.0)) * place.kind["run_hours"]

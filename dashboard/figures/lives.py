@@ -20,6 +20,9 @@ from dashboard.figures.marks import (
     word,
     wrapped,
 )
+from dashboard.figures.weibull_plot import NAMES
+from dashboard.words import clock as clocks
+from dashboard.words import lives as words_lives
 
 SHARES = {"range": [0, 1], "tickvals": [0, 0.25, 0.5, 0.75, 1],
           "ticktext": ["0 %", "25 %", "50 %", "75 %", "100 %"]}  # fmt: skip
@@ -33,36 +36,40 @@ def survival_figure(curve: Sequence[Row], fit: Row, spans: Sequence[Row] = ()) -
     Parameters
     ----------
     curve : sequence of rows
-        Of ``life_curves``, rising age_days; at least one row.
+        Of ``life_curves``, rising age; at least one row.
     fit : row
-        Of ``fits``: longest_life_days, shape.
+        Of ``fits``: longest life, shape; its clock, days where it names none. By other clocks the
+        main curve is that of these hoses alone.
     spans : sequence of rows
         Of ``free_survival``, rising start_days; drawn as steps, boxes where failures lie between
         two looks.
     """
-    age, end = column(curve, "age_days"), _end(curve)
+    age, end = column(curve, "age"), _end(curve)
+    clock = clocks.of(fit)
+    name = NAMES[clocks.usual_estimate(clock)]
     figure = go.Figure()
     figure.add_trace(band(age, column(curve, "survival_lower"), column(curve, "survival_upper")))
-    figure.add_trace(line(age, column(curve, "survival"), hover=_hover(curve, "pooled")))
+    figure.add_trace(line(age, column(curve, "survival"), hover=_hover(curve, name, clock)))
     if spans:
         steps, edges = _steps(spans)
         figure.add_traces([steps, *edges])
     alone = column(curve, "survival_alone")
     figure.add_trace(line(age, alone, "ink", "dash", 1.4))
-    said = [_beside("pooled, band = 90 % range", age, column(curve, "survival_upper"), 0.62,
+    said = [_beside(f"{name}, band = 90 % range", age, column(curve, "survival_upper"), 0.62,
                     "petrol", end)]  # fmt: skip
     if np.isfinite(alone).any():
         said.append(_beside("these hoses alone", age, column(curve, "survival_upper"), 0.36, "ink",
                             end))  # fmt: skip
     shapes: list[Row] = []
-    longest = fit["longest_life_days"]
+    longest = words_lives.longest(fit)
     if longest and longest < end:
-        mark, text = upright(longest, f"oldest hose, {longest:,.0f} d")
-        if longest > 0.7 * end:
+        mark, text = upright(longest, f"oldest hose, {longest:,.0f} {clock.short}")
+        if longest > (0.7 if clock is clocks.DAYS else 0.5) * end:
             text |= {"xanchor": "right", "xshift": -5}
         shapes, said = [mark], [*said, text]
     figure.update_layout(
-        shapes=shapes, annotations=said, xaxis=_age_axis(np.array([0.0, end])), yaxis=SHARES
+        shapes=shapes, annotations=said, yaxis=SHARES,
+        xaxis=_age_axis(np.array([0.0, end]), clock.axis),
     )
     return figure
 
@@ -102,7 +109,7 @@ def comparison_figure(curves: Mapping[str, Sequence[Row]]) -> go.Figure:
     looks = (("petrol", "solid"), ("ink", "dash"))
     longest = max(curves, key=lambda name: _still_running(curves[name], top))
     for (name, curve), (colour, dash) in zip(curves.items(), looks, strict=False):
-        age, pooled = column(curve, "age_days"), column(curve, "survival")
+        age, pooled = column(curve, "age"), column(curve, "survival")
         lower, upper = column(curve, "survival_lower"), column(curve, "survival_upper")
         if dash == "solid":
             figure.add_trace(band(age, lower, upper))
@@ -170,16 +177,16 @@ def _on(ages: Floats, rows: Sequence[Row]) -> Floats:
     return np.interp(ages, column(ordered, "age_days"), column(ordered, "probability"), left=0.0)
 
 
-def _hover(curve: Sequence[Row], name: str) -> list[str]:
+def _hover(curve: Sequence[Row], name: str, clock: clocks.Clock = clocks.DAYS) -> list[str]:
     return [
-        f"{words.days(row['age_days'])}: {words.percent(row['survival'])} still running "
+        f"{clocks.age(row['age'], clock)}: {words.percent(row['survival'])} still running "
         f"({words.percent_spread(row['survival_lower'], row['survival_upper'])}), {name}"
         for row in curve
     ]
 
 
-def _age_axis(age: Floats) -> Row:
-    return {"range": [0, float(age.max(initial=1.0))], "title": {"text": "days in service"},
+def _age_axis(age: Floats, title: str = clocks.DAYS.axis) -> Row:
+    return {"range": [0, float(age.max(initial=1.0))], "title": {"text": title},
             "tickformat": ",.0f", "nticks": 5, "tickangle": 0}  # fmt: skip
 
 
@@ -191,7 +198,7 @@ def _label_index(share: Floats, height: float) -> int:
 
 def _end(curve: Sequence[Row]) -> float:
     """Return the age to show a curve to: where nearly all have failed, or its last age."""
-    age = column(curve, "age_days")
+    age = column(curve, "age")
     gone = age[column(curve, "survival_upper") < 0.02]
     return float(gone[0]) if gone.size else float(age.max())
 
@@ -209,7 +216,7 @@ def _beside(text: str, age: Floats, edge: Floats, height: float, colour: str,
 def _still_running(curve: Sequence[Row], top: float) -> float:
     """Return the mean share still running up to an age."""
     ages = np.linspace(0.0, top, 50)
-    share = np.interp(ages, column(curve, "age_days"), column(curve, "survival"))
+    share = np.interp(ages, column(curve, "age"), column(curve, "survival"))
     return float(share.mean())
 
 

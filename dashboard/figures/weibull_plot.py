@@ -20,9 +20,13 @@ from dashboard.figures.marks import (
     word,
 )
 from dashboard.theme import LIGHT
+from dashboard.words import clock as clocks
+from dashboard.words import lives as words_lives
 
 PERCENTS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 40, 63.2, 80, 95, 99)
 TOP = 0.99
+NAMES = {"pooled": "pooled", "alone": "these hoses alone"}
+"""What stands beside a curve of each estimate."""
 MANY = 60
 """From so many points on they are drawn smaller."""
 
@@ -58,19 +62,21 @@ def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> go.Fi
     Parameters
     ----------
     points : sequence of rows
-        Of ``plot_points``: age_days, failure_probability (0..1), kind. May be empty.
+        Of ``plot_points``: age, failure_probability (0..1), kind. May be empty.
     curve : sequence of rows
-        Of ``life_curves``, rising age_days; age 0 has no place here. Must hold one row above 0.
+        Of ``life_curves``, rising age; age 0 has no place here. Must hold one row above 0.
     fit : row
-        Of ``fits``: counts, longest_life_days, B10 of both estimates.
+        Of ``fits``: counts, longest life, shape; its clock, days where it names none. By other
+        clocks the main curve is that of these hoses alone.
 
     Returns
     -------
     Figure
         Beyond the longest life seen the pooled line is dotted: no evidence there.
     """
-    curve = [row for row in curve if row["age_days"] > 0]
-    age = column(curve, "age_days")
+    clock = clocks.of(fit)
+    curve = [row for row in curve if row["age"] > 0]
+    age = column(curve, "age")
     failed = {name: stretched(column(curve, name)) for name in curve[0] if "survival" in name}
     low, high = _ages(points, age, 1 - column(curve, "survival"))
     bottom, top = height(_least(points)), height(TOP)
@@ -78,16 +84,16 @@ def weibull_plot(points: Sequence[Row], curve: Sequence[Row], fit: Row) -> go.Fi
     figure.add_trace(band(age, failed["survival_upper"], failed["survival_lower"]))
     for name in ("survival_alone_lower", "survival_alone_upper"):
         figure.add_trace(line(age, failed[name], "muted", "dot", 1.0))
-    _pooled(figure, curve, age, failed["survival"], fit["longest_life_days"])
+    _main(figure, curve, failed["survival"], fit)
     figure.add_trace(line(age, failed["survival_alone"], "ink", "dash", 1.4))
-    _points(figure, points)
+    _points(figure, points, clock)
     shapes, said = _labels(age, failed, fit, (low, high), (bottom, top))
     ticks, texts = log_ticks(low, high)
     marks = [p for p in PERCENTS if bottom <= height(p / 100) <= top]
     figure.update_layout(
         shapes=shapes, annotations=said,
         xaxis={"type": "log", "range": [np.log10(low), np.log10(high)], "tickvals": ticks,
-               "ticktext": texts, "title": {"text": "age in days (log scale)"}},
+               "ticktext": texts, "title": {"text": f"age in {clock.many} (log scale)"}},
         yaxis={"range": [bottom, top], "tickvals": [height(p / 100) for p in marks],
                "ticktext": [f"{p:g} %" for p in marks],
                "title": {"text": "failed by this age"}},
@@ -104,18 +110,19 @@ def _least(points: Sequence[Row]) -> float:
 def _ages(points: Sequence[Row], age: Floats, failed: Floats) -> tuple[float, float]:
     """Return the ages to show: where the curve or a point lies between least and most share."""
     shown = age[(failed >= _least(points)) & (failed <= TOP) & (age > 0)]
-    known = [*shown, *(row["age_days"] for row in points if row["age_days"] > 0)]
+    known = [*shown, *(row["age"] for row in points if row["age"] > 0)]
     if not known:
         known = [float(age[age > 0].min(initial=1.0)), float(age.max(initial=10.0))]
     return 0.7 * min(known), 1.25 * max(known)
 
 
-def _pooled(figure: go.Figure, curve: Sequence[Row], age: Floats, failed: Floats,
-            longest: float | None) -> None:  # fmt: skip
+def _main(figure: go.Figure, curve: Sequence[Row], failed: Floats, fit: Row) -> None:
+    age, clock = column(curve, "age"), clocks.of(fit)
+    longest, name = words_lives.longest(fit), NAMES[clocks.usual_estimate(clock)]
     hover = [
-        f"{words.days(row['age_days'])}: {words.percent(1 - row['survival'])} failed "
+        f"{clocks.age(row['age'], clock)}: {words.percent(1 - row['survival'])} failed "
         f"({words.percent(1 - row['survival_upper'])} to "
-        f"{words.percent(1 - row['survival_lower'])}), pooled"
+        f"{words.percent(1 - row['survival_lower'])}), {name}"
         if None not in (row["survival"], row["survival_lower"], row["survival_upper"]) else ""
         for row in curve
     ]  # fmt: skip
@@ -125,20 +132,20 @@ def _pooled(figure: go.Figure, curve: Sequence[Row], age: Floats, failed: Floats
     figure.add_trace(line(age[last:], failed[last:], dash="dot", hover=hover[last:]))
 
 
-def _points(figure: go.Figure, points: Sequence[Row]) -> None:
+def _points(figure: go.Figure, points: Sequence[Row], clock: clocks.Clock) -> None:
     for kind, symbol, said in (("failed", "circle", "failed in service"),
                                ("interval", "circle-open", "found failed")):  # fmt: skip
-        rows = [row for row in points if row["kind"] == kind and row["age_days"] > 0]
+        rows = [row for row in points if row["kind"] == kind and row["age"] > 0]
         if rows:
             places = stretched(1 - column(rows, "failure_probability"))
-            rows = [rows[i] for i in seen(np.log(column(rows, "age_days")), places)]
+            rows = [rows[i] for i in seen(np.log(column(rows, "age")), places)]
         shares = column(rows, "failure_probability")
         size = 8 if len(points) < MANY else 5.5
         figure.add_trace(go.Scatter(
-            x=column(rows, "age_days"), y=stretched(1 - shares), mode="markers",
+            x=column(rows, "age"), y=stretched(1 - shares), mode="markers",
             marker={"symbol": symbol, "size": size, "color": LIGHT["ink"],
                     "line": {"width": 1.4, "color": LIGHT["ink"]}},
-            hovertext=[f"{said} at {words.days(row['age_days'])}, plotted at "
+            hovertext=[f"{said} at {clocks.age(row['age'], clock)}, plotted at "
                        f"{words.percent(row['failure_probability'])}" for row in rows],
             hoverinfo="text", cliponaxis=False,
         ))  # fmt: skip
@@ -149,11 +156,11 @@ def _labels(age: Floats, failed: dict[str, Floats], fit: Row, ages: tuple[float,
     low, high = ages
     shapes: list[Row] = []
     said: list[Row] = []
-    longest = fit["longest_life_days"]
+    clock, longest = clocks.of(fit), words_lives.longest(fit)
     if longest and low < longest < high:
-        mark, text = upright(longest, f"oldest hose, {longest:,.0f} d", is_log=True)
+        mark, text = upright(longest, f"oldest hose, {longest:,.0f} {clock.short}", is_log=True)
         room = np.log(high / longest) / np.log(high / low)
-        if room < 0.25:
+        if room < (0.25 if clock is clocks.DAYS else 0.4):
             text |= {"xanchor": "right", "xshift": -5}
         text |= {"y": 0.0, "yanchor": "bottom"}
         shapes.append(mark)
@@ -162,8 +169,10 @@ def _labels(age: Floats, failed: dict[str, Floats], fit: Row, ages: tuple[float,
     edge = failed["survival_lower"]
     at = _age_at(age, edge, shares[0] + 0.8 * wide)
     if at:
-        said.append(word("pooled, band = 90 % range", np.log10(at), shares[0] + 0.8 * wide,
-                         "petrol", xanchor="right", xshift=-10))  # fmt: skip
+        name = NAMES[clocks.usual_estimate(clock)]
+        gap = " " if clock is clocks.DAYS else "\n"  # longer words, which a phone has no room for
+        said.append(word(f"{name},{gap}band = 90 % range", np.log10(at), shares[0] + 0.8 * wide,
+                         "petrol", xanchor="right", xshift=-10, align="right"))  # fmt: skip
     if fit["shape"] is not None:
         at = _age_at(age, failed["survival_alone"], shares[0] + 0.22 * wide)
         right = _age_at(age, failed["survival_upper"], shares[0] + 0.22 * wide)

@@ -82,6 +82,13 @@ def choice(
     return html.Div([html.Span(title, className="choice-title"), *items], className="choice")
 
 
+def only(title: str, chosen: str, why: str) -> html.Div:
+    """Return a choice that is none here: what is shown, and where there would be more."""
+    return html.Div([html.Span(title, className="choice-title"),
+                     html.Span(chosen, className="chosen", **{"aria-current": "true"}),
+                     html.Span(why, className="choice-title")], className="choice")  # fmt: skip
+
+
 def allowed(value: str | None, options: Mapping[str, str]) -> tuple[str, bool]:
     """Return a value of the address if it is one of the options, else the first and a fault.
 

@@ -127,9 +127,9 @@ def unit_choice() -> html.Div:
         html.A("US customary units", href="?units=us"),
         ". The choice stands at the top of each page, is kept by this browser, and is part of the "
         "address, so that a link sent from a page in US customary units opens the same view. Lives "
-        "stay in days, or hours where run hours count. Each heading of a table taken away ends in "
-        "its unit. A file's own units are declared when it is loaded; rows shown as loaded, and "
-        "corrections to them, keep the units of the log.",
+        "stay in days, or run hours or cycles where these count. Each heading of a table taken "
+        "away ends in its unit. A file's own units are declared when it is loaded; rows shown as "
+        "loaded, and corrections to them, keep the units of the log.",
     ])
     rows = [
         [units.WRITTEN.get(stored, stored), units.WRITTEN.get(shown, shown),

@@ -12,6 +12,7 @@ from dash import dcc, html
 from dashboard import parts, words
 from dashboard.figures.axis import Axis, log_axis, round_up
 from dashboard.queries.edition import Row
+from dashboard.words import clock as clocks
 from dashboard.words import lives as words_lives
 
 REACH = 6.0
@@ -87,16 +88,16 @@ def matrix(fits: Sequence[Row], measure: str, estimate: str, mechanism: str) -> 
     Parameters
     ----------
     fits : sequence of rows
-        Of one mechanism; at least one.
+        Of one mechanism and one clock; at least one.
     measure, estimate, mechanism : str
-        What each cell shows; the mechanism is kept in the links.
+        What each cell shows; mechanism and clock are kept in the links.
     """
     axis = matrix_axis(fits, measure, estimate)
     short = short_lived(fits, measure, estimate)
     classes = sorted({fit["application_class"] for fit in fits})
     columns = sorted({fit["construction"] for fit in fits})
     by_kind = {(fit["application_class"], fit["construction"]): fit for fit in fits}
-    unit = "" if measure == "shape" else " d"
+    unit = "" if measure == "shape" else f" {clocks.of(fits[0]).short}"
     scale = parts.axis_header(axis, lambda t: words.number(t) + (unit if t == axis.low else ""))
     head = [html.Th(parts.spoken("Application class"), scope="col")] + [
         html.Th([html.Span(words_lives.construction(name), className="column-name"), scale],
@@ -137,6 +138,7 @@ def _cell(
     fit: Row, axis: Axis, measure: str, estimate: str, mechanism: str, is_short: bool
 ) -> dcc.Link:
     value, lower, upper = words_lives.values(fit, measure, estimate)
+    clock = clocks.of(fit)
     name = words_lives.kind(fit["application_class"], fit["construction"])
     ranged = words_lives.ranged(fit, measure, estimate)
     label = (
@@ -147,7 +149,7 @@ def _cell(
         value, lower, upper, axis, label=label, n_failures=fit["n_failures"], attention=is_short,
         absent=ranged,
     )  # fmt: skip
-    unit = "" if measure == "shape" else " d"
+    unit = "" if measure == "shape" else f" {clock.short}"
     said = []
     if value is not None:
         short = html.Span(" short", className="attention") if is_short else None
@@ -163,10 +165,42 @@ def _cell(
         href=kind_href(
             fit["application_class"], fit["construction"],
             mechanism=None if mechanism == "all" else mechanism,
+            clock=None if clock is clocks.DAYS else clock.name,
         ),
         className="matrix-cell",
         title=label,
     )  # fmt: skip
+
+
+def told_by(counts: Row) -> list[str]:
+    """Return how many hoses the figures rest on; by readings of a clock, how many stay without."""
+    if "n_left_out" not in counts:
+        return [f"{words.count(counts['n_lives'], 'hose')}, {counts['n_failures']:,} failed"]
+    without = counts["n_left_out"]
+    return [f"{words.count(counts['n_lives'], 'hose')} with readings, "
+            f"{counts['n_failures']:,} failed", f"{without:,} without" if without else ""]
+
+
+def unread(counts: Row, classes: Sequence[str]) -> html.P:
+    """Return what readings of a clock leave out of the matrix, and why.
+
+    Parameters
+    ----------
+    counts : row
+        Sums over all kinds, as in ``clock_fits``.
+    classes : sequence of str
+        Application classes without any reading.
+    """
+    said = words_lives.left_out(counts)
+    text = f"Left out for want of readings: {said}. " if said else ""
+    if counts["n_cut"]:
+        text += (f"{words.count(counts['n_cut'], 'hose')} outlived the readings and "
+                 f"{'counts' if counts['n_cut'] == 1 else 'count'} as running until they end. ")
+    if classes:
+        text += f"No hose is told on {', '.join(classes)}: see calendar days. "
+    text += ("Nothing is borrowed from like kinds here: pooled figures, forecasts, ranks and "
+             "planned work stand in calendar days only.")
+    return html.P(text, className="caption")
 
 
 def sentence(fits: Sequence[Row], measure: str, estimate: str) -> list[Any]:

@@ -17,6 +17,15 @@ select application_class, construction, mechanism, n_lives, n_failures, n_interv
     failures_expected_upper, expected_p_value
 from fits
 """
+CLOCK_FITS = """
+select clock, application_class, construction, mechanism, n_lives, n_failures, n_intervals,
+    n_suspensions, n_unknown, n_cut, n_cut_failures, n_left_out, n_left_out_failures,
+    n_without_meter, n_not_from_start, n_not_run, status, note, shape, shape_lower, shape_upper,
+    characteristic_life, characteristic_life_lower, characteristic_life_upper, b10, b10_lower,
+    b10_upper, longest_life
+from clock_fits
+"""
+"""Fits by another clock than days; each row names its clock."""
 HOSES = PagedTable(
     source="lives",
     columns={
@@ -31,6 +40,10 @@ HOSES = PagedTable(
         "age_low_days": "age_low_days",
         "age_high_days": "age_high_days",
         "entry_age_days": "entry_age_days",
+        "run_hours_low": "case when run_hours_origin = 'meter' then run_hours_low end",
+        "run_hours_high": "case when run_hours_origin = 'meter' then run_hours_high end",
+        "cycles_low": "cycles_low",
+        "cycles_high": "cycles_high",
         "exclusion": "exclusion",
         "installation_file": "installation_file",
         "installation_row": "installation_row",
@@ -60,6 +73,92 @@ def matrix(mechanism: str) -> list[Row]:
     """Return one fit for every application class and construction that have a hose."""
     return ask(
         FITS + "where mechanism = ? order by application_class, construction", [mechanism]
+    )
+
+
+def clocks(kind: tuple[str, str] | None = None) -> list[str]:
+    """Return the clocks by whose readings some life is told, of one kind or of any."""
+    where = "" if kind is None else " and application_class = ? and construction = ?"
+    rows = ask("select distinct clock from clock_fits where mechanism = 'all' and n_lives > 0"
+               f"{where} order by clock", [*(kind or ())])
+    return [row["clock"] for row in rows]
+
+
+def clock_mechanisms(clock: str) -> list[str]:
+    """Return the mechanisms with a fit by a clock, 'all' first."""
+    rows = ask("""select distinct mechanism from clock_fits where clock = ? and n_lives > 0
+        order by mechanism <> 'all', mechanism""", [clock])
+    return [row["mechanism"] for row in rows]
+
+
+def clock_matrix(clock: str, mechanism: str) -> list[Row]:
+    """Return one fit for every kind of the classes and constructions in which a clock is read."""
+    return ask(
+        f"""with told as (
+            select application_class, construction from clock_fits
+            where clock = ? and mechanism = 'all' and n_lives > 0)
+        {CLOCK_FITS} where clock = ? and mechanism = ?
+            and application_class in (select application_class from told)
+            and construction in (select construction from told)
+        order by application_class, construction""",
+        [clock, clock, mechanism],
+    )
+
+
+def clock_counts(clock: str) -> Row:
+    """Return how many lives readings of a clock tell in all, and how many not."""
+    (row,) = ask(
+        """select sum(n_lives)::bigint as n_lives, sum(n_failures)::bigint as n_failures,
+            sum(n_cut)::bigint as n_cut, sum(n_left_out)::bigint as n_left_out,
+            sum(n_left_out_failures)::bigint as n_left_out_failures,
+            sum(n_without_meter)::bigint as n_without_meter,
+            sum(n_not_from_start)::bigint as n_not_from_start,
+            sum(n_not_run)::bigint as n_not_run
+        from clock_fits where clock = ? and mechanism = 'all'""",
+        [clock],
+    )
+    return row
+
+
+def unread_classes(clock: str) -> list[str]:
+    """Return the application classes none of whose lives readings of a clock tell."""
+    rows = ask(
+        """select application_class from clock_fits where clock = ? and mechanism = 'all'
+        group by application_class having sum(n_lives) = 0 order by application_class""",
+        [clock],
+    )
+    return [row["application_class"] for row in rows]
+
+
+def clock_cell(clock: str, kind: tuple[str, str]) -> list[Row]:
+    """Return the fits of one kind by a clock, in the order of `cell`."""
+    return ask(
+        CLOCK_FITS
+        + """where clock = ? and application_class = ? and construction = ?
+        order by mechanism <> 'all', n_failures desc, mechanism""",
+        [clock, *kind],
+    )
+
+
+def clock_curve(clock: str, kind: tuple[str, str], mechanism: str) -> list[Row]:
+    """Return the share still running by age in a clock, by these hoses alone: as `curve`."""
+    return ask(
+        """select age, survival, survival_lower, survival_upper, null::double as survival_alone,
+            null::double as survival_alone_lower, null::double as survival_alone_upper
+        from clock_curves
+        where clock = ? and application_class = ? and construction = ? and mechanism = ?
+        order by age""",
+        [clock, *kind, mechanism],
+    )
+
+
+def clock_points(clock: str, kind: tuple[str, str], mechanism: str) -> list[Row]:
+    """Return the failures at their plotting positions by a clock: as `points`."""
+    return ask(
+        """select age, failure_probability, kind from clock_points
+        where clock = ? and application_class = ? and construction = ? and mechanism = ?
+        order by age, failure_probability""",
+        [clock, *kind, mechanism],
     )
 
 
@@ -102,7 +201,7 @@ def cell(application_class: str, construction: str) -> list[Row]:
 def curve(application_class: str, construction: str, mechanism: str) -> list[Row]:
     """Return the share still running by age, by both estimates."""
     return ask(
-        """select age_days, survival, survival_lower, survival_upper, survival_alone,
+        """select age_days as age, survival, survival_lower, survival_upper, survival_alone,
         survival_alone_lower, survival_alone_upper from life_curves
         where application_class = ? and construction = ? and mechanism = ?
             and survival is not null
@@ -114,7 +213,7 @@ def curve(application_class: str, construction: str, mechanism: str) -> list[Row
 def points(application_class: str, construction: str, mechanism: str) -> list[Row]:
     """Return the failures at their plotting positions."""
     return ask(
-        """select age_days, failure_probability, kind from plot_points
+        """select age_days as age, failure_probability, kind from plot_points
         where application_class = ? and construction = ? and mechanism = ?
         order by age_days, failure_probability""",
         [application_class, construction, mechanism],

@@ -17,7 +17,7 @@ FIRST: Sequence[Callable[[], Any]] = (
     edition.info, places.summary, places.choices, places.cost_curve, places.places_for_half,
     lambda: places.PLACES.count({}), lambda: places.PLACES.page({}, [], 0, PAGE_ROWS),
     month.out_this_month, month.year_before, month.dearest_line, month.ten_places, month.soonest,
-    month.cost_past, month.cost_ahead, lives.mechanisms, lambda: lives.matrix("all"),
+    month.cost_past, month.cost_ahead, lives.mechanisms, lives.clocks, lambda: lives.matrix("all"),
     lambda: search.found("a"),
 )
 """Totals, choices and first pages of This month, Places and Lives, and what search reads."""

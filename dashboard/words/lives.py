@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dashboard import words
 from dashboard.queries.edition import Row
+from dashboard.words import clock as clocks
+from dashboard.words.clock import DAYS, Clock
 
 MEASURES = {"b10": "B10", "characteristic_life": "characteristic life", "shape": "shape"}
 COLUMNS = {
@@ -11,7 +13,8 @@ COLUMNS = {
     "characteristic_life": "characteristic_life_days",
     "shape": "shape",
 }
-"""Column of each measure; the pooled estimate has the prefix ``pooled_``."""
+"""Column of each measure in days; the pooled estimate has the prefix ``pooled_``. By another clock
+the column is called as the measure, and there is no pooled one."""
 MEANINGS = {
     "b10": "the age by which ten in a hundred have failed",
     "characteristic_life": "the age by which 63 in a hundred have failed",
@@ -36,6 +39,16 @@ STATUSES = {
     ),
     "no_lives": ("nothing to fit", "no hose of this kind was watched for a day"),
 }
+BY_READINGS = {
+    "no_failures": ("no failure", "none with readings has failed: there is no estimate"),
+    "shape_not_estimable": (
+        "shape not estimable",
+        "the failures do not say how life scatters, such as one failure that is also the oldest "
+        "hose: there is no estimate",
+    ),
+    "no_lives": ("no readings", "no meter tells what a hose of this kind ran from new"),
+}
+"""Statuses by another clock than the calendar, where nothing is borrowed."""
 CAUTION_B10 = (
     "B10 is a planning figure, never a safe life.",
     "One hose in ten has failed before it, by definition. A statistical life is not a pressure "
@@ -45,19 +58,24 @@ CAUTION_B10 = (
 NO_SINGLE_SHAPE = "no single shape: mechanisms compete"
 
 
-CENTURY_DAYS = 36_525.0
-"""A bound beyond a century says no more than "or more"."""
 Range = tuple[float | None, float | None, float | None]
 
 
 def values(fit: Row, measure: str, estimate: str) -> Range:
     """Return estimate, lower and upper bound of a measure, each None when there is none."""
-    name = ("pooled_" if estimate == "pooled" else "") + COLUMNS[measure]
+    name = ("pooled_" if estimate == "pooled" else "") + (
+        COLUMNS[measure] if clocks.of(fit) is DAYS else measure)
     return fit[name], fit[f"{name}_lower"], fit[f"{name}_upper"]
 
 
+def longest(fit: Row) -> float | None:
+    """Return the oldest age that a hose of a kind is known to have reached, by the fit's clock."""
+    age: float | None = fit["longest_life" + clocks.of(fit).suffix]
+    return age
+
+
 def bare(value: float, measure: str) -> str:
-    """Return a value of a measure without its unit: days to three digits, never a false decimal.
+    """Return a value of a measure without its unit: ages to three digits, never a false decimal.
 
     Examples
     --------
@@ -69,7 +87,7 @@ def bare(value: float, measure: str) -> str:
     return words.number(value, 3 if value >= 100 else 2)
 
 
-def amount(value: float | None, measure: str) -> str:
+def amount(value: float | None, measure: str, clock: Clock = DAYS) -> str:
     """Return one value of a measure with its unit.
 
     Examples
@@ -79,10 +97,12 @@ def amount(value: float | None, measure: str) -> str:
     """
     if value is None:
         return "not known"
-    return bare(value, measure) + ("" if measure == "shape" else " days")
+    return bare(value, measure) + ("" if measure == "shape" else f" {clock.many}")
 
 
-def between(lower: float | None, upper: float | None, measure: str) -> str:
+def between(
+    lower: float | None, upper: float | None, measure: str, clock: Clock = DAYS
+) -> str:
     """Return the range of a measure in words, without unit.
 
     Examples
@@ -92,7 +112,7 @@ def between(lower: float | None, upper: float | None, measure: str) -> str:
     >>> between(1830.0, 445_000.0, "b10")
     '1,830 or more'
     """
-    if upper is not None and measure != "shape" and upper > CENTURY_DAYS:
+    if measure != "shape" and clocks.is_open(lower, upper, clock):
         upper = None
     if lower is None:
         return "range not known" if upper is None else f"up to {bare(upper, measure)}"
@@ -103,17 +123,20 @@ def between(lower: float | None, upper: float | None, measure: str) -> str:
 def ranged(fit: Row, measure: str, estimate: str) -> str:
     """Return a measure with unit and 90 % range, or the words for why there is none."""
     value, lower, upper = values(fit, measure, estimate)
+    clock = clocks.of(fit)
     if value is not None:
-        return f"{amount(value, measure)} ({between(lower, upper, measure)})"
+        return f"{amount(value, measure, clock)} ({between(lower, upper, measure, clock)})"
     if measure == "shape" and estimate == "pooled" and fit["mechanism"] == "all":
         return NO_SINGLE_SHAPE
     if lower is not None:
-        return f"{amount(lower, measure)} or more"
-    return status(fit["status"])[0]
+        return f"{amount(lower, measure, clock)} or more"
+    return status(fit["status"], clock)[0]
 
 
-def status(name: str) -> tuple[str, str]:
+def status(name: str, clock: Clock = DAYS) -> tuple[str, str]:
     """Return a status in short and what it means."""
+    if clock is not DAYS and name in BY_READINGS:
+        return BY_READINGS[name]
     return STATUSES.get(name, (name.replace("_", " "), ""))
 
 
@@ -146,8 +169,28 @@ def p_value(value: float) -> str:
 
 
 def evidence(fit: Row) -> str:
-    """Return the counts behind a fit in words."""
+    """Return the counts behind a fit in words; hoses without readings where none has any."""
+    if clocks.of(fit) is not DAYS and not fit["n_lives"]:
+        return words.count(fit["n_left_out"], "hose")
     return words.evidence(fit["n_failures"], fit["n_suspensions"])
+
+
+def left_out(fit: Row) -> str:
+    """Return how many fitted lives readings do not tell, and why; empty where they tell all.
+
+    Examples
+    --------
+    >>> left_out({"n_left_out": 41, "n_left_out_failures": 13, "n_without_meter": 30,
+    ...           "n_not_from_start": 11, "n_not_run": 0})
+    '41 hoses (13 of them failed): 30 without a meter, 11 not read from the day they went in'
+    """
+    if not fit["n_left_out"]:
+        return ""
+    why = ((fit["n_without_meter"], "without a meter"),
+           (fit["n_not_from_start"], "not read from the day they went in"),
+           (fit["n_not_run"], "whose meter stood still"))
+    return (f"{words.count(fit['n_left_out'], 'hose')} ({fit['n_left_out_failures']:,} of them "
+            "failed): " + ", ".join(f"{n:,} {said}" for n, said in why if n))
 
 
 def construction(name: str) -> str:

@@ -11,7 +11,7 @@ ROW_KINDS = {
     "parts": "one part number with price and lead time",
     "inspections": "one inspection of a place",
     "teardowns": "one finding on a hose taken apart",
-    "usage": "one reading of a run-hour meter",
+    "usage": "one reading of a meter of run hours or cycles",
     "stock": "one count of a part in store",
     "trials": "one place of a trial",
 }

@@ -11,7 +11,7 @@ from etl.build.aside import HERE, Aside
 from etl.build.free_survival import free_spans
 from etl.build.lives import ANY, Lives
 from etl.build.standalone import Rows
-from etl.build.statistics import LifeStatistics, number_or_gap
+from etl.build.statistics import LifeStatistics, cells_of, number_or_gap
 from etl.build.strata import Strata
 from etl.life.bounds_survival import normal_survival
 from etl.life.compare_distributions import compare_distributions
@@ -59,19 +59,19 @@ def add_curves(
     rows, fit = found.alone()
     enough = fit.n_failures + fit.n_intervals >= LEAST_EVENTS
     is_found = fit.n_intervals >= FOUND_SHARE * (fit.n_failures + fit.n_intervals)
-    aside.run(lambda free: con.register("free_survival_frame", _labelled(lives, strata, free)),
+    aside.run(lambda free: con.register("free_survival_frame", labelled(lives, strata, free)),
               free_spans, rows, enough & is_found & (fit.n_intervals > 0.0))
 
     def take(points: PlotPoints, tests: pd.DataFrame) -> None:
         con.register("plot_points_frame", _points(points, lives, strata))
-        con.register("fit_tests_frame", _labelled(lives, strata, tests))
+        con.register("fit_tests_frame", labelled(lives, strata, tests))
 
     aside.run(lambda both: take(*both), points_and_opinions, rows, fit)
     con.register("life_curves_frame", _survival(found, fit, confidence))
     con.register("cumulative_incidence_frame", _incidence(found))
 
 
-def _labelled(lives: Lives, strata: Strata, frame: pd.DataFrame) -> pd.DataFrame:
+def labelled(lives: Lives, strata: Strata, frame: pd.DataFrame) -> pd.DataFrame:
     """Return rows about fits with the names of the fits in place of numbers."""
     names = pd.DataFrame(label(lives, strata, frame["fit"].to_numpy(np.int64)), dtype=str)
     return pd.concat([names, frame.drop(columns="fit")], axis=1)
@@ -79,7 +79,7 @@ def _labelled(lives: Lives, strata: Strata, frame: pd.DataFrame) -> pd.DataFrame
 
 def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, list[str]]:
     """Return class, construction and mechanism of fits: strata first, then one fit a cell."""
-    cell = np.concatenate([strata.cell, np.arange(lives.n_cells)])[number]
+    cell = cells_of(lives, strata)[number]
     names = [strata.names[code] for code in strata.mechanism] + [ANY] * lives.n_cells
     return {
         "application_class": np.array(lives.classes, object)[lives.cell_class[cell]].tolist(),
@@ -92,13 +92,8 @@ def label(lives: Lives, strata: Strata, number: NDArray[np.int64]) -> dict[str, 
 def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.DataFrame:
     """Return survival over age, pooled and stand-alone, each with its band."""
     lives, strata = found.lives, found.strata
-    oldest = np.ones(lives.n_cells)
-    np.maximum.at(oldest, lives.cell, lives.end)
-    share = np.union1d(np.linspace(0.0, 1.0, N_AGES), np.geomspace(2e-4, 1.0, N_AGES))
-    median_b10 = np.median(found.b10, axis=0)
-    far = np.maximum(FAR * oldest, np.where(np.isfinite(median_b10), median_b10, 0.0))
-    ages = far[:, None] * share
-    alone = _alone(fit, ages[np.concatenate([strata.cell, np.arange(lives.n_cells)])], confidence)
+    ages = ages_shown(lives, np.median(found.b10, axis=0))
+    alone = survival_alone(fit, ages[cells_of(lives, strata)], confidence)
     tail = (1.0 - confidence) / 2.0
     parts = []
     for cell, age in enumerate(ages):
@@ -123,7 +118,27 @@ def _survival(found: LifeStatistics, fit: StrataFit, confidence: float) -> pd.Da
     )
 
 
-def _alone(
+def ages_shown(lives: Lives, b10: Floats) -> Floats:
+    """Return the ages at which curves of each cell are given.
+
+    Parameters
+    ----------
+    lives : Lives
+    b10 : ndarray, shape (n_cells,)
+        B10 of each cell, reached by its curves; NaN or infinite where there is none.
+
+    Returns
+    -------
+    ndarray, shape (n_cells, n_ages)
+    """
+    oldest = np.ones(lives.n_cells)
+    np.maximum.at(oldest, lives.cell, lives.end)
+    share = np.union1d(np.linspace(0.0, 1.0, N_AGES), np.geomspace(2e-4, 1.0, N_AGES))
+    far = np.maximum(FAR * oldest, np.where(np.isfinite(b10), b10, 0.0))
+    return far[:, None] * share
+
+
+def survival_alone(
     fit: StrataFit, ages: Floats, confidence: float
 ) -> dict[str, list[pd.arrays.FloatingArray]]:
     """Return stand-alone survival with its normal-approximation band, empty without an estimate."""
@@ -144,6 +159,13 @@ def _points(found: PlotPoints, lives: Lives, strata: Strata) -> pd.DataFrame:
     })
 
 
+def points_of(rows: Rows) -> PlotPoints:
+    """Return plotting positions of every fit; a row of several lives gives every rank."""
+    each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
+    return plot_points(rows.stratum[each], rows.entry[each], rows.low[each], rows.high[each],
+                       1.0, rows.n_strata)
+
+
 def points_and_opinions(rows: Rows, fit: StrataFit) -> tuple[PlotPoints, pd.DataFrame]:
     """Return plotting positions of every fit, and second opinions on those with enough failures.
 
@@ -160,9 +182,7 @@ def points_and_opinions(rows: Rows, fit: StrataFit) -> tuple[PlotPoints, pd.Data
     opinions : DataFrame
         fit; the line of rank regression, corrected Akaike criteria, and the best law in words.
     """
-    each = np.repeat(np.arange(rows.stratum.size), rows.count.round().astype(int))
-    points = plot_points(rows.stratum[each], rows.entry[each], rows.low[each], rows.high[each],
-                         1.0, rows.n_strata)
+    points = points_of(rows)
     line = rank_regression(points, rows.n_strata)
     versus = compare_distributions(rows.stratum, rows.entry, rows.low, rows.high, rows.count,
                                    rows.n_strata, fit)

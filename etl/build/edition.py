@@ -10,6 +10,7 @@ import duckdb
 
 from etl import __version__
 from etl.build.aside import working_aside
+from etl.build.clock_fits import add_clock_fits
 from etl.build.comparisons import add_comparisons
 from etl.build.curve_points import add_curves
 from etl.build.decisions import add_decisions
@@ -63,6 +64,7 @@ def publish_results(
         found = life_statistics(con, lives, day, settings, aside, share)
         add_vibration(con, found, settings, aside)
         add_curves(con, found, settings.confidence, aside)
+        add_clock_fits(con, found, settings.confidence, aside)
         add_comparisons(con, found, settings.confidence)
         add_recurrence(con, settings.confidence, aside)
         add_screens(con)

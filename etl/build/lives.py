@@ -16,6 +16,9 @@ Ints = NDArray[np.int64]
 UNKNOWN = "unknown"
 """Mechanism of a failure that nobody has concluded; shared out among the known ones."""
 
+DAYS = "days"
+"""The clock of every life: calendar days in service."""
+
 ANY = "all"
 """Published name of the stratum in which any failure counts."""
 
@@ -77,13 +80,16 @@ class Lives:
         return np.asarray(self.is_failure & (self.low == self.high))
 
 
-def read_lives(con: duckdb.DuckDBPyConnection) -> Lives:
+def read_lives(con: duckdb.DuckDBPyConnection, clock: str = DAYS) -> Lives:
     """Read the fitted lives of the work database.
 
     Parameters
     ----------
     con : DuckDBPyConnection
         Holds the tables of the schema ``fit``.
+    clock : str
+        What ages are counted in: calendar days, or a clock of ``fit.clock_lives``; then only lives
+        that readings of that clock tell, in its unit.
 
     Returns
     -------
@@ -100,8 +106,11 @@ def read_lives(con: duckdb.DuckDBPyConnection) -> Lives:
     ).fetchall()
     classes = tuple(sorted({row[0] for row in cells}))
     constructions = tuple(sorted({row[1] for row in cells}))
+    source = "fit.lives" if clock == DAYS else (
+        "(select * from fit.clock_lives where clock = $clock and reading in ('whole', 'cut'))")
     frame = con.execute(
-        "select * from fit.lives order by cell, place, entry, low, high, mechanism"
+        f"select * from {source} order by cell, place, entry, low, high, mechanism",
+        {} if clock == DAYS else {"clock": clock},
     ).fetchnumpy()
     return Lives(
         cell=np.asarray(frame["cell"], np.int64),

@@ -12,6 +12,10 @@ PUBLISHED = {
     "plot_points":
         "application_class, construction, mechanism, age_days, failure_probability, kind",
     "fit_tests": "application_class, construction, mechanism",
+    "clock_fits": "clock, application_class, construction, mechanism",
+    "clock_curves": "clock, application_class, construction, mechanism, age",
+    "clock_points":
+        "clock, application_class, construction, mechanism, age, failure_probability, kind",
     "free_survival": "application_class, construction, mechanism, start_days",
     "cumulative_incidence": "application_class, construction, mechanism, age_days",
     "life_comparisons":

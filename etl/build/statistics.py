@@ -126,8 +126,8 @@ def life_statistics(
     """
     strata = strata_of(lives)
     rows = standalone_rows(lives, strata)
-    fit, alone, shapes = _alone(rows, settings.confidence)
-    names = _names(lives, strata)
+    fit, alone, shapes = fitted_alone(rows, settings.confidence)
+    names = fit_names(lives, strata)
     labels = ["\x1f".join(row) for row in names.to_numpy()]
     aside.run(lambda checks: con.register("fit_checks_frame", _checked(names, checks)),
               fit_checks, rows, fit, settings.seed, labels)
@@ -146,8 +146,8 @@ def life_statistics(
         [names, alone, _if_failed(con, lives, strata),
          pooled_summary(lives, strata, draws, life, b10, settings.confidence)], axis=1,
     )
-    frame["longest_life_days"] = _longest(lives)[_cells(lives, strata)]
-    frame["n_unknown"] = _unknown(lives)[_cells(lives, strata)].astype(int)
+    frame["longest_life_days"] = longest_lives(lives)[cells_of(lives, strata)]
+    frame["n_unknown"] = unknown_failures(lives)[cells_of(lives, strata)].astype(int)
     frame["note"] = [
         fit_note(int(n), oldest, life) for n, oldest, life in
         zip(frame["n_unknown"], frame["longest_life_days"],
@@ -171,13 +171,14 @@ def pooling_data(lives: Lives, strata: Strata, failures: Failures) -> PoolingDat
     )
 
 
-def _cells(lives: Lives, strata: Strata) -> NDArray[np.int64]:
+def cells_of(lives: Lives, strata: Strata) -> NDArray[np.int64]:
     """Return the cell of each row of the fits: strata first, then one row a cell."""
     return np.concatenate([strata.cell, np.arange(lives.n_cells)])
 
 
-def _names(lives: Lives, strata: Strata) -> pd.DataFrame:
-    cell = _cells(lives, strata)
+def fit_names(lives: Lives, strata: Strata) -> pd.DataFrame:
+    """Return class, construction and mechanism of every fit: strata first, then cells."""
+    cell = cells_of(lives, strata)
     names = [strata.names[code] for code in strata.mechanism] + [ANY] * lives.n_cells
     return pd.DataFrame({
         "application_class": [lives.classes[code] for code in lives.cell_class[cell]],
@@ -186,8 +187,23 @@ def _names(lives: Lives, strata: Strata) -> pd.DataFrame:
     })
 
 
-def _alone(rows: Rows, confidence: float) -> tuple[StrataFit, pd.DataFrame, Floats]:
-    """Fit each stratum on its own lives, with likelihood-ratio bounds; its shapes once more."""
+def fitted_alone(rows: Rows, confidence: float) -> tuple[StrataFit, pd.DataFrame, Floats]:
+    """Fit each stratum on its own lives, with likelihood-ratio bounds.
+
+    Parameters
+    ----------
+    rows : Rows
+        Ages in days, or in the unit of another clock: names of columns say days all the same.
+    confidence : float
+
+    Returns
+    -------
+    fit : StrataFit
+    estimates : DataFrame
+        Counts, status and estimates of each fit, as in ``results.fits``.
+    shapes : ndarray, shape (3, n_fits)
+        Shape, lower and upper bound.
+    """
     arranged = arrange_strata(
         rows.stratum, rows.entry, rows.low, rows.high, rows.count, rows.n_strata
     )
@@ -295,14 +311,14 @@ def _against_others(
             "expected_p_value": surprise(np.r_[seen, whole @ seen], expected)}
 
 
-def _longest(lives: Lives) -> Floats:
+def longest_lives(lives: Lives) -> Floats:
     """Return the oldest age that a life of each cell is known to have reached."""
     oldest = np.zeros(lives.n_cells)
     np.maximum.at(oldest, lives.cell, lives.low)
     return oldest
 
 
-def _unknown(lives: Lives) -> Floats:
+def unknown_failures(lives: Lives) -> Floats:
     """Return the failures of unknown mechanism in each cell."""
     mine = lives.mechanism == -2
     return sums(lives.cell[mine], lives.count[mine], lives.n_cells)

@@ -83,9 +83,31 @@ def fit_note(n_unknown: int, longest: float, characteristic_life: float | None) 
             f"{'has' if n_unknown == 1 else 'have'} no concluded mechanism: the pooled figures "
             "share out such failures, the stand-alone ones count them as suspensions"
         )
-    if characteristic_life is not None and characteristic_life > 3.0 * longest:
-        notes.append("extrapolated: no hose has reached a third of the characteristic life")
-    return "; ".join(notes) or None
+    return "; ".join(filter(None, [*notes, clock_note(longest, characteristic_life)])) or None
+
+
+def clock_note(longest: float, characteristic_life: float | None) -> str | None:
+    """Say that a fit reaches beyond its lives, whatever clock they are counted by.
+
+    Parameters
+    ----------
+    longest : float
+        Oldest life of the cell.
+    characteristic_life : float or None
+        In the same unit; None or missing where there is no estimate.
+
+    Returns
+    -------
+    str or None
+
+    Examples
+    --------
+    >>> clock_note(100.0, 301.0)
+    'extrapolated: no hose has reached a third of the characteristic life'
+    """
+    if characteristic_life is None or not characteristic_life > 3.0 * longest:
+        return None
+    return "extrapolated: no hose has reached a third of the characteristic life"
 
 
 def day_words(day: dt.date) -> str:

@@ -1,10 +1,11 @@
 -- lives.ran: one row per stay and clock that is known from meters, with what its hose brought along
--- from earlier stays. Reads lives.metered, lives.stays, lives.carried.
+-- from earlier stays. A stay that outlasts the readings of its meter (not covered) is known to have
+-- run up to the last day that they cover. Reads lives.metered, lives.stays, lives.carried.
 create or replace table lives.ran as
 with chains as (
     select
-        s.stay_id, k.clock, m.stay_id is not null as is_metered, m.ran_entry, m.ran_low, m.ran_high,
-        m.ran_end, c.hose_id, c.alone_no, c.nth, coalesce(c.statement, 0) as statement,
+        s.stay_id, k.clock, m.stay_id is not null as is_metered, m.is_covered, m.ran_entry,
+        m.ran_low, m.ran_high, m.ran_end, m.ran_watched, c.hose_id, c.alone_no, c.nth, coalesce(c.statement, 0) as statement,
         c.installation_no is not null as is_chained
     from lives.stays as s
     cross join (select distinct clock from lives.metered) as k
@@ -16,7 +17,7 @@ with chains as (
 summed as (
     select
         *,
-        case when is_chained then coalesce(bool_and(is_metered) over before, true)
+        case when is_chained then coalesce(bool_and(is_metered and is_covered) over before, true)
             and (statement = 0) else true end as is_whole,
         case when is_chained then coalesce(sum(ran_end::decimal(38, 3)) over before, 0)::double
             else 0 end as carried
@@ -27,8 +28,9 @@ summed as (
 )
 
 select
-    stay_id, clock, carried + ran_entry as ran_entry, carried + ran_low as ran_low,
-    carried + ran_high as ran_high
+    stay_id, clock, is_covered, carried + ran_entry as ran_entry,
+    carried + case when is_covered then ran_low else ran_watched end as ran_low,
+    case when is_covered then carried + ran_high end as ran_high
 from summed
 where is_metered and is_whole
 order by stay_id, clock

@@ -13,6 +13,7 @@ with ran as (
         max(ran_high) filter (where clock = 'cycles') as cycles_high,
         max(ran_entry) filter (where clock = 'cycles') as cycles_entry
     from lives.ran
+    where is_covered
     group by stay_id
 ),
 

@@ -12,7 +12,7 @@ from (
     union all
     select 'teardowns', (select count(*) from clean.teardowns), 'mechanisms of failures that the replacement log leaves open'
     union all
-    select 'usage', (select count(*) from clean.usage), 'run hours instead of calendar days'
+    select 'usage', (select count(*) from clean.usage), 'lives in run hours and in cycles beside those in days'
     union all
     select 'stock', (select count(*) from clean.stock), 'what to order now'
     union all

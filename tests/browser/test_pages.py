@@ -11,7 +11,8 @@ PLACE = "/places/HD-1%20discharge"
 PAGES = [
     ("/", None), ("/places", "Places"), ("/lives", "Lives"), ("/trials", "Trials"),
     ("/spares", "Spares"), ("/data-health", "Data health"), (CELL, None),
-    (CELL + "?with=vacuum%2520line/C-304-OP1", None), (PLACE, "Places"),
+    (CELL + "?with=vacuum%2520line/C-304-OP1", None), (CELL + "?clock=run_hours", None),
+    ("/lives?clock=cycles", "Lives"), (PLACE, "Places"),
     ("/spares?part=C-316-CP1-40", None), ("/track-record", "Track record"),
     ("/track-record?months=12&of=site%3ANorth", "Track record"),
 ]
@@ -114,6 +115,26 @@ def test_measure_and_mechanism_are_kept_in_the_address(visit):
     visit.settled()
     assert visit.page.input_value("#lives-mechanism") == "braid wear"
     assert "Characteristic life by application class" in visit.said()
+    visit.check()
+
+
+def test_lives_are_read_by_another_clock_and_back_undoes_it(visit):
+    visit.open("/lives")
+    visit.page.click(".choice a:text-is('run hours')")
+    visit.page.wait_for_url(re.compile("clock=run_hours"))
+    visit.page.wait_for_function(
+        "() => document.querySelector('h1')?.innerText.includes('run hours')")
+    visit.page.click(".matrix-cell >> nth=0")
+    visit.page.wait_for_url(re.compile("/lives/.+/.+clock=run_hours"))
+    visit.settled()
+    visit.page.wait_for_selector(".js-plotly-plot .scatterlayer")
+    assert "In calendar days only" in visit.said()
+    visit.page.go_back()
+    visit.page.wait_for_selector("table.matrix")
+    visit.page.go_back()
+    visit.page.wait_for_function(
+        "() => document.querySelector('h1')?.innerText.includes('days')")
+    assert "clock" not in visit.page.url
     visit.check()
 
 

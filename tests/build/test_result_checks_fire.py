@@ -5,7 +5,7 @@ import pytest
 from tests.build.spoiled import copies, faulty
 
 TABLES = ("life_comparisons", "fits", "mean_cumulative_failures", "recurrence_trends",
-          "place_survival", "free_survival", "group_mean_failures", "group_trends")
+          "place_survival", "free_survival", "clock_fits", "group_mean_failures", "group_trends")
 ONE = "where rowid = (select min(rowid) from results.{table} where {known} is not null)"
 
 
@@ -37,6 +37,16 @@ def con(edition_file):
     ("expected_failures", "fits", "failures_expected",
      "failures_expected = failures_expected_upper * 2 + 1"),
     ("expected_failures", "fits", "failures_expected", "expected_p_value = 1.5"),
+    ("clock_fits_counts", "clock_fits", "clock", "n_lives = n_lives + 1"),
+    ("clock_fits_counts", "clock_fits", "clock", "n_left_out = n_left_out - 1"),
+    ("clock_fits_counts", "clock_fits", "clock",
+     "n_not_run = n_not_run + 1, n_without_meter = n_without_meter - 2"),
+    ("clock_fits_counts", "clock_fits", "case when mechanism = 'all' then b10 end",
+     "n_left_out_failures = n_left_out_failures + 1"),
+    ("clock_fits_numbers", "clock_fits", "b10", "b10 = b10_upper * 2"),
+    ("clock_fits_numbers", "clock_fits", "shape", "shape = 'nan'"),
+    ("clock_fits_numbers", "clock_fits", "characteristic_life_lower",
+     "characteristic_life_lower = characteristic_life * 2"),
     ("free_survival_numbers", "free_survival", "end_days", "end_days = start_days - 1"),
     ("free_survival_numbers", "free_survival", "failed_share", "failed_share = failed_share / 2"),
     ("place_survival_falls", "place_survival", "survival", "survival = 1.5"),

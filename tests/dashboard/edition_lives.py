@@ -8,6 +8,10 @@ import numpy as np
 
 from tests.dashboard.edition_fleet import CLASSES, Row
 
+READ = {"run_hours": (("homogeniser discharge", "vacuum line"), 12.0),
+        "cycles": (("nitrogen transfer",), 4.0)}
+"""Classes that meters are read in, and what a hose runs a day there."""
+
 KIND = ("application_class", "construction")
 
 
@@ -95,3 +99,41 @@ def of_groups(places: list[Row], of_class: dict[str, list[Row]]) -> dict[str, li
                                   if name != "application_class"} | more
                          for row in of_class[table] if row["application_class"] == of]
     return {"group_mean_failures": curves, "group_trends": trends}
+
+
+def by_clocks(out: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """Return the fits of days told by other clocks; one construction of each class has no meter."""
+    fits, curves, points = [], [], []
+    for clock, (classes, rate) in READ.items():
+        unread = max(fit["construction"] for fit in out["fits"])
+        for fit in out["fits"]:
+            is_read = fit["application_class"] in classes and fit["construction"] != unread
+            fits.append(_by_clock(fit, clock, rate if is_read else None))
+        for into, table, shares in (
+            (curves, "life_curves", ("survival", "survival_lower", "survival_upper")),
+            (points, "plot_points", ("failure_probability", "kind")),
+        ):
+            into += [{name: row[name] for name in (*KIND, "mechanism")} | {
+                "clock": clock, "age": row["age_days"] * rate,
+                **{name: row[name] for name in shares}} for row in out[table]
+                if row["application_class"] in classes and row["construction"] != unread]
+    return {"clock_fits": fits, "clock_curves": curves, "clock_points": points}
+
+
+def _by_clock(fit: Row, clock: str, rate: float | None) -> Row:
+    left = 2 if rate else fit["n_lives"]
+    row: Row = {name: fit[name] for name in (*KIND, "mechanism", "n_unknown")} | {
+        "clock": clock, "n_lives": fit["n_lives"] - left, "n_intervals": 0, "n_cut": 1,
+        "n_cut_failures": 0,
+        "n_left_out": left, "n_left_out_failures": 0 if rate else fit["n_failures"],
+        "n_without_meter": 1 if rate else left, "n_not_from_start": 1 if rate else 0,
+        "n_not_run": 0, "status": fit["status"] if rate else "no_lives", "note": None,
+        "n_failures": fit["n_failures"] if rate else 0,
+        "longest_life": fit["longest_life_days"] * rate if rate else 0.0}
+    row["n_suspensions"] = row["n_lives"] - row["n_failures"]
+    for end in ("", "_lower", "_upper"):
+        row[f"shape{end}"] = fit[f"shape{end}"] if rate else None
+        for name in ("b10", "characteristic_life"):
+            value = fit[f"{name}_days{end}"]
+            row[f"{name}{end}"] = value * rate if rate and value is not None else None
+    return row

@@ -65,6 +65,7 @@ def tables(state: State) -> dict[str, list[Row]]:
            "log_rows": edition_tables.log_rows(lives), "spares": edition_tables.spares(),
            "cost_curve": edition_tables.cost_curve(ranking)}
     out |= edition_tables.fits(lives) | edition_tables.months(lives, places)
+    out |= edition_lives.by_clocks(out)
     out |= edition_lives.recurrence() | edition_spares.add_to(out["spares"])
     out |= edition_lives.of_groups(places, out)
     out["place_survival"] = edition_lives.place_survival(places, ranking)

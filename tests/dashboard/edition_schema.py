@@ -48,6 +48,20 @@ create table fits (application_class varchar, construction varchar, mechanism va
 create table life_curves (application_class varchar, construction varchar, mechanism varchar,
     age_days double, survival double, survival_lower double, survival_upper double,
     survival_alone double, survival_alone_lower double, survival_alone_upper double);
+create table clock_fits (clock varchar, application_class varchar, construction varchar,
+    mechanism varchar, n_lives integer, n_failures integer, n_intervals integer,
+    n_suspensions integer, n_unknown integer, n_cut integer, n_cut_failures integer,
+    n_left_out integer, n_left_out_failures integer, n_without_meter integer,
+    n_not_from_start integer, n_not_run integer, status varchar, note varchar, shape double,
+    shape_lower double, shape_upper double, characteristic_life double,
+    characteristic_life_lower double, characteristic_life_upper double, b10 double,
+    b10_lower double, b10_upper double, log_likelihood double, mean_life double,
+    longest_life double);
+create table clock_curves (clock varchar, application_class varchar, construction varchar,
+    mechanism varchar, age double, survival double, survival_lower double,
+    survival_upper double);
+create table clock_points (clock varchar, application_class varchar, construction varchar,
+    mechanism varchar, age double, failure_probability double, kind varchar);
 create table plot_points (application_class varchar, construction varchar, mechanism varchar,
     age_days double, failure_probability double, kind varchar);
 create table fit_tests (application_class varchar, construction varchar, mechanism varchar,

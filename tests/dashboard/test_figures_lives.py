@@ -16,7 +16,7 @@ def curve(shape, life, ages=None):
     ages = np.geomspace(5.0, 3000.0, 60) if ages is None else ages
     rows = []
     for age in ages:
-        row = {"age_days": float(age)}
+        row = {"age": float(age)}
         for name, factor in (("", 1.0), ("_lower", 0.8), ("_upper", 1.25)):
             value = float(np.exp(-((age / (life * factor)) ** shape)))
             row |= {f"survival{name}": value, f"survival_alone{name}": value}
@@ -54,8 +54,8 @@ def test_the_pooled_line_is_dotted_beyond_the_oldest_hose():
 
 
 def test_failures_stand_at_their_plotting_positions_and_found_ones_are_rings():
-    points = [{"age_days": 100.0, "failure_probability": 0.1, "kind": "failed"},
-              {"age_days": 300.0, "failure_probability": 0.5, "kind": "interval"}]
+    points = [{"age": 100.0, "failure_probability": 0.1, "kind": "failed"},
+              {"age": 300.0, "failure_probability": 0.5, "kind": "interval"}]
     marks = {t.marker.symbol: t for t in weibull_plot(points, curve(2.0, 700.0), FIT).data
              if t.mode == "markers"}
     assert_allclose(marks["circle"].y, [np.log(-np.log(0.9))])
@@ -89,7 +89,7 @@ def test_survival_without_a_law_falls_in_steps_and_is_a_box_where_nobody_looked(
 def test_a_large_fleet_sends_no_more_points_than_can_be_seen():
     ages = np.sort(np.random.default_rng(1).weibull(2.0, 50_000) * 700.0)
     shares = (np.arange(1, 50_001) - 0.3) / 50_000.4
-    points = [{"age_days": a, "failure_probability": f, "kind": "failed"}
+    points = [{"age": a, "failure_probability": f, "kind": "failed"}
               for a, f in zip(ages.tolist(), shares.tolist(), strict=True)]
     (marks,) = [t for t in weibull_plot(points, curve(2.0, 700.0), FIT).data
                 if t.mode == "markers" and t.marker.symbol == "circle"]
@@ -165,3 +165,19 @@ def test_demand_shows_stock_only_where_a_log_says_so():
 def test_demand_leaves_out_a_span_without_a_figure():
     figure = demand_figure(part(mean_3_months=None))
     assert list(figure.layout.yaxis.ticktext) == ["12 months", "6 months"]
+
+
+def test_by_another_clock_a_figure_says_its_unit_and_that_nothing_is_pooled():
+    fit = {"clock": "run_hours", "longest_life": 900.0, "shape": 2.0}
+    rows = [row | {f"survival_alone{end}": None for end in ("", "_lower", "_upper")}
+            for row in curve(2.0, 700.0)]
+    points = [{"age": 100.0, "failure_probability": 0.1, "kind": "failed"}]
+    plot, running = weibull_plot(points, rows, fit), survival_figure(rows, fit)
+    assert plot.layout.xaxis.title.text == "age in run hours (log scale)"
+    assert running.layout.xaxis.title.text == "run hours"
+    for figure in (plot, running):
+        texts = [note.text.replace("<br>", " ") for note in figure.layout.annotations]
+        assert "oldest hose, 900 h" in texts
+        assert "these hoses alone, band = 90 % range" in texts
+        hovers = [text for trace in figure.data for text in trace.hovertext or ()]
+        assert all("run hours" in text and "pooled" not in text for text in hovers if text)

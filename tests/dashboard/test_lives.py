@@ -273,3 +273,74 @@ def test_hostile_names_are_text(hostile):
     text = hostile.text(CELL)
     assert "HD" in text or "failed" in text
     assert not found(hostile.layout(CELL), "Script")
+
+
+BY_HOURS = "/lives?clock=run_hours"
+
+
+def clock_links(layout):
+    """Return what each link in a line of choices leads to, by its words."""
+    return {link["children"]: link["href"] for link in found(layout, "Link")
+            if isinstance(link.get("children"), str)}
+
+
+def test_the_matrix_is_read_by_another_clock(full):
+    layout, text = full.layout(BY_HOURS), full.text(BY_HOURS)
+    cells = [link for link in found(layout, "Link") if link.get("className") == "matrix-cell"]
+    assert cells
+    assert all("clock=run_hours" in cell["href"] for cell in cells)
+    assert "run hours" in text
+    assert re.search(r"[0-9] h\b", text)
+    assert "pooled in calendar days only" in text
+    assert "Left out for want of readings" in text
+    assert "No hose is told on" in text
+    with full.app.server.app_context():
+        from dashboard.queries import lives as asked
+        fits = asked.clock_matrix("run_hours", "all")
+        days = {(f["application_class"], f["construction"]): f for f in asked.matrix("all")}
+    assert {fit["application_class"] for fit in fits} == {"homogeniser discharge", "vacuum line"}
+    for cell, row in zip(cells, fits, strict=True):
+        same = days[row["application_class"], row["construction"]]
+        assert row["b10"] is None or row["b10"] == pytest.approx(12 * same["b10_days"])
+        assert words_lives.ranged(row, "b10", "alone") in cell["title"]
+
+
+def test_only_clocks_with_readings_are_offered(full, empty):
+    links = clock_links(full.layout("/lives"))
+    assert (links["run hours"], links["cycles"]) == (BY_HOURS, "/lives?clock=cycles")
+    kind = clock_links(full.layout(CELL))
+    assert ("run hours" in kind, "cycles" in kind) == (True, False)
+    assert "asks for a choice that is not offered" in full.text("/lives?clock=fortnights")
+    assert "run hours" not in empty.text(BY_HOURS)
+
+
+def test_choices_keep_the_clock_and_the_clock_keeps_the_choices(full):
+    layout = full.layout(BY_HOURS + "&measure=shape&mechanism=braid_wear&estimate=alone")
+    hrefs = [link["href"] for link in found(layout, "Link")]
+    assert "/lives?clock=run_hours&estimate=alone&mechanism=braid_wear" in hrefs  # B10
+    assert "/lives?measure=shape&estimate=alone&mechanism=braid_wear" in hrefs  # calendar days
+
+
+def test_one_kind_is_told_by_another_clock_and_says_what_stands_in_days_only(full):
+    text = full.text(CELL + "?clock=run_hours")
+    for part in ("run hours (", "by these hoses alone", "hoses with readings of run hours",
+                 "2 hoses (0 of them failed): 1 without a meter, 1 not read from the day",
+                 "1 hose ran on for more than 90 days after the last reading and counts as still",
+                 "none of them failed later",
+                 "In calendar days only", "the comparison with a second kind of hose",
+                 "B10 is a planning figure, never a safe life.", "Its hoses"):
+        assert part in text, part
+    assert "borrowed" not in text
+    assert "No hose of this kind has readings of that clock" in full.text(CELL + "?clock=cycles")
+
+
+def test_a_kind_without_readings_says_so_in_the_matrix():
+    silent = fit() | {"clock": "cycles", "n_lives": 0, "n_failures": 0, "n_left_out": 12,
+                      "status": "no_lives", "b10": None, "b10_lower": None, "b10_upper": None}
+    read = silent | {"construction": "y", "n_lives": 9, "n_failures": 6, "status": "ok",
+                     "b10": 900.0, "b10_lower": 400.0, "b10_upper": 1700.0}
+    table = parts_lives.matrix([silent, read], "b10", "alone", "all")
+    text = " ".join(words({"props": _plain(table)}))
+    assert "no readings" in text
+    assert "12 hoses" in text
+    assert "900 cycles" in text

@@ -37,7 +37,7 @@ def test_a_fit_that_nothing_speaks_against():
 
 def test_a_poor_fit_is_called_so_and_points_at_the_youngest_failures():
     text = said(second(anderson_darling_p_value=0.01, plot_correlation_p_value=0.02),
-                [{"age_days": 800.0}, {"age_days": 0.5}])
+                [{"age": 800.0}, {"age": 0.5}])
     assert "does not describe these lives well" in text
     assert "first failure came at 1 day" in text
     assert "p = 0.01" in text

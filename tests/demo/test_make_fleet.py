@@ -244,7 +244,19 @@ def test_relocated_hoses_keep_their_name_and_age(fleet):
 def test_meters_rise_but_for_the_exchanged_ones(fleet):
     meters: dict[str, list[float]] = {}
     for row in rows(fleet[0] / "usage.tsv", delimiter="\t"):
-        meters.setdefault(row["equipment"], []).append(float(row["reading"]))
+        if row["clock"] == "run_hours":
+            meters.setdefault(row["equipment"], []).append(float(row["reading"]))
     falls = {name: int((np.diff(read) < 0).sum()) for name, read in meters.items()}
     assert set(falls.values()) == {0, 1}
     assert 0 < sum(falls.values()) < 0.2 * len(meters)
+
+
+def test_counters_of_cycles_rise_at_places_of_two_sites_and_stop_early_at_one(fleet):
+    sites = {row["service_point"]: row["site"] for row in rows(fleet[0] / "service_points.csv")}
+    last, counters = {}, {}
+    for row in rows(fleet[0] / "usage.tsv", delimiter="\t"):
+        if row["clock"] == "cycles":
+            counters.setdefault(row["service_point"], []).append(int(row["reading"]))
+            last[sites[row["service_point"]]] = row["read_on"]
+    assert last == {"Alderbeck": "2026-10-01", "Corriemoor": "2025-03-01"}
+    assert all(min(np.diff(read)) > 0 for read in counters.values())

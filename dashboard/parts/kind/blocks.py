@@ -13,6 +13,7 @@ from dashboard.figures.weibull_plot import weibull_plot
 from dashboard.parts.kind.sections import fits_table, judgement, statuses
 from dashboard.parts.matrix import matrix_axis
 from dashboard.queries.edition import Row
+from dashboard.words import clock as clocks
 from dashboard.words import lives as words_lives
 
 Kind = tuple[str, str]
@@ -20,14 +21,24 @@ How = Callable[[str, str], Any]
 """Key of a method note and name of a table in, the mark that opens them out."""
 
 
+NOT_HERE = "No failure by that mechanism here; any failure is shown instead."
+
+
 def sentence(kind: Kind, fits: Sequence[Row]) -> list[Any]:
     """Return the sentence: how long, and by what most fail."""
     whole = fits[0]
+    estimate = clocks.usual_estimate(clocks.of(whole))
     name = words_lives.construction(kind[1])
     known = [parts.strong(name), " hoses"] if name == kind[1] else [
         "hoses, their construction not recorded,"]
     out: list[Any] = [f"On {kind[0]}, ten in a hundred ", *known, " have failed by ",
-                      parts.strong(words_lives.ranged(whole, "b10", "pooled"))]  # fmt: skip
+                      parts.strong(words_lives.ranged(whole, "b10", estimate))]  # fmt: skip
+    if estimate == "alone":
+        if words_lives.values(whole, "b10", estimate)[0] is None:
+            why = words_lives.status(whole["status"], clocks.of(whole))[1]
+            return [f"On {kind[0]}, readings do not tell yet by when ten in a hundred ", *known,
+                    " have failed: ", parts.strong(why), "."]  # fmt: skip
+        out.append(", by these hoses alone")
     causes = [fit for fit in fits if fit["mechanism"] not in ("all", "unknown")
               and fit["n_failures"]]  # fmt: skip
     if not whole["n_failures"]:
@@ -52,13 +63,26 @@ def context(whole: Row, ended: Sequence[Row]) -> list[str]:
     ]
 
 
+def probability_plot(fit: Row, points: Sequence[Row], curve: Sequence[Row]) -> Any:
+    """Return the probability plot of a fit by its clock, or why there is none."""
+    estimate = clocks.usual_estimate(clocks.of(fit))
+    label = f"Weibull probability plot: {words_lives.ranged(fit, 'b10', estimate)} B10"
+    return (parts.graph("life-cell-weibull", weibull_plot(points, curve, fit), 430, label)
+            if curve else parts.empty("Too little is known for a curve."))  # fmt: skip
+
+
+def running_plot(fit: Row, curve: Sequence[Row], spans: Sequence[Row] = ()) -> Any:
+    """Return the share still running by age of a fit's clock, or why there is none."""
+    return (parts.graph("life-cell-survival", figures.survival_figure(curve, fit, spans), 320,
+                        "Share still running by age")
+            if curve else parts.empty("Too little is known for a curve."))  # fmt: skip
+
+
 def plots(
     fit: Row, points: Sequence[Row], curve: Sequence[Row], second: Row | None, how: How
 ) -> list[Any]:
     """Return the probability plot and, beside it, what is said of the fit."""
-    label = f"Weibull probability plot: {words_lives.ranged(fit, 'b10', 'pooled')} B10"
-    plot = (parts.graph("life-cell-weibull", weibull_plot(points, curve, fit), 430, label)
-            if curve else parts.empty("Too little is known for a curve."))  # fmt: skip
+    plot = probability_plot(fit, points, curve)
     said = ("Filled = failed in service, ring = found failed; a Weibull life is a straight line. "
             "Dotted beyond the oldest hose: no evidence there.")  # fmt: skip
     if not points:
@@ -66,24 +90,28 @@ def plots(
     title = f"Failed by age: {words.mechanism(fit['mechanism'])}, {words_lives.evidence(fit)}"
     return [
         parts.section(title, said, plot, how=how("b10", "plot_points")),
-        parts.section("How far to trust it", _status_caption(fit),
+        parts.section("How far to trust it", status_caption(fit),
                       judgement(fit, second), how=how("fit_tests", "fit_tests")),
     ]  # fmt: skip
 
 
-def _status_caption(fit: Row) -> str:
-    short, meaning = words_lives.status(fit["status"])
+def status_caption(fit: Row) -> str:
+    """Return what the hoses of a kind alone give, in words."""
+    short, meaning = words_lives.status(fit["status"], clocks.of(fit))
     return f"These hoses alone: {short}, {meaning}." if meaning else f"These hoses alone: {short}."
 
 
 def mechanisms(fits: Sequence[Row], chosen: str, how: How) -> html.Section:
     """Return every mechanism with its estimates, and what the statuses mean."""
+    clock = clocks.of(fits[0])
+    is_days, estimate = clock is clocks.DAYS, clocks.usual_estimate(clock)
     return parts.section(
         "Mechanisms, each with the others competing",
-        "Pooled estimates; 90 % ranges in brackets. B10 by one mechanism is what it would be were "
+        ("Pooled estimates" if is_days else f"By these hoses alone, in {clock.title}")
+        + "; 90 % ranges in brackets. B10 by one mechanism is what it would be were "
         "this mechanism alone. Choose one to see its plot.",
-        fits_table(fits, matrix_axis(fits, "b10", "pooled"), chosen), statuses(fits),
-        how=how("b10", "fits"),
+        fits_table(fits, matrix_axis(fits, "b10", estimate), chosen), statuses(fits),
+        how=how("b10", "fits") if is_days else how("clock_fits", "clock_fits"),
     )  # fmt: skip
 
 
@@ -106,11 +134,7 @@ def curves(
     fit: Row, curve: Sequence[Row], rows: Sequence[Row], spans: Sequence[Row], how: How
 ) -> list[Any]:
     """Return the share still running and the mechanisms competing."""
-    running = (
-        parts.graph("life-cell-survival", figures.survival_figure(curve, fit, spans), 320,
-                    "Share still running by age")
-        if curve else parts.empty("Too little is known for a curve.")
-    )  # fmt: skip
+    running = running_plot(fit, curve, spans)
     causes = (
         parts.graph("life-cell-incidence", figures.incidence_figure(rows), 320,
                     "Chance of having failed by each mechanism, by age")

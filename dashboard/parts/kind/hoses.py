@@ -11,6 +11,7 @@ from dashboard import grids, parts, words
 from dashboard.parts.choice import WIDE, not_offered
 from dashboard.queries.edition import Row
 from dashboard.table_view import asked_view
+from dashboard.words import clock as clocks
 
 
 def hoses_block(
@@ -19,7 +20,8 @@ def hoses_block(
     """Return the table of the hoses of a kind, its rows asked for page by page."""
     filters = {"application_class": kind[0], "construction": kind[1]}
     view = asked_view(query, hose_columns())
-    said = {"words": "One row a stay of one hose at one place, as built from the logs."}
+    said = {"words": "One row a stay of one hose at one place, as built from the logs; run hours "
+                     "and cycles where a meter tells them to its end."}
     return parts.section(
         "Its hoses",
         ["Newest first. ", parts.download_links("hoses", filters)],
@@ -61,13 +63,25 @@ def hose_cells(rows: Sequence[Row]) -> list[dict[str, Any]]:
 
 
 def _age_note(row: Row) -> str:
+    said = []
     if row["exclusion"]:
-        return f"not fitted: {row['exclusion']}"
-    if row["kind"] == "interval":
-        return f"failed between {row['age_low_days']:,.0f} and {row['age_high_days']:,.0f}"
-    if row["entry_age_days"]:
-        return f"watched from day {row['entry_age_days']:,.0f}"
-    return ""
+        said.append(f"not fitted: {row['exclusion']}")
+    elif row["kind"] == "interval":
+        said.append(f"failed between {row['age_low_days']:,.0f} and {row['age_high_days']:,.0f}")
+    elif row["entry_age_days"]:
+        said.append(f"watched from day {row['entry_age_days']:,.0f}")
+    return ", ".join([*said, *_read(row)])
+
+
+def _read(row: Row) -> list[str]:
+    """Return what a hose ran by its meters, a range where it was found failed."""
+    said = []
+    for name, clock in clocks.CLOCKS.items():
+        low, high = row.get(f"{name}_low"), row.get(f"{name}_high")
+        if low is not None:
+            to = f" to {high:,.0f}" if high is not None and high > low else ""
+            said.append(f"{low:,.0f}{to} {clock.short}")
+    return said
 
 
 def _end(row: Row) -> str:

@@ -67,7 +67,7 @@ def ends(second: Row, points: Sequence[Row]) -> str:
     p = second["plot_correlation_p_value"]
     if p > DOUBTFUL:
         return f"The plotted points are as straight as such points are: {_chance(p)}."
-    first = min((point["age_days"] for point in points), default=None)
+    first = min((point["age"] for point in points), default=None)
     told = "" if first is None else (
         f" The first failure came at {words.days(max(first, 1.0))}: look at the youngest first.")
     return ("The plotted points bend or straggle, as a few first or last failures can "

@@ -12,6 +12,7 @@ from dashboard.parts import choice as parts_choice
 from dashboard.parts import due as parts_due
 from dashboard.parts import matrix as parts_lives
 from dashboard.parts.kind import blocks as parts_cell_blocks
+from dashboard.parts.kind import by_clock
 from dashboard.parts.kind import hoses as parts_hoses
 from dashboard.parts.kind import law as parts_lives_law
 from dashboard.parts.kind import other as parts_cell_compare
@@ -19,12 +20,17 @@ from dashboard.parts.kind import recurrence as parts_recurrence
 from dashboard.queries import due, edition
 from dashboard.queries import lives as asked
 from dashboard.queries.edition import Row
+from dashboard.words import clock as clocks
 from dashboard.words import lives as words_lives
 
 
 def page(kind: tuple[str, str], fits: Sequence[Row], mechanism: str | None,
          query: Mapping[str, Any]) -> html.Div:
-    """Return the page of a kind by the mechanism and the second kind of the address."""
+    """Return the page of a kind by clock, mechanism and second kind of the address."""
+    offered = clocks.offered(asked.clocks(kind))
+    clock, is_offered = parts_choice.allowed(query.get("clock"), offered)
+    if clock != clocks.DAYS.name:
+        return by_clock.page(kind, clock, offered, mechanism, query)
     names = {fit["mechanism"]: words.mechanism(fit["mechanism"]) for fit in fits}
     mechanism, is_known = parts_choice.allowed(mechanism, names)
     fit = next(fit for fit in fits if fit["mechanism"] == mechanism)
@@ -41,8 +47,10 @@ def page(kind: tuple[str, str], fits: Sequence[Row], mechanism: str | None,
             html.P([parts.link("Lives", "/lives"), f" · {kind[0]} · {kind[1]}"], className="lead"),
             parts.headline(*blocks.sentence(kind, fits)),
             parts.context_line(*blocks.context(fits[0], asked.endings(*kind))),
-            None if is_known else parts.empty(
-                "No failure by that mechanism here; any failure is shown instead."),
+            None if is_offered else parts.empty(
+                "No hose of this kind has readings of that clock; calendar days are shown."),
+            None if is_known else parts.empty(blocks.NOT_HERE),
+            by_clock.choice(offered, clock, path, {"mechanism": mechanism, "with": other}),
             parts_choice.choice("Failed by", "mechanism", names, mechanism, path, {"with": other}),
             html.Div(blocks.plots(fit, points, curve, second, how),
                      className="columns wide-narrow"),

@@ -10,6 +10,7 @@ from dashboard import parts, words
 from dashboard.figures.axis import Axis
 from dashboard.parts.matrix import kind_href
 from dashboard.queries.edition import Row
+from dashboard.words import clock as clocks
 from dashboard.words import lives as words_lives
 
 CONFLICT = 0.01
@@ -21,9 +22,12 @@ OPEN = 1000.0
 
 def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
     """Return one row a mechanism: counts, B10 on a shared scale, both estimates in words."""
+    clock = clocks.of(fits[0])
+    is_days, estimate = clock is clocks.DAYS, clocks.usual_estimate(clock)
+    unit = "" if is_days else f" {clock.short}"
+    scale = parts.axis_header(axis, lambda t: f"{t:,.0f}" + (unit if t == axis.low else ""))
     head = [
-        "Failed by", "Counts",
-        html.Span(["B10, pooled", parts.axis_header(axis, lambda t: f"{t:,.0f}")]),
+        "Failed by", "Counts", html.Span(["B10, pooled" if is_days else "B10, stand-alone", scale]),
         "B10", "Characteristic life", "Shape", "By these hoses alone",
     ]  # fmt: skip
     rows = []
@@ -32,41 +36,42 @@ def fits_table(fits: Sequence[Row], axis: Axis, chosen: str) -> html.Table:
         href = kind_href(
             fit["application_class"], fit["construction"],
             mechanism=None if fit["mechanism"] == "all" else fit["mechanism"],
+            clock=None if is_days else clock.name,
         )  # fmt: skip
         named = html.Strong(name) if fit["mechanism"] == chosen else parts.link(name, href)
-        label = f"{name}: B10 {words_lives.ranged(fit, 'b10', 'pooled')}"
+        label = f"{name}: B10 {words_lives.ranged(fit, 'b10', estimate)}"
         dot = parts.interval(
-            *words_lives.values(fit, "b10", "pooled"), axis, label=label,
+            *words_lives.values(fit, "b10", estimate), axis, label=label,
             n_failures=fit["n_failures"],
         )  # fmt: skip
         rows.append([
             named, words_lives.evidence(fit), dot,
-            *(_two(fit, measure) for measure in words_lives.MEASURES),
-            words_lives.status(fit["status"])[0],
+            *(_estimates(fit, measure, estimate) for measure in words_lives.MEASURES),
+            words_lives.status(fit["status"], clock)[0],
         ])  # fmt: skip
     return parts.table(head, rows, className="fits")
 
 
-def _two(fit: Row, measure: str) -> html.Div:
-    """Return the pooled estimate, the stand-alone one under it."""
-    alone = words_lives.values(fit, measure, "alone")[0]
-    under = f"alone {words_lives.ranged(fit, measure, 'alone')}" if alone is not None else None
-    return html.Div([words_lives.ranged(fit, measure, "pooled"),
+def _estimates(fit: Row, measure: str, estimate: str) -> html.Div:
+    """Return the leading estimate; under a pooled one the stand-alone one."""
+    under = None
+    if estimate == "pooled" and words_lives.values(fit, measure, "alone")[0] is not None:
+        under = f"alone {words_lives.ranged(fit, measure, 'alone')}"
+    return html.Div([words_lives.ranged(fit, measure, estimate),
                      html.Div(under, className="below") if under else None])  # fmt: skip
 
 
 def statuses(fits: Sequence[Row]) -> html.Dl:
     """Return the meaning of every status that occurs in a table of fits."""
-    found = sorted({fit["status"] for fit in fits if words_lives.status(fit["status"])[1]})
-    return html.Dl([
-        item for name in found for item in (
-            html.Dt(words_lives.status(name)[0]), html.Dd(words_lives.status(name)[1]))
-    ], className="terms")  # fmt: skip
+    clock = clocks.of(fits[0])
+    told = [words_lives.status(name, clock) for name in sorted({fit["status"] for fit in fits})]
+    return html.Dl([item for short, meaning in told if meaning
+                    for item in (html.Dt(short), html.Dd(meaning))], className="terms")
 
 
 def judgement(fit: Row, second: Row | None) -> html.Ul:
     """Return what is said of a fit: its fit in words, the second opinion, what is borrowed."""
-    lines = [html.Li([html.B("Does the line fit? "), _sentence((second or {}).get("words")
+    lines = [html.Li([html.B("Does the line fit? "), sentence((second or {}).get("words")
                       or "too few failures to judge")])]  # fmt: skip
     lines.append(html.Li([html.B("Second opinion. "), _rank_regression(second)]))
     best = (second or {}).get("best_distribution")
@@ -82,7 +87,7 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
         lines.append(html.Li([html.B("Against like kinds. "), against_words(fit)]))
     shape, lower, upper = words_lives.values(fit, "shape", "alone")
     if shape is not None:
-        lines.append(html.Li([html.B("Shape. "), _shape_words(shape, lower, upper)]))
+        lines.append(html.Li([html.B("Shape. "), shape_words(shape, lower, upper)]))
     doubted = fit["b10_days_if_unknown_failed"]
     if doubted is not None and fit["b10_days"] is not None:
         lines.append(html.Li([
@@ -91,7 +96,7 @@ def judgement(fit: Row, second: Row | None) -> html.Ul:
             f"alone would be {words_lives.amount(doubted, 'b10')} instead of "
             f"{words_lives.amount(fit['b10_days'], 'b10')}."]))  # fmt: skip
     if fit["note"]:
-        lines.append(html.Li([html.B("Know beforehand. "), _sentence(fit["note"])]))
+        lines.append(html.Li([html.B("Know beforehand. "), sentence(fit["note"])]))
     return html.Ul(lines, className="list")
 
 
@@ -113,7 +118,8 @@ def against_words(fit: Row) -> str:
                    "both and may suit neither. Look for what is different here.")
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """Return words as a sentence."""
     return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")
 
 
@@ -145,7 +151,8 @@ def _law(name: str) -> str:
     return "Weibull" if name == "weibull" else name
 
 
-def _shape_words(shape: float, lower: float | None, upper: float | None) -> str:
+def shape_words(shape: float, lower: float | None, upper: float | None) -> str:
+    """Return a shape with its range and whether it tells wear-out from early failures."""
     said = words_lives.between(lower, upper, "shape")
     if lower is not None and lower > 1:
         return f"{shape:.2f} ({said}): wear-out, the older the likelier to fail."

@@ -42,8 +42,8 @@ AT = np.array(HORIZONS) - 1
 CHANCE_DAYS = {"90_days": 90.0, "12_months": 12.0 * DAYS_A_MONTH}
 """Spans of the chances that are kept."""
 FIT_STEPS = ("fit/10_cells", "fit/12_inferred_mechanisms", "fit/15_counted_lives",
-             "fit/20_mechanisms", "fit/30_places", "fit/40_lives", "fit/42_removals",
-             "fit/50_costs", "fit/track/20_track_failures")
+             "fit/20_mechanisms", "fit/30_places", "fit/38_coded_lives", "fit/40_lives",
+             "fit/42_removals", "fit/50_costs", "fit/track/20_track_failures")
 
 @dataclass(frozen=True)
 class Scopes:
