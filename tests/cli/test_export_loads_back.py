@@ -94,7 +94,7 @@ def test_an_export_says_what_it_had_to_cut(store, tmp_path, monkeypatch):
     told = []
     run.export(store, "clean.service_points", tmp_path / "t.xlsx", told.append)
     assert len(told) == 1
-    assert re.search(r"^1 text longer .*medium \(1\)\. A \.csv", told[0])
+    assert re.search(r"^8 texts longer .*: medium \(1\), source_file \(7\)\. A \.csv", told[0])
     run.export(store, "clean.service_points", tmp_path / "t.csv", told.append)
     assert len(told) == 1
 
