@@ -98,7 +98,7 @@ def _check_file(
     for number, (dialect, same) in enumerate(by_dialect(feeds) or [(Dialect(), feeds)], start=1):
         job = Job(con, file, file.name, f"raw.file_{number}", folder, wanted_of(same), dialect)
         try:
-            extract = tidy(con, read(job))
+            extract = tidy(con, read(job), job.file)
         except InputError as exc:
             report.messages += (str(exc),)
             continue
