@@ -152,7 +152,8 @@ def _fit(report: FileReport, same: list[Feed], feeds: list[Feed], extract: Extra
     if unfit is None or report.proposal:
         return
     report.taken_as = report.taken_as or _taken_as(unfit, report.columns)
-    report.proposal = propose_mapping(report.file, unfit, report.columns, None, _header_row(extract))
+    report.proposal = propose_mapping(report.file, unfit, report.columns, None,
+                                      _header_row(extract))
 
 
 def _guess(report: FileReport, looks: list[Look], extract: Extract, sheet: str | None) -> None:

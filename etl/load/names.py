@@ -72,7 +72,8 @@ SYNONYMS: dict[str, str] = {
     "ended_on": "end_date",
 }
 """Words that sites use for a column; from memory of such exports, so only ever a proposal."""
-UNACCENTED = str.maketrans({"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d"})
+UNACCENTED = str.maketrans(
+    {"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d"})
 """Letters that do not come apart into a plain one and an accent."""
 ALIKE = 0.8
 """Spellings count as alike from this ratio on: one slip in a short word, two in a long one."""

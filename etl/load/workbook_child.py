@@ -105,8 +105,8 @@ class Sheet:
         with open(self.request["kept"], "w", encoding="utf-8", newline="") as out:
             n_records, n_blank = self._write(page, header, n_named, out)
         return {
-            "sheets": self.sheets, "header": header.names, "record": header.record, "n_records": n_records,
-            "n_blank": n_blank, "corrections": [
+            "sheets": self.sheets, "header": header.names, "record": header.record,
+            "n_records": n_records, "n_blank": n_blank, "corrections": [
                 [item.column_name, item.what, item.n_cells, item.example]
                 for item in (*self.corrections, *self._counted())],
         }
