@@ -169,7 +169,7 @@ def export(
     store: Store = DEFAULT_STORE,
 ) -> None:
     """Write a published table to a file."""
-    rows = run.export(store, table, out)
+    rows = run.export(store, table, out, lambda line: print(line, file=sys.stderr))
     print(f"{rows:,} rows of {table} written to {out.name}")
 
 

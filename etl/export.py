@@ -7,10 +7,12 @@ import difflib
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import duckdb
 
+from etl import sheets
 from etl.errors import InputError, StoreError
 from etl.load import typing, warehouse
 from etl.load.columns import LOGS
@@ -18,7 +20,7 @@ from etl.load.kept import drop
 from etl.load.publish import REBUILD, current_edition, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import plain
-from etl.sheets import Batches, Sheet, book, csv_lines
+from etl.sheets import CELL_LIMIT, Batches, Sheet, book, csv_lines
 
 CLEAN = "clean."
 """Before the name of a log: its rows as they are used, not part of an edition."""
@@ -44,7 +46,8 @@ def open_edition(store: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         ) from exc
 
 
-def export_table(store: Path, table: str, out: Path) -> int:
+def export_table(store: Path, table: str, out: Path,
+                 tell: Callable[[str], None] = lambda _: None) -> int:
     """Write a table as CSV, XLSX or Parquet, chosen by the file's ending.
 
     Parameters
@@ -55,6 +58,8 @@ def export_table(store: Path, table: str, out: Path) -> int:
         Name of a published table, or ``clean.<log>`` for the rows of a log as they are used.
     out : Path
         File to write; replaced, once it is complete, when it exists.
+    tell : callable
+        Told in a sentence what a workbook could not hold as it is.
 
     Returns
     -------
@@ -74,10 +79,12 @@ def export_table(store: Path, table: str, out: Path) -> int:
     Parquet keeps values and types as they are. In CSV an unknown value is nothing and an empty
     text is ``""``. Texts that would run as formulas begin with one more apostrophe in CSV and
     XLSX, whether or not they began with apostrophes before; in CSV so do their parts behind a
-    semicolon, a tab or a line end, where some spreadsheets begin a new cell.
+    semicolon, a tab or a line end, where some spreadsheets begin a new cell. A load of such a file
+    takes them off again (`etl.load.own_export`).
     """
     writers: dict[str, Writer] = {
-        ".csv": _write_csv, ".xlsx": _write_workbook, ".parquet": _write_parquet}
+        ".csv": _write_csv, ".xlsx": partial(_write_workbook, tell=tell),
+        ".parquet": _write_parquet}
     writer = writers.get(out.suffix.lower())
     if writer is None:
         raise InputError(f"{out.name}: ending must be one of {', '.join(writers)}.")
@@ -148,10 +155,22 @@ def _write_csv(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) ->
 
 
 def _write_workbook(
-    con: duckdb.DuckDBPyConnection, query: str, out: Path, title: str
+    con: duckdb.DuckDBPyConnection, query: str, out: Path, title: str,
+    tell: Callable[[str], None],
 ) -> None:
-    with book([Sheet(title, *_rows(con, query))]) as made, out.open("wb") as file:
+    sheet = Sheet(title, *_rows(con, query))
+    with book([sheet]) as made, out.open("wb") as file:
         shutil.copyfileobj(made, file)
+    n_rows = con.execute(f"select count(*) from ({query})").fetchall()[0][0]
+    if n_rows > sheets.SHEET_ROWS:
+        tell(f"{n_rows:,} rows are more than a worksheet holds: they go on in the next sheets."
+             " To load them again, write .csv or .parquet; a load reads one sheet.")
+    if sheet.cut:
+        columns = ", ".join(f"{name} ({n:,})" for name, n in sorted(sheet.cut.items()))
+        n_texts = sheet.cut.total()
+        tell(f"{n_texts:,} text{'s' * (n_texts > 1)} longer than the {CELL_LIMIT:,} characters of a"
+             f" worksheet's cell end in … there: {columns}. A .csv or .parquet file holds them"
+             " whole.")
 
 
 def _write_parquet(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) -> None:

@@ -40,8 +40,8 @@ class FileHealth:
         """Return it as one line."""
         parts = [f"{self.n_used:,} used"]
         parts += [f"{n:,} {what}" for n, what in (
-            (self.n_corrected, "cells corrected"), (self.n_superseded, "replaced by other rows"),
-            (self.n_refused, "refused")) if n]
+            (self.n_corrected, "cell corrected" if self.n_corrected == 1 else "cells corrected"),
+            (self.n_superseded, "replaced by other rows"), (self.n_refused, "refused")) if n]
         return f"  {self.source_file}, {self.log}: {', '.join(parts)}"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -80,9 +80,10 @@ def restore(file: Path, store: Path, *, is_replacing: bool = False) -> Restored:
     return done
 
 
-def export(store: Path, table: str, out: Path) -> int:
+def export(store: Path, table: str, out: Path,
+           tell: Callable[[str], None] = lambda _: None) -> int:
     """Write a published table to a file; see `etl.export.export_table`."""
-    return export_table(store, table, out)
+    return export_table(store, table, out, tell)
 
 
 def report(store: Path, out: Path, month: str | None = None) -> str:

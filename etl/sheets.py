@@ -8,8 +8,9 @@ import math
 import os
 import re
 import tempfile
+from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -24,6 +25,10 @@ RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uf
 RUNS_INSIDE = re.compile("([;\t\r\n])(?=[ '\"]*[=+@\uff1d\uff0b\uff0d\uff20-])")
 """Where commas are decimal, spreadsheets split a CSV at semicolons, and then know no quotes in the
 midst of a cell: what stands behind such a sign may run as well and gets its own apostrophe."""
+
+GUARDED = "^'([ ']*[=+@\t\r\n\uff1d\uff0b\uff0d\uff20-])"
+GUARDED_INSIDE = "([;\t\r\n])'([ '\"]*[=+@\uff1d\uff0b\uff0d\uff20-])"
+"""Where these apostrophes stand, without look-ahead; the groups are what was there before."""
 
 CELL_LIMIT = 32_767
 """Characters that a cell of a worksheet holds; a longer text ends in an ellipsis there."""
@@ -116,6 +121,8 @@ class Sheet:
     title: str
     names: list[str]
     batches: Batches
+    cut: Counter[str] = field(default_factory=Counter)
+    """Told how many texts of which column were too long for a cell, while the table is written."""
 
 
 def book(sheets: Iterable[Sheet]) -> BinaryIO:
@@ -166,7 +173,8 @@ def _fill(made: Any, table: Sheet) -> None:
             sheet = _new_sheet(made, table.title, line // SHEET_ROWS + 1, table.names,
                                looks.bold)
         for place, value in enumerate(row):
-            _put(sheet, line % SHEET_ROWS + 1, place, value, looks, texts[place])
+            if _put(sheet, line % SHEET_ROWS + 1, place, value, looks, texts[place]):
+                table.cut[table.names[place]] += 1
         line += 1
 
 
@@ -184,11 +192,11 @@ def _new_sheet(book: Any, title: str, number: int, names: list[str], bold: Any) 
     return sheet
 
 
-def _put(sheet: Any, line: int, place: int, value: Any, looks: _Looks, text: Any) -> None:
-    """Write one cell by its kind, so that nothing is guessed from a text."""
+def _put(sheet: Any, line: int, place: int, value: Any, looks: _Looks, text: Any) -> bool:
+    """Write one cell by its kind, so that nothing is guessed from a text; True if it was cut."""
     if isinstance(value, dt.date) and value.year >= FIRST_YEAR:
         sheet.write_datetime(line, place, value, looks.day)
-        return
+        return False
     cell = plain(value)
     if isinstance(cell, str):
         sheet.write_string(line, place, cell if len(cell) <= CELL_LIMIT else cell[:CUT] + "…", text)
@@ -196,3 +204,4 @@ def _put(sheet: Any, line: int, place: int, value: Any, looks: _Looks, text: Any
         sheet.write_number(line, place, cell, looks.short)
     elif cell is not None:
         sheet.write_number(line, place, float(cell), looks.measured)
+    return isinstance(cell, str) and len(cell) > CELL_LIMIT

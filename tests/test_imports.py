@@ -18,6 +18,7 @@ MAY_IMPORT = {
     "etl.decide": ("etl.errors", "etl.life", "etl.decide"),
     "etl.load": ("etl.errors", "etl.paths", "etl.settings", "etl.load"),
     "etl.fit_file": ("etl.errors", "etl.life", "etl.load"),
+    "etl.load.own_export": ("etl.load", "etl.sheets"),
     "etl.sheets": (),
     "etl.export": ("etl.errors", "etl.load", "etl.sheets"),
     "etl.backup_archive": ("etl.errors",),

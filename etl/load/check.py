@@ -7,19 +7,21 @@ from __future__ import annotations
 
 import re
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import duckdb
 
 from etl.errors import InputError
 from etl.load.check_report import PROPOSAL, CheckReport, FileReport
+from etl.load.columns import Log
 from etl.load.delimited import Job
 from etl.load.extract import Dialect, Extract
 from etl.load.folders import MAPPING, find_logs, read_mapping
-from etl.load.look import look_at
+from etl.load.look import Look, look_at
 from etl.load.mapping import Mapping
 from etl.load.plan import make_plan
-from etl.load.propose import fill, guess_log, propose_mapping
+from etl.load.propose import fill_all, guess_log, propose_mapping
 from etl.load.readers import read
 from etl.load.recognise import Feed, by_dialect, recognise, wanted_of
 from etl.load.tidy import tidy
@@ -95,31 +97,42 @@ def _check_file(
         feeds = []
         report.messages = (str(exc),)
     report.logs = tuple(feed.log.name for feed in feeds)
-    for number, (dialect, same) in enumerate(by_dialect(feeds) or [(Dialect(), feeds)], start=1):
+    readings = by_dialect(feeds) or [(Dialect(), feeds)]
+    for number, (dialect, same) in enumerate(readings, start=1):
         job = Job(con, file, file.name, f"raw.file_{number}", folder, wanted_of(same), dialect)
         try:
-            extract = tidy(con, read(job))
+            extract = tidy(con, read(job), job.file)
         except InputError as exc:
             report.messages += (str(exc),)
             continue
-        _add_sheet(con, report, extract)
-        _fit(report, same, feeds, extract)
+        if not feeds and dialect.sheet is None and len(extract.sheets) > 1:
+            # No log is known, so each sheet is looked at for what it may be, this one as well.
+            readings += [(Dialect(sheet=name), feeds) for name in extract.sheets]
+            continue
+        looks = _add_sheet(con, report, extract)
+        if feeds:
+            _fit(report, same, feeds, extract)
+        else:
+            _guess(report, looks, extract, dialect.sheet)
     return report
 
 
-def _add_sheet(con: duckdb.DuckDBPyConnection, report: FileReport, extract: Extract) -> None:
+def _add_sheet(con: duckdb.DuckDBPyConnection, report: FileReport, extract: Extract,
+               ) -> list[Look]:
     """Add what one reading of a file found; a file is read once for each sheet or form."""
     count = con.execute(f"select count(*) from {extract.unreadable}").fetchone()
     report.n_records += extract.n_records
     report.n_unreadable += count[0] if count else 0
     report.corrections += tuple(extract.corrections)
     seen = {look.name for look in report.columns}
-    report.columns += tuple(look for look in look_at(con, extract) if look.name not in seen)
+    looks = look_at(con, extract)
+    report.columns += tuple(look for look in looks if look.name not in seen)
+    return looks
 
 
 def _fit(report: FileReport, same: list[Feed], feeds: list[Feed], extract: Extract) -> None:
     """Fit the columns of one reading to its logs; propose a mapping where they do not fit."""
-    unfit = None if feeds else guess_log(report.file, report.columns)
+    unfit = None
     for feed in same:
         try:
             plan = make_plan(report.file, feed, extract.header, feeds)
@@ -138,12 +151,30 @@ def _fit(report: FileReport, same: list[Feed], feeds: list[Feed], extract: Extra
             unfit = feed.log
     if unfit is None or report.proposal:
         return
-    if not feeds:
-        report.logs = (f"{unfit.name}?",)
-    report.taken_as = report.taken_as or {
-        theirs: ours for ours, theirs in fill(unfit, report.columns).items()}
-    header_row = extract.n_skipped + 1 if extract.n_skipped else None
-    report.proposal = propose_mapping(report.file, unfit, report.columns, None, header_row)
+    report.taken_as = report.taken_as or _taken_as(unfit, report.columns)
+    report.proposal = propose_mapping(report.file, unfit, report.columns, None,
+                                      _header_row(extract))
+
+
+def _guess(report: FileReport, looks: list[Look], extract: Extract, sheet: str | None) -> None:
+    """Propose a mapping for a file, or a sheet of it, that no name tells the log of."""
+    log = guess_log(sheet or report.file, looks)
+    if log is None:
+        return
+    report.logs += (f"{log.name}?",)
+    report.taken_as |= _taken_as(log, looks)
+    entry = propose_mapping(report.file, log, looks, None, _header_row(extract), sheet)
+    report.proposal += ("\n" if report.proposal else "") + entry
+
+
+def _taken_as(log: Log, looks: Sequence[Look]) -> dict[str, str]:
+    """Return the file's column -> ours, as a proposal has it."""
+    return {theirs: ours for ours, theirs in fill_all(log, looks).items()}
+
+
+def _header_row(extract: Extract) -> int | None:
+    """Return the row of the header where it has to be stated."""
+    return extract.n_skipped + 1 if extract.n_skipped else None
 
 
 def _declares_forms(report: FileReport, feed: Feed) -> bool:

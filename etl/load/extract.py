@@ -83,6 +83,8 @@ class Extract:
     """False where it is certain that no cell begins or ends with a blank."""
     filter: str = "true"
     """SQL condition of the staged rows that hold a cell at all."""
+    sheets: tuple[str, ...] = ()
+    """Visible sheets of a workbook, the one that was read first."""
 
 
 def folded(name: str) -> str:

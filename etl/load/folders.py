@@ -36,10 +36,11 @@ def find_logs(path: Path) -> list[tuple[Path, Path | None]]:
     parsed = {found: read_mapping(found)
               for found in sorted(set(filter(None, mappings.values())))}
     logs = [(file, found) for file, found in mappings.items()
-            if _is_log(file, parsed[found] if found else None)]
+            if file == path or _is_log(file, parsed[found] if found else None)]
     if not logs:
         raise InputError(
-            f"{path.name}: no log files found. They end in .csv, .tsv, .xlsx, .xls or .parquet."
+            f"{path.name}: no log files found. They end in .csv, .tsv, .xlsx, .xls or .parquet;"
+            " a .txt file counts where its name begins with a log's name or columns.toml names it."
         )
     return logs
 

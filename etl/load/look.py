@@ -152,6 +152,22 @@ def fitting_formats(texts: Sequence[str]) -> tuple[str, ...]:
     return tuple(chosen) if _nearly_all(len(texts) - len(rest), len(texts)) else ()
 
 
+def days_among(look: Look) -> tuple[str, tuple[str, ...]]:
+    """Return an example and the formats of the cells that are days, in a column of any look.
+
+    Examples
+    --------
+    >>> mixed = look("Out", [("03.04.2025", 1), ("soon", 1), ("17.04.2025", 1)], 3, 3)
+    >>> mixed.looks_like, days_among(mixed)
+    ('text', ('03.04.2025', ('%d.%m.%Y',)))
+    """
+    if look.looks_like == "days":
+        return look.examples[0], look.date_formats
+    texts = [text.strip() for text, _ in look.values]
+    days = [text for text in texts if any(_follows(text, form) for form in FORMATS)]
+    return (days[0], fitting_formats(days)) if days else ("", ())
+
+
 def is_ambiguous(formats: Sequence[str]) -> bool:
     """Say whether day-first and month-first formats both came out.
 

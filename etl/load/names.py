@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Collection, Iterable
 
 from etl.load.columns import Log
+from etl.load.headings import FOREIGN
 
 SYNONYMS: dict[str, str] = {
     "service_point": "position pos location place tag functional_location point asset_position",
@@ -19,8 +20,8 @@ SYNONYMS: dict[str, str] = {
     "medium": "fluid media product",
     "hazards": "hazard danger risk",
     "dn": "nominal_diameter size bore nominal_size diameter",
-    "pressure_bar": "pressure working_pressure operating_pressure",
-    "temperature_c": "temperature working_temperature operating_temperature",
+    "pressure_bar": "pressure press working_pressure operating_pressure",
+    "temperature_c": "temperature temp working_temperature operating_temperature",
     "flow_velocity_m_s": "velocity flow_velocity",
     "vibration_mm_s_rms": "vibration vibration_velocity",
     "vibration_hz": "frequency vibration_frequency",
@@ -71,6 +72,9 @@ SYNONYMS: dict[str, str] = {
     "ended_on": "end_date",
 }
 """Words that sites use for a column; from memory of such exports, so only ever a proposal."""
+UNACCENTED = str.maketrans(
+    {"ø": "o", "æ": "ae", "œ": "oe", "ß": "ss", "ł": "l", "đ": "d", "ð": "d"})
+"""Letters that do not come apart into a plain one and an accent."""
 ALIKE = 0.8
 """Spellings count as alike from this ratio on: one slip in a short word, two in a long one."""
 
@@ -128,7 +132,7 @@ def likeness(name: str, column: str) -> float:
     wanted = _plain(name)
     parts = set(wanted.split("_"))
     best = 0.0
-    for word in (column, *SYNONYMS.get(column, "").split()):
+    for word in (column, *SYNONYMS.get(column, "").split(), *FOREIGN.get(column, "").split()):
         ratio = difflib.SequenceMatcher(None, wanted, word).ratio()
         words = set(word.split("_"))
         if ratio >= ALIKE:
@@ -143,4 +147,4 @@ def _plain(name: str) -> str:
     bare = "".join(sign for sign in unicodedata.normalize("NFKD", name)
                    if not unicodedata.combining(sign))
     split = re.sub(r"(?<=[a-z])(?=[A-Z])", "_", bare.strip())
-    return re.sub(r"[^a-z0-9]+", "_", split.casefold()).strip("_")
+    return re.sub(r"[^a-z0-9]+", "_", split.casefold().translate(UNACCENTED)).strip("_")

@@ -9,6 +9,7 @@ from etl.errors import InputError
 from etl.load.extract import JOINT, folded
 from etl.load.found_words import found
 from etl.load.names import nearest_source, suggestion
+from etl.load.own_export import MARKS, is_own
 from etl.load.quoting import has_bare_edges, literal, quoted
 from etl.load.recognise import Feed, plain_names
 
@@ -83,7 +84,7 @@ def make_plan(file: str, feed: Feed, header: tuple[str, ...], feeds: list[Feed])
     guessed = _guess(file, feed, columns, filled)
     left = [(name, position) for position, name in enumerate(header) if position not in used]
     faults, near = _missing(feed, filled, [name for name, _ in left if name])
-    faults += _unknown(feed, filled, left, _known_elsewhere(feed, feeds, columns), near)
+    faults += _unknown(feed, filled, header, left, _known_elsewhere(feed, feeds, columns), near)
     if faults:
         new = f'a [[file]] (match = {quoted(file)}, log = "{feed.log.name}")'
         raise InputError(f"{file}: {' '.join(faults)} The lines go into"
@@ -166,11 +167,13 @@ def _missing(feed: Feed, filled: dict[str, str], free: list[str]) -> tuple[list[
     return faults, proposed
 
 
-def _unknown(feed: Feed, filled: dict[str, str], left: list[tuple[str, int]],
-             known: set[int], proposed: set[str]) -> list[str]:
+def _unknown(feed: Feed, filled: dict[str, str], header: tuple[str, ...],
+             left: list[tuple[str, int]], known: set[int], proposed: set[str]) -> list[str]:
     """Name the columns that are neither mapped nor ignored, with the line to add."""
     names = [name for name, position in left if name and position not in known
              and name not in proposed and not _ignored(feed, name)]
+    if is_own(header):
+        names = [name for name in names if folded(name) not in MARKS]
     if not names:
         return []
     lines = []

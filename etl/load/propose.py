@@ -8,16 +8,16 @@ from collections.abc import Sequence
 
 from etl.load.columns import LOGS, Column, Log
 from etl.load.extract import folded
-from etl.load.look import Look, is_ambiguous
+from etl.load.look import Look, days_among, is_ambiguous
 from etl.load.mapping import ISO, TypingOptions
-from etl.load.names import likeness
+from etl.load.names import likeness, nearest_source
 from etl.load.quoting import quoted
 from etl.load.recognise import plain_names
 from etl.load.seeds import rows, vocabulary
 from etl.load.words import SEVERAL, meanings, nearest_word
 
 MOST_WORDS = 20
-
+UNSURE = "   # by its name or its cells alone: correct it if that is not what it holds"
 
 FITTING = {
     "date": ("days", "empty"), "number": ("numbers", "yes or no", "empty"),
@@ -42,14 +42,17 @@ def guess_log(file: str, looks: Sequence[Look]) -> Log | None:
     Log or None
         At least two columns must fit, half of the required ones among them.
     """
-    best, best_score = None, 0.0
+    best, best_score = None, (0.0, 0.0)
     for log in LOGS.values():
-        taken = set(fill(log, looks))
+        filled = fill(log, looks)
+        taken = set(filled)
         n_required = len(taken & set(log.required))
         score = n_required / len(log.required) + 0.1 * (len(taken) - n_required)
         score += 0.5 * (log.name in re.sub(r"[\s-]+", "_", file.casefold()))
-        if len(taken) > 1 and 2 * n_required >= len(log.required) and score > best_score:
-            best, best_score = log, score
+        # Logs that fit in as many columns are told apart by how well the names fit.
+        ranked = round(score, 6), sum(likeness(name, ours) for ours, name in filled.items())
+        if len(taken) > 1 and 2 * n_required >= len(log.required) and ranked > best_score:
+            best, best_score = log, ranked
     return best
 
 
@@ -87,9 +90,37 @@ def fill(log: Log, looks: Sequence[Look]) -> dict[str, str]:
     return {name: filled[name] for name in log.names if name in filled}
 
 
+def fill_all(log: Log, looks: Sequence[Look]) -> dict[str, str]:
+    """Return what `fill` does, and what is left for required columns: by name, whatever the cells.
+
+    A column of days in which some cells are none looks like text; its rows are then told one by
+    one. A required day that no name speaks for gets the only column of days left.
+
+    Parameters
+    ----------
+    log : Log
+        As chosen: names alone tell the logs apart, since nearly all of them have a day.
+    looks : sequence of Look
+    """
+    filled = fill(log, looks)
+    free = [look for look in looks if look.name not in filled.values()]
+    missing = [name for name in log.required if name not in filled]
+    for ours in missing:
+        near = nearest_source(ours, [look.name for look in free if look.looks_like != "empty"])
+        if near is not None:
+            filled[ours] = near
+            free = [look for look in free if look.name != near]
+    missing = [name for name in missing
+               if log.column(name).kind == "date" and name not in filled]
+    days = [look.name for look in free if look.looks_like == "days"]
+    if len(missing) == len(days) == 1:
+        filled[missing[0]] = days[0]
+    return {name: filled[name] for name in log.names if name in filled}
+
+
 def propose_mapping(
     file: str, log: Log, looks: Sequence[Look], delimiter: str | None = None,
-    header_row: int | None = None,
+    header_row: int | None = None, sheet: str | None = None,
 ) -> str:
     """Write a ``[[file]]`` entry for a file.
 
@@ -101,7 +132,7 @@ def propose_mapping(
         The log that it feeds.
     looks : sequence of Look
         Its columns.
-    delimiter, header_row : optional
+    delimiter, header_row, sheet : optional
         Written down where they are not what is expected.
 
     Returns
@@ -110,12 +141,14 @@ def propose_mapping(
         TOML. What a person has to decide stands in it as a comment.
     """
     by_name = {look.name: look for look in looks}
-    filled = fill(log, looks)
+    named, filled = fill(log, looks), fill_all(log, looks)
     lines = ["[[file]]", f"match = {quoted(file)}", f'log = "{log.name}"']
     if delimiter is not None:
         lines.append(f"delimiter = {quoted(delimiter)}")
     if header_row is not None:
         lines.append(f"header_row = {header_row}")
+    if sheet is not None:
+        lines.append(f"sheet = {quoted(sheet)}")
     lines += _forms(log, filled, by_name)
     lines += _currency(log, filled, by_name)
     unused = [look.name for look in looks if look.name not in filled.values()
@@ -123,8 +156,9 @@ def propose_mapping(
     if unused:
         lines.append(f"ignore = [{', '.join(map(quoted, unused))}]")
     lines.append("[file.columns]")
-    lines += [f"{ours} = {quoted(name)}" for ours, name in filled.items()]
-    lines += [f'# {name} = "..."   # required: name the column that holds it'
+    lines += [f"{ours} = {quoted(name)}" + ("" if ours in named else UNSURE)
+              for ours, name in filled.items()]
+    lines += [f'# {name} = "..."   # required: name the column that holds it{_constant(log, name)}'
               for name in log.required if name not in filled]
     for ours, name in filled.items():
         lines += _words(log.column(ours), by_name[name])
@@ -133,20 +167,26 @@ def propose_mapping(
     return "\n".join(lines) + "\n"
 
 
+def _constant(log: Log, name: str) -> str:
+    """Say how a word is given that is the same in every row and stands in no column."""
+    words = log.column(name).words
+    return f", or below [file.constants] its word for all rows: {', '.join(words)}" if words else ""
+
+
 def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str]:
     """Write date formats and decimal mark as the mapped columns show them."""
     formats: dict[str, None] = {}
     lines = []
     for ours, name in filled.items():
-        look = looks[name]
-        if log.column(ours).kind != "date" or look.date_formats in ((), (ISO,)):
+        if log.column(ours).kind != "date":
             continue
-        if is_ambiguous(look.date_formats):
-            choice = " or ".join(f"date_formats = [{quoted(item)}]" for item in look.date_formats)
+        shown, found = days_among(looks[name])
+        if is_ambiguous(found):
+            choice = " or ".join(f"date_formats = [{quoted(item)}]" for item in found)
             lines.append(f"# {quoted(name)}: day or month first?"
-                         f" {quoted(look.examples[0])} fits both. Keep one: {choice}")
+                         f" {quoted(shown)} fits both. Keep one: {choice}")
         else:
-            formats.update(dict.fromkeys(look.date_formats))
+            formats.update(dict.fromkeys(found))
     formats.pop(ISO, None)
     if formats:
         lines.append(f"date_formats = [{', '.join(map(quoted, formats))}]")

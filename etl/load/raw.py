@@ -67,7 +67,7 @@ class RawLayer:
             job = Job(self.con, source.path, source.name, f"raw.file_{source.load_id}_{number}",
                       self.folder, wanted_of(same), dialect)
             try:
-                extract = tidy(self.con, read(job))
+                extract = tidy(self.con, read(job), source.name)
             except InputError as exc:
                 for feed in same:
                     self.refuse(source, feed, str(exc))

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 import duckdb
 
 from etl.load.extract import SHOWN, Correction, Extract
+from etl.load.own_export import take_back
 from etl.load.quoting import literal
 
 ERROR_MARKS = ("#N/A", "#N/A N/A", "#DIV/0!", "#REF!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!")
@@ -28,7 +29,7 @@ class Below(NamedTuple):
     text: str
 
 
-def tidy(con: duckdb.DuckDBPyConnection, extract: Extract) -> Extract:
+def tidy(con: duckdb.DuckDBPyConnection, extract: Extract, file: str) -> Extract:
     """Empty the cells that hold an error mark, and drop rows without a single cell.
 
     Parameters
@@ -36,6 +37,8 @@ def tidy(con: duckdb.DuckDBPyConnection, extract: Extract) -> Extract:
     con : duckdb.DuckDBPyConnection
     extract : Extract
         Changed in place: what was put right is added to its corrections.
+    file : str
+        Name of the file; an exported log gets back what its export had changed.
 
     Returns
     -------
@@ -44,6 +47,7 @@ def tidy(con: duckdb.DuckDBPyConnection, extract: Extract) -> Extract:
     """
     if extract.may_hold_marks:
         _empty_marks(con, extract)
+    take_back(con, extract, file)
     cells = ", ".join(f"c{i}" for i in range(len(extract.header)))
     n_empty = _number(con, f"select count(*) from {extract.table} where coalesce({cells}) is null")
     if n_empty:

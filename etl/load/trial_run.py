@@ -57,7 +57,7 @@ def try_rows(path: Path, report: CheckReport) -> None:
                                f" '{UNKNOWN_POINT}'").fetchone()
         report.note = "" if has_register or n_spared == (0,) else NO_REGISTER
         for number, file in enumerate(report.files, start=1):
-            _tell(con, number, file)
+            _tell(con, number, file, has_register)
 
 
 def _read(con: duckdb.DuckDBPyConnection, path: Path, report: CheckReport, folder: Path,
@@ -90,11 +90,13 @@ def _build(con: duckdb.DuckDBPyConnection, groups: dict[int, TypingOptions]) -> 
         build_clean(con, groups, LAST_DAY)
 
 
-def _tell(con: duckdb.DuckDBPyConnection, number: int, file: FileReport) -> None:
+def _tell(con: duckdb.DuckDBPyConnection, number: int, file: FileReport,
+          has_register: bool) -> None:
     """Add to the report what became of the rows of one file."""
     entries = con.execute("select entry_no, log from raw.loads where load_id = ? and status ="
                           " 'loaded' order by entry_no", [number]).fetchall()
-    file.rows = tuple(_rows(con, number, entry_no, log) for entry_no, log in entries)
+    file.rows = tuple(_rows(con, number, entry_no, log, has_register)
+                      for entry_no, log in entries)
     if entries:
         corrections = con.execute(
             "select distinct on (column_name, what, n_cells) column_name, what, n_cells, example"
@@ -103,17 +105,31 @@ def _tell(con: duckdb.DuckDBPyConnection, number: int, file: FileReport) -> None
         file.corrections = tuple(Correction(*row) for row in corrections)
 
 
-def _rows(con: duckdb.DuckDBPyConnection, load_id: int, entry_no: int, log: str) -> Rows:
-    """Count the rows that a file gives to a log, and show the first good ones."""
+def _rows(con: duckdb.DuckDBPyConnection, load_id: int, entry_no: int, log: str,
+          has_register: bool) -> Rows:
+    """Count the rows that a file gives to a log, and show the first good ones.
+
+    Without a register every place is unknown: a row with no other fault counts as kept.
+    """
     counts = [con.execute(
         f"select count(distinct source_row) from {table} where load_id = ? and entry_no = ?",
         [load_id, entry_no]).fetchone() for table in (
             f"clean.{log}", "clean.superseded", "clean.refused")]
     n_kept, n_superseded, n_refused = (row[0] if row else 0 for row in counts)
+    is_good = "reasons is null"
+    if not has_register:
+        is_good += (" or source_row in (select source_row from clean.refused where load_id ="
+                    " t.load_id and entry_no = t.entry_no group by source_row"
+                    f" having bool_and(reason = '{UNKNOWN_POINT}'))")
+        spared = con.execute(
+            "select count(*) from (select source_row from clean.refused where load_id = ? and"
+            f" entry_no = ? group by source_row having bool_and(reason = '{UNKNOWN_POINT}'))",
+            [load_id, entry_no]).fetchone() or (0,)
+        n_kept, n_refused = n_kept + spared[0], n_refused - spared[0]
     names = [name for name in LOGS[log].names if name != "deleted"]
     shown = con.execute(
         f"select source_row, {', '.join(f'{name}::varchar' for name in names)}"
-        f" from clean.{log}_typed where load_id = ? and entry_no = ? and reasons is null"
+        f" from clean.{log}_typed as t where load_id = ? and entry_no = ? and ({is_good})"
         f" order by source_row limit {N_PREVIEW}", [load_id, entry_no]).fetchall()
     preview = tuple(
         (number, {name: cell for name, cell in zip(names, cells, strict=True) if cell is not None})

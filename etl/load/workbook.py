@@ -79,7 +79,8 @@ def read_workbook(job: Job, *, is_old: bool = False) -> Extract:
     if n_above:
         corrections.append(Correction(None, "rows above the header left out", n_above))
     return Extract(job.table, job.faults, tuple(result["header"]), "source_row",
-                   result["n_records"], result["n_blank"], n_above, corrections)
+                   result["n_records"], result["n_blank"], n_above, corrections,
+                   sheets=tuple(result["sheets"]))
 
 
 def _run(request_file: Path, result_file: Path, file: str) -> dict[str, Any]:

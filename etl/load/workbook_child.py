@@ -83,6 +83,7 @@ class Sheet:
         self.corrections: list[Correction] = []
         self.starts_1904 = False
         self.n_above = 0
+        self.sheets: list[str] = []
         self.dates: frozenset[str] = frozenset()
         self.numbers: frozenset[str] = frozenset()
 
@@ -104,8 +105,8 @@ class Sheet:
         with open(self.request["kept"], "w", encoding="utf-8", newline="") as out:
             n_records, n_blank = self._write(page, header, n_named, out)
         return {
-            "header": header.names, "record": header.record, "n_records": n_records,
-            "n_blank": n_blank, "corrections": [
+            "sheets": self.sheets, "header": header.names, "record": header.record,
+            "n_records": n_records, "n_blank": n_blank, "corrections": [
                 [item.column_name, item.what, item.n_cells, item.example]
                 for item in (*self.corrections, *self._counted())],
         }
@@ -192,6 +193,7 @@ class Sheet:
                 + (f" in row {row}. Correct header_row." if row else ". Add a header row."))
         self.counts.clear()
         others = [name for name in book.visible if name != best[1].name]
+        self.sheets = [best[1].name, *others]
         if declared is None and others:
             self._note(None, "sheets not read", len(others), ", ".join(others))
         return best[1], best[2]

@@ -4,24 +4,29 @@
 create or replace table clean.walk as
 with days as (
     select
-        *,
-        bool_or(part = 'goes in') over one_day as has_entrant,
-        bool_or(part = 'comes out') over one_day as has_leaver,
-        sum(case when part = 'alone' and not is_within_stay then 1 - 2 * kind else 0 end)
-            over one_day as net
+        point_no, happened_on,
+        bool_or(part = 'goes in') as has_entrant,
+        bool_or(part = 'comes out') as has_leaver,
+        sum(case when part = 'alone' and not is_within_stay then 1 - 2 * kind else 0 end) as net
     from clean.walk_parts
-    window one_day as (partition by point_no, happened_on)
+    group by point_no, happened_on
 ),
 
-occupied as (
-    select *, not has_leaver and coalesce(last_value(case
+states as (  -- by day, not by event: thousands of events on one day would be looked at in pairs
+    select point_no, happened_on, not has_leaver and coalesce(last_value(case
         when has_entrant then true
         when has_leaver then net > 0
         when net <> 0 then net > 0
         end ignore nulls) over (
         partition by point_no order by happened_on
-        range between unbounded preceding and interval 1 day preceding), false) as is_occupied
+        rows between unbounded preceding and 1 preceding), false) as is_occupied
     from days
+),
+
+occupied as (
+    select p.*, s.is_occupied
+    from clean.walk_parts as p
+    join states as s on s.point_no = p.point_no and s.happened_on = p.happened_on
 ),
 
 numbered as (
@@ -51,7 +56,7 @@ ordered as (
 select
     point_no, kind, happened_on, hose_id, row_no, pair_no, is_within_stay,
     row_number() over in_order as position,
-    count(*) filter (where kind = 0) over (
+    count(case when kind = 0 then 1 end) over (  -- with a filter each row would count anew
         in_order rows between unbounded preceding and current row) as run
 from ordered
 window in_order as (
