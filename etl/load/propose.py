@@ -25,6 +25,17 @@ FITTING = {
     "yes_no": ("yes or no", "words", "empty"),
 }
 """Looks that a kind of column may have; the other kinds may look like anything."""
+OF_HEADINGS = {
+    "f": "degf", "°f": "degf", "ºf": "degf", "deg.f": "degf", "fahrenheit": "degf",
+    "c": "degc", "°c": "degc", "ºc": "degc", "celsius": "degc", "kelvin": "k",
+    "psig": "psi", "barg": "bar", "inch": "in", "inches": "in", "ips": "in/s", "feet": "ft",
+    "rpm": "1/min", "cpm": "1/min", "hr": "h", "hrs": "h", "hours": "h", "mins": "min",
+    "minutes": "min", "days": "d", "weeks": "week", "months": "month", "years": "year",
+    "lbs": "lb",
+}
+"""How headings write a unit of `units.csv` otherwise (common practice, no source); pressures of
+service are above that of the air, so that psig is psi. A unit that is overlooked is a wrong
+figure: 400 degrees Fahrenheit are 204 degrees Celsius."""
 
 
 def guess_log(file: str, looks: Sequence[Look]) -> Log | None:
@@ -233,8 +244,11 @@ def _unit(column: Column, name: str) -> list[str]:
     """Write the unit that a column's own name states, where it is not the stored one."""
     if not column.unit:
         return []
-    known = {row["unit"] for row in rows("units") if row["stored_unit"] == column.unit}
-    stated = [word for word in re.split(r"[\s()\[\],_]+", name) if word in known]
+    known = {row["unit"].lower(): row["unit"] for row in rows("units")
+             if row["stored_unit"] == column.unit}
+    words = [word.lower() for word in re.split(r"[\s()\[\],_]+", name)]
+    stated = [known[said] for said in (OF_HEADINGS.get(word, word) for word in words)
+              if said in known]
     if not stated or stated[-1] == column.unit:
         return []
     return [f"{column.name} = {quoted(stated[-1])}"]

@@ -35,11 +35,24 @@ def test_the_proposed_mapping_loads_the_file_once_it_is_written(site):
     assert write_proposal(site.logs, report) == "columns.proposed.toml"
 
 
-def test_a_unit_in_a_column_name_is_proposed(site):
-    site.write("places.csv", "Place,Application,Pressure (psi)\nP1,a,10\nP2,b,20.5\n")
+@pytest.mark.parametrize(("name", "units"), [
+    ("Pressure (psi)", {"pressure_bar": "psi"}), ("Pressure psig", {"pressure_bar": "psi"}),
+    ("Pressure [MPA]", {"pressure_bar": "MPa"}), ("Temperature (F)", {"temperature_c": "degF"}),
+    ("Temperature °F", {"temperature_c": "degF"}), ("temperature_fahrenheit",
+                                                    {"temperature_c": "degF"}),
+])
+def test_a_unit_in_a_column_name_is_proposed(site, name, units):
+    """How headings write units: common practice, no source."""
+    site.write("places.csv", f"Place,Application,{name}\nP1,a,10\nP2,b,20.5\n")
     entry = tomllib.loads(check_path(site.logs).proposal)["file"][0]
     assert entry["log"] == "service_points"
-    assert entry["units"] == {"pressure_bar": "psi"}
+    assert entry["units"] == units
+
+
+@pytest.mark.parametrize("name", ["Pressure (bar)", "Temperature (C)", "Temperature °C"])
+def test_a_column_name_that_states_the_stored_unit_needs_none(site, name):
+    site.write("places.csv", f"Place,Application,{name}\nP1,a,10\nP2,b,20.5\n")
+    assert "units" not in tomllib.loads(check_path(site.logs).proposal)["file"][0]
 
 
 def test_day_and_month_are_never_guessed(site):
