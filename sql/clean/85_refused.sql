@@ -43,8 +43,7 @@ written as (
     select min(service_point) as place, plain
     from clean.points
     semi join unknown using (plain)
-    group by plain
-    having count(*) = 1
+    group by plain having count(*) = 1
 ),
 
 advised as (
