@@ -19,7 +19,7 @@ from etl.load.typed_rows import (
 from etl.load.warehouse import files_of
 
 FILES = [pytest.param(layer, file, id=f"{layer}/{file.stem}")
-         for layer in ("clean", "lives") for file in files_of(layer)]
+         for layer in ("clean", "clean/places", "lives") for file in files_of(layer)]
 UNORDERED = re.compile(
     r"\b(any_value|first|last|arg_max|arg_min|approx_\w+|reservoir_\w+|stddev\w*|corr|product)\s*\(")
 """Aggregates whose result can depend on the order of rows; arg_min and arg_max are looked at."""
@@ -28,7 +28,7 @@ UNORDERED = re.compile(
 @pytest.mark.parametrize(("layer", "file"), FILES)
 def test_file_makes_the_table_it_is_named_after(layer, file):
     text = file.read_text(encoding="utf-8")
-    table = f"{layer}.{file.stem.split('_', 1)[1]}"
+    table = f"{layer.split('/')[0]}.{file.stem.split('_', 1)[1]}"
     (statement,) = duckdb.connect().extract_statements(text)
     assert statement.type == duckdb.StatementType.CREATE
     assert text.startswith(f"-- {table}: one row")
