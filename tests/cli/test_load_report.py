@@ -38,7 +38,7 @@ def test_every_file_is_told_with_what_became_of_its_rows(loaded):
     text = outcome.summary()
     for file, log, n_used, *_ in expected:
         assert re.search(rf"{re.escape(file)}, {log}: {n_used:,} used", text)
-    assert "replacements_3.csv, replacements: 1 used, 1 cells corrected" in text
+    assert "replacements_3.csv, replacements: 1 used, 1 cell corrected" in text
 
 
 def test_doubts_are_told_with_the_other_reading(loaded):

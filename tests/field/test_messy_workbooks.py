@@ -36,7 +36,7 @@ def cells(field_data, site, tmp_path):
     def read_cells(name, sheet=None):
         job = Job(site.con, field_data / DATA_SET / name, name, "raw.one", tmp_path, Wanted(),
                   Dialect(sheet=sheet))
-        extract = tidy(site.con, read(job))
+        extract = tidy(site.con, read(job), job.file)
         rows = site.con.execute(
             f"select * from {extract.table} where {extract.filter} order by source_row").fetchall()
         return extract, extract.header, [row[1:] for row in rows]
