@@ -26,8 +26,8 @@ class Settings:
     """Start of every random stream, so that the same logs give the same edition."""
     rows_kept_from: int = 500_000
     """Installations and removals from which rows and stays are kept beside the editions, so that
-    a later load builds only the service points anew that it touches (measured: below, a whole
-    build costs less than a second)."""
+    a later load builds only the service points anew that it touches (our choice: below, a whole
+    build costs few seconds)."""
     editions_kept: int = 12
     """A year of monthly editions, for "what changed"."""
     flag_false_share: float = 0.20

@@ -7,7 +7,9 @@ with again as (
     select p.service_point from append.touched as t join base.place_stays as p using (point_no)
 )
 
-select * from base.lives.findings where service_point not in (select service_point from again)
+-- Spelt out: where no place is touched, an unknown place would count as none of them.
+select * from base.lives.findings
+where service_point is not null and service_point not in (select service_point from again)
 union all
 select * from lives.findings_part where service_point is not null
 union all

@@ -96,3 +96,14 @@ def grown(tmp_path: Path, seed: int) -> bool:
                       {"part_number": "PN5", "construction": "C2"}],
             **fleet.period({"replacements": 3}, 200, 330, 12)}, "third"), dt.date(2021, 3, 1))
     return same(store, later)
+
+
+def test_where_no_place_is_touched_findings_of_the_logs_stand_once(tmp_path: Path) -> None:
+    fleet, store = Fleet(3), tmp_path / "store"
+    archive.add(store, write(tmp_path / "first", {
+        **fleet.register(), **fleet.period(SIZES, 0, 300)}, "first"), dt.date(2021, 1, 1))
+    keep(store, None)
+    archive.add(store, write(tmp_path / "second", {"stock": [
+        {"part_number": "PN1", "as_of": "2020-06-01", "on_hand": 3}]}, "second"),
+        dt.date(2021, 2, 1))
+    assert same(store, None)
