@@ -16,6 +16,9 @@ FLAGS = [
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 ]
 CHROMIUM = os.environ.get("BRAIDLIFE_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
+# A figure is asked for, fetched and drawn after the words: only then has Plotly put its surface in.
+DRAWN = """() => [...document.querySelectorAll('.dash-graph')].every(
+    graph => !graph.classList.contains('dash-graph--pending') && graph.querySelector('.main-svg'))"""
 WAIT = 45_000
 """Milliseconds a page may take on a busy machine before a test gives up."""
 
@@ -100,9 +103,10 @@ class Visit:
         self.settled()
 
     def settled(self):
-        """Wait until a page stands there and nothing is on its way."""
+        """Wait until a page stands there, nothing is on its way and every figure is drawn."""
         self.page.wait_for_selector(".page h1")
         self.page.wait_for_load_state("networkidle")
+        self.page.wait_for_function(DRAWN)
 
     def said(self):
         """Return all words on the screen."""
