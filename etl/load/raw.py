@@ -192,10 +192,15 @@ class RawLayer:
         self.groups[len(self.groups) + 1] = options
         return len(self.groups)
 
-    def finish(self) -> None:
-        """Make ``raw.<log>`` of every log."""
-        for table in self.tables.values():
-            table.finish()
+    def finish(self, logs: Collection[str] = tuple(LOGS)) -> None:
+        """Make ``raw.<log>`` of some logs."""
+        for log in logs:
+            self.tables[log].finish()
+
+    def fed(self) -> list[str]:
+        """Return the logs that have files."""
+        return [log for log, in self.con.execute(
+            "select distinct log from raw.loads where log is not null order by log").fetchall()]
 
 
 def load_raw(
@@ -259,8 +264,8 @@ def load_new(
     Returns
     -------
     dict of int to TypingOptions or None
-        As of `load_raw`. None where a mapping renames places or declares swaps, which can change
-        how other files are read.
+        As of `load_raw`; ``raw.<log>`` stands for logs that have new files or entries. None where
+        a mapping renames places or declares swaps, which can change how other files are read.
     """
     with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
         layer = RawLayer(con, Path(folder))
@@ -268,7 +273,7 @@ def load_new(
         if declared.swaps or declared.renamed:
             return None
         layer.add_entries(store, {}, entered)
-        layer.finish()
+        layer.finish(layer.fed())
     return layer.groups
 
 
