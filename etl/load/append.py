@@ -55,6 +55,8 @@ JOINED = {
     "lives.orphans": "b.removal_no",
 }
 """Tables of which each row goes with the row of a log of this number."""
+SEARCHES = "statistics_propagation,join_order,common_subplan,projection_placement"
+"""Steps of the planner that pay over many rows alone."""
 MOST_TOUCHED = 1 / 3
 """Part of the places from which on a whole build costs no more."""
 
@@ -154,23 +156,26 @@ class Append:
         days = self._days(day, read)
         if days is None or not self._touch(fed):
             return None
-        with self._threads():
+        with self._made_for_few():
             self._build_touched(fed, *days)
             self._join(fed)
         return days[0]
 
     @contextlib.contextmanager
-    def _threads(self) -> Iterator[None]:
-        """Let one thread run statements over few rows: handing out the work would cost more."""
-        n_touched, before = self.con.execute(
+    def _made_for_few(self) -> Iterator[None]:
+        """Run statements over few rows as they are written, by one thread.
+
+        To share out the work, or to look for a better plan, would cost more than it saves.
+        """
+        n_touched, threads = self.con.execute(
             "select (select count(*) from append.touched), current_setting('threads')"
         ).fetchone() or (0, 0)
         if n_touched <= MOST_SOUGHT:
-            self.con.execute("set threads = 1")
+            self.con.execute(f"set threads = 1; set disabled_optimizers = '{SEARCHES}'")
         try:
             yield
         finally:
-            self.con.execute(f"set threads = {before}")
+            self.con.execute(f"set threads = {threads}; reset disabled_optimizers")
 
     def _view(self, name: str, select: str | None = None) -> None:
         """Let a table be seen as it is kept, or as selected."""

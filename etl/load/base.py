@@ -32,6 +32,8 @@ ASIDE = "work.rows.duckdb"
 """Removed with the other work files where a build dies."""
 MOST_WORDS = 1000
 """Unknown words up to which the nearest known one is looked up whatever else there is."""
+BLOCK_BYTES = 65_536
+"""A quarter of what is usual: a later load reads few rows, and a block is always read whole."""
 MOST_SOUGHT = 2_000
 """Keys up to which rows are sought one by one in an index; more are found faster by reading all."""
 MOST_FOUND = 20_000
@@ -167,7 +169,7 @@ def write_base(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
     aside = store / ASIDE
     aside.unlink(missing_ok=True)
     try:
-        con.execute(f"attach {literal(str(aside))} as base")
+        con.execute(f"attach {literal(str(aside))} as base (block_size {BLOCK_BYTES})")
         try:
             _fill(con, store, sign)
             con.execute("checkpoint base")

@@ -290,6 +290,7 @@ def latest_statement(logs: Sequence[Log]) -> str:
     Parameters
     ----------
     logs : sequence of Log
+        One or more of `EVENT_DAYS`.
 
     Returns
     -------
@@ -302,7 +303,7 @@ def latest_statement(logs: Sequence[Log]) -> str:
         f"{f' and t.row_no < {FIRST_ENTERED}' if log.name in LOOKS else ''} as is_believable "
         f"from clean.{log.name}_typed as t join raw.loads as l "
         f"on l.load_id = t.load_id and l.entry_no = t.entry_no where t.reasons is null"
-        for log in logs if log.name in EVENT_DAYS
+        for log in logs
     ]
     return ("select max(latest_on) filter (where is_believable), max(latest_on)\nfrom (\n"
             + "\nunion all\n".join(parts) + ")")

@@ -20,6 +20,7 @@ from etl.load.no_day import READ_AS_NONE
 from etl.load.seeds import load_seeds
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
+    EVENT_DAYS,
     cell_faults_statement,
     clean_statement,
     faults_statement,
@@ -226,7 +227,8 @@ def believable_days(
     con: duckdb.DuckDBPyConnection, logs: Sequence[Log] = OTHERS,
 ) -> tuple[date | None, date | None]:
     """Return the latest believable day in typed logs and the latest of all, if any."""
-    found = con.execute(latest_statement(logs)).fetchone()
+    dated = [log for log in logs if log.name in EVENT_DAYS]
+    found = con.execute(latest_statement(dated)).fetchone() if dated else None
     return found or (None, None)
 
 
