@@ -55,7 +55,9 @@ def reference(table):
             continue
         *before, now = versions
         fates |= {row["row_no"]: "corrected" for row in before}
-        if now["deleted"]:
+        if all(row["deleted"] for row in versions):
+            fates |= {row["row_no"]: "deletes nothing" for row in versions}
+        elif now["deleted"]:
             fates |= {row["row_no"]: "deleted" for row in versions[-2:]}
         elif any(row["cells"] == now["cells"] for row in before):
             returned.add(now["row_no"])
