@@ -79,6 +79,7 @@ FINDINGS = {
     "part not in register": "Part that the log of parts lacks",
     "meter exchanged": "Run meter that fell back, taken as exchanged",
     "returned to an earlier value": "Row that undoes a correction",
+    "swap beside a removal": "Swap declared for a hose that a log takes out that day",
     "nothing to take back": "Row marked as deleted whose key no other row has",
 }
 """Oddities met while lives were built, as a reader would put them."""

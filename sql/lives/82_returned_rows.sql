@@ -11,7 +11,7 @@ union all
 select
     'nothing to take back', null, null, f.load_id, f.source_row, null,
     'The row is marked as deleted, but no good row of ' || f.log
-    || ' has its key: is the key written as it was? What it should take back still counts.'
+    || ' has its key: is the key written as it was? A good row that it should take back still counts.'
 from clean.fates as f
 join raw.loads as l on l.load_id = f.load_id and l.entry_no = f.entry_no
 where f.fate = 'deletes nothing' and l.source_file <> f.log || '.jsonl'

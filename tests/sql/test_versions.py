@@ -97,7 +97,7 @@ def test_empty_key_cells_are_equal():
     pytest.param((A + ",", B + ",", A + ",yes"),
                  [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="corrected"),
     pytest.param((A + ",", A + ",yes", B + ",yes"),
-                 [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="taken back twice"),
+                 [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="twice"),
 ])
 def test_row_marked_deleted_takes_its_key_back(files, expected):
     con = versions(*files, head=HEAD + ",deleted")
