@@ -6,6 +6,8 @@ import datetime as dt
 import math
 import re
 
+from etl.counted import counted
+
 PRODUCT = "Braidlife"
 CAUTION_FORECAST = (
     "A forecast is not a rating.",
@@ -115,7 +117,7 @@ def count(n: float, one: str, many: str | None = None) -> str:
     """
     if not n:
         return f"no {one}"
-    return f"{n:,.0f} {one if n == 1 else many or one + 's'}"
+    return counted(n, one, many)
 
 
 def number(value: float | None, digits: int = 2) -> str:
