@@ -169,8 +169,9 @@ def _write_workbook(
     if sheet.cut:
         columns = ", ".join(f"{name} ({n:,})" for name, n in sorted(sheet.cut.items()))
         n_texts = sheet.cut.total()
-        tell(f"{counted(n_texts, 'text')} longer than the {CELL_LIMIT:,} characters of a worksheet's cell,"
-             f" cut there and marked by …: {columns}. A .csv or .parquet file holds all of it.")
+        tell(f"{counted(n_texts, 'text')} longer than the {CELL_LIMIT:,} characters of a"
+             f" worksheet's cell, cut there and marked by …: {columns}. A .csv or .parquet file"
+             " holds all of it.")
 
 
 def _write_parquet(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) -> None:
