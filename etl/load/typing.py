@@ -18,6 +18,7 @@ from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.no_day import READ_AS_NONE
 from etl.load.seeds import load_seeds
+from etl.load.swaps import refuse_halves
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
     EVENT_DAYS,
@@ -92,6 +93,7 @@ def build_clean(
     _type_register(con, groups)
     for log in OTHERS:
         type_log(con, log, groups[log.name])
+    refuse_halves(con)
     days = believable_days(con)
     as_of = as_of or latest_of(*days)
     read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
