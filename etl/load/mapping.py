@@ -7,7 +7,7 @@ import re
 import tomllib
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, ValidationError
 
@@ -41,6 +41,8 @@ class TypingOptions:
     """Cells that stand for no date."""
     two_digit_year_pivot: int = PIVOT
     """Two-digit years from here on belong to the last century."""
+    serial_days_from: int | None = None
+    """Calendar, 1900 or 1904, by which plain numbers in columns of dates count days."""
     rate: str = "1"
     """What one of the file's currency is in the reporting one, as a decimal number."""
     currency: str = ""
@@ -112,6 +114,8 @@ class FileEntry(Strict):
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
     thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
+    serial_days_from: Literal[1900, 1904] | None = None
+    """Calendar of the workbook from which plain numbers in columns of dates came."""
     exported_on: dt.date | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
@@ -146,7 +150,7 @@ class FileEntry(Strict):
             formats[ISO] = None
         return TypingOptions(
             tuple(formats), self.decimal, self.thousands, self.words, self.units,
-            tuple(self.no_date), self.two_digit_year_pivot, self._rate,
+            tuple(self.no_date), self.two_digit_year_pivot, self.serial_days_from, self._rate,
             self.currency or "",
         )
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections import Counter
 from collections.abc import Sequence
 
+from etl.load.cell_text import EPOCHS
 from etl.load.columns import LOGS, Column, Log
 from etl.load.extract import folded
 from etl.load.look import Look, days_among, is_ambiguous
@@ -14,6 +16,7 @@ from etl.load.names import likeness, nearest_source
 from etl.load.quoting import quoted
 from etl.load.recognise import plain_names
 from etl.load.seeds import rows, vocabulary
+from etl.load.typed_days import SERIAL
 from etl.load.words import SEVERAL, meanings, nearest_word
 
 MOST_WORDS = 20
@@ -191,6 +194,9 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
     for ours, name in filled.items():
         if log.column(ours).kind != "date":
             continue
+        serials = [cell for cell in looks[name].examples if re.fullmatch(SERIAL, cell)]
+        if serials:
+            lines.append(_calendar(name, serials[0]))
         shown, found = days_among(looks[name])
         if is_ambiguous(found):
             choice = " or ".join(f"date_formats = [{quoted(item)}]" for item in found)
@@ -210,6 +216,13 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
         lines.append(f"decimal = {quoted(decimal)}")
         lines += [f"thousands = {quoted(thousands)}"] if thousands else []
     return lines
+
+
+def _calendar(name: str, serial: str) -> str:
+    """Write which days a plain number can mean."""
+    days = {year: day_0 + dt.timedelta(days=int(serial[:5])) for year, day_0 in EPOCHS.items()}
+    choice = " or ".join(f"serial_days_from = {year} ({day})" for year, day in days.items())
+    return f"# {quoted(name)}: which day is {serial}? Keep one: {choice}"
 
 
 def _currency(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str]:
