@@ -180,5 +180,5 @@ def _header_row(extract: Extract) -> int | None:
 def _declares_forms(report: FileReport, feed: Feed) -> bool:
     """Say whether the cells need a declaration although the column names do not."""
     text = propose_mapping(report.file, feed.log, report.columns)
-    keys = ("date_formats", "serial_days_from", "decimal =", "[file.words")
+    keys = ("date_formats", "serial_days_from", "[file.months", "decimal =", "[file.words")
     return any(key in text for key in keys)

@@ -14,6 +14,7 @@ from pydantic import AfterValidator, Field, ValidationError
 from etl.errors import InputError
 from etl.load.columns import LOGS
 from etl.load.extract import folded
+from etl.load.months import plain
 from etl.load.names import nearest
 from etl.load.place_history import Strict, Swap, last_names
 from etl.load.quoting import quoted
@@ -43,6 +44,8 @@ class TypingOptions:
     """Two-digit years from here on belong to the last century."""
     serial_days_from: int | None = None
     """Calendar, 1900 or 1904, by which plain numbers in columns of dates count days."""
+    months: dict[str, int] = field(default_factory=dict)
+    """Names of months beside the English ones -> 1 to 12."""
     rate: str = "1"
     """What one of the file's currency is in the reporting one, as a decimal number."""
     currency: str = ""
@@ -77,6 +80,14 @@ def _one_group(pattern: str) -> str:
     if re.compile(_pattern(pattern)).groups != 1:
         raise ValueError(f"{pattern!r} needs exactly one group in round brackets")
     return pattern
+
+
+def _months(names: dict[str, int]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for name, number in names.items():
+        if not plain(name) or found.setdefault(plain(name), number) != number:
+            raise ValueError(f"{name!r} stands for no month, or for two. Correct the line.")
+    return names
 
 
 def _delimiter(sign: str) -> str:
@@ -116,6 +127,9 @@ class FileEntry(Strict):
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
     serial_days_from: Literal[1900, 1904] | None = None
     """Calendar of the workbook from which plain numbers in columns of dates came."""
+    months: Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]],
+                      AfterValidator(_months)] = {}
+    """Names of months in the days, with or without a dot -> 1 to 12."""
     exported_on: dt.date | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
@@ -150,8 +164,8 @@ class FileEntry(Strict):
             formats[ISO] = None
         return TypingOptions(
             tuple(formats), self.decimal, self.thousands, self.words, self.units,
-            tuple(self.no_date), self.two_digit_year_pivot, self.serial_days_from, self._rate,
-            self.currency or "",
+            tuple(self.no_date), self.two_digit_year_pivot, self.serial_days_from, self.months,
+            self._rate, self.currency or "",
         )
 
 

@@ -174,6 +174,12 @@ def propose_mapping(
               for ours, name in filled.items()]
     lines += [f'# {name} = "..."   # required: name the column that holds it{_constant(log, name)}'
               for name in log.required if name not in filled]
+    months = dict(pair for ours, name in filled.items() if log.column(ours).kind == "date"
+                  for pair in by_name[name].months)
+    if months:
+        lines.append("[file.months]   # names of months in the days")
+        lines += [f"{quoted(name)} = {number}" for name, number in sorted(
+            months.items(), key=lambda pair: (pair[1], pair[0]))]
     for ours, name in filled.items():
         lines += _words(log.column(ours), by_name[name])
     units = [line for ours, name in filled.items() for line in _unit(log.column(ours), name)]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 
 from etl.errors import InputError
 from etl.load.cell_text import EPOCHS
 from etl.load.mapping import TypingOptions
+from etl.load.months import LETTERS, number_of
 from etl.load.quoting import literal
 
 ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
@@ -29,7 +31,7 @@ def date_value(cell: str, options: TypingOptions) -> str:
         f"then try_cast(left({cell}, 10) as date) end"
     )
     declared = [
-        _declared_date(cell, form, options.two_digit_year_pivot)
+        _declared_date(cell, form, options.two_digit_year_pivot, options.months)
         for form in options.date_formats if form != "%Y-%m-%d"
     ]
     if options.serial_days_from is not None:
@@ -43,12 +45,13 @@ def date_value(cell: str, options: TypingOptions) -> str:
     return f"coalesce({', '.join([iso, *declared])})" if declared else iso
 
 
-def _declared_date(cell: str, form: str, pivot: int) -> str:
+def _declared_date(cell: str, form: str, pivot: int, months: Mapping[str, int]) -> str:
     """Return SQL for one format; a two-digit year gets its century before it is read.
 
     A time zone is left unread: the day is the one that is written, not the one in another zone.
     """
-    pattern, text = date_pattern(form), cell
+    text, form = _month_by_number(cell, form, months) if months else (cell, form)
+    pattern, cell = date_pattern(form), text
     for zone in ("%z", "%Z"):
         if zone in form:
             before, after = form.split(zone, 1)
@@ -68,6 +71,20 @@ def _declared_date(cell: str, form: str, pivot: int) -> str:
         form = form.replace("%y", "%Y")
     read = f"try_strptime({text}, {literal(form)})"
     return f"case when regexp_full_match({cell}, {literal(pattern)}) then {read}::date end"
+
+
+def _month_by_number(cell: str, form: str, months: Mapping[str, int]) -> tuple[str, str]:
+    """Return SQL for a cell with the month's number in place of its name, and the format for it."""
+    named = re.search("%[bB]", form)
+    if named is None:
+        return cell, form
+    before, after = (date_pattern(part) for part in (form[:named.start()], form[named.end():]))
+    word = literal(f"^{before}({LETTERS})\\.?{after}$")
+    number = number_of(f"regexp_extract({cell}, {word}, 1)", months)
+    parts = literal(f"^({before}){LETTERS}\\.?({after})$")
+    # A name that is not known leaves the cell unread.
+    text = f"regexp_replace({cell}, {parts}, '\\1' || {number} || '\\2')"
+    return text, form[:named.start()] + "%m" + form[named.end():]
 
 
 def date_pattern(form: str) -> str:

@@ -25,7 +25,8 @@ TWO_HOSES = (
 NO_DAY = ('Correct it; if it stands for no date, list it under no_date in columns.toml.')
 REMEDIES = {
     EMPTY: "Fill it in, or map the column that holds it.",
-    "is not a date": "Write it like 2024-02-29, or declare date_formats in columns.toml.",
+    "is not a date": "Write it like 2024-02-29, or declare date_formats, and months where their"
+                     " names are not English, in columns.toml.",
     NO_CALENDAR: "Give the column a date format in the spreadsheet and export it again, or declare"
                  " serial_days_from = 1900 (or 1904, the calendar of that workbook) in its [[file]]"
                  " entry of columns.toml.",
