@@ -15,7 +15,7 @@ from etl.errors import InputError
 from etl.load.columns import LOGS
 from etl.load.extract import folded
 from etl.load.months import plain
-from etl.load.names import nearest
+from etl.load.names import nearest, slip_of
 from etl.load.place_history import Strict, Swap, last_names
 from etl.load.quoting import quoted
 from etl.load.seeds import conversion
@@ -299,8 +299,10 @@ def _check_find(entry: FileEntry) -> None:
             if not any(sign.isalnum() for sign in word):
                 raise ValueError(f"[file.find.{name}]: {word!r} is no word to look for.")
             if column.words and meaning not in column.words:
+                near = slip_of(meaning, column.words)
+                hint = f" Did you mean {near!r}?" if near else f" Known: {', '.join(column.words)}."
                 raise ValueError(f"[file.find.{name}]: {word!r} means {meaning!r}, which"
-                                 f" {name} does not know.{nearest(meaning, column.words)}")
+                                 f" {name} does not know.{hint}")
 
 
 def _first_fault(exc: ValidationError) -> str:
