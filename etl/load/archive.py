@@ -19,7 +19,7 @@ from etl.load.folders import find_logs, read_mapping
 from etl.load.kept import digest, is_whole, keep, sync
 from etl.load.mapping import Mapping, parse_mapping
 from etl.load.recognise import recognise
-from etl.load.store_faults import plain
+from etl.load.store_faults import not_readable
 
 REGISTER = "loads.jsonl"
 
@@ -202,9 +202,7 @@ def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Re
         sha256 = digest(file)
         mapping_sha256 = digest(mapping) if mapping else None
     except OSError as exc:
-        return Outcome(file.name, "not readable", 0,
-                       f"{file.name}: not readable ({plain(exc)}). Give this user the right to"
-                       " read it, and load it again.")
+        return Outcome(file.name, "not readable", 0, not_readable(file.name, exc))
     before = known.get(sha256)
     if before is None:
         load_id = 1 + max((item.load_id for item in known.values()), default=0)

@@ -7,14 +7,15 @@ import re
 import tomllib
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
 from etl.load.extract import folded
-from etl.load.names import nearest
+from etl.load.months import plain
+from etl.load.names import nearest, slip_of
 from etl.load.place_history import Strict, Swap, last_names
 from etl.load.quoting import quoted
 from etl.load.seeds import conversion
@@ -41,6 +42,10 @@ class TypingOptions:
     """Cells that stand for no date."""
     two_digit_year_pivot: int = PIVOT
     """Two-digit years from here on belong to the last century."""
+    serial_days_from: int | None = None
+    """Calendar, 1900 or 1904, by which plain numbers in columns of dates count days."""
+    months: dict[str, int] = field(default_factory=dict)
+    """Names of months beside the English ones -> 1 to 12."""
     rate: str = "1"
     """What one of the file's currency is in the reporting one, as a decimal number."""
     currency: str = ""
@@ -75,6 +80,14 @@ def _one_group(pattern: str) -> str:
     if re.compile(_pattern(pattern)).groups != 1:
         raise ValueError(f"{pattern!r} needs exactly one group in round brackets")
     return pattern
+
+
+def _months(names: dict[str, int]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for name, number in names.items():
+        if not plain(name) or found.setdefault(plain(name), number) != number:
+            raise ValueError(f"{name!r} stands for no month, or for two. Correct the line.")
+    return names
 
 
 def _delimiter(sign: str) -> str:
@@ -112,6 +125,11 @@ class FileEntry(Strict):
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
     thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
+    serial_days_from: Literal[1900, 1904] | None = None
+    """Calendar of the workbook from which plain numbers in columns of dates came."""
+    months: Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]],
+                      AfterValidator(_months)] = {}
+    """Names of months in the days, with or without a dot -> 1 to 12."""
     exported_on: dt.date | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
@@ -146,8 +164,8 @@ class FileEntry(Strict):
             formats[ISO] = None
         return TypingOptions(
             tuple(formats), self.decimal, self.thousands, self.words, self.units,
-            tuple(self.no_date), self.two_digit_year_pivot, self._rate,
-            self.currency or "",
+            tuple(self.no_date), self.two_digit_year_pivot, self.serial_days_from, self.months,
+            self._rate, self.currency or "",
         )
 
 
@@ -282,8 +300,10 @@ def _check_find(entry: FileEntry) -> None:
             if not any(sign.isalnum() for sign in word):
                 raise ValueError(f"[file.find.{name}]: {word!r} is no word to look for.")
             if column.words and meaning not in column.words:
+                near = slip_of(meaning, column.words)
+                hint = f" Did you mean {near!r}?" if near else f" Known: {', '.join(column.words)}."
                 raise ValueError(f"[file.find.{name}]: {word!r} means {meaning!r}, which"
-                                 f" {name} does not know.{nearest(meaning, column.words)}")
+                                 f" {name} does not know.{hint}")
 
 
 def _first_fault(exc: ValidationError) -> str:
