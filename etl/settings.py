@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import difflib
 import math
 import re
-import tomllib
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
 from etl.errors import InputError
+from etl.parsed import from_toml
 
 
 @dataclass(frozen=True)
@@ -189,13 +190,13 @@ def read_settings(path: Path) -> Settings:
         the wrong type or form.
     """
     try:
-        given = tomllib.loads(path.read_text(encoding="utf-8"))
+        given = from_toml(path.read_text(encoding="utf-8"), path.name)
     except (FileNotFoundError, NotADirectoryError):
         return Settings()
     except OSError as exc:
         raise InputError(f"{path.name}: cannot be read ({exc.strerror}). Give the right to read "
                          "it, or put it right.") from exc
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as exc:
+    except UnicodeDecodeError as exc:
         raise InputError(f"{path.name}: not readable as TOML ({exc}). Correct the file.") from exc
     known = {field.name: getattr(Settings(), field.name) for field in fields(Settings)}
     found = replace(Settings(), **{key: _typed(path, key, given[key], known) for key in given})
@@ -214,7 +215,8 @@ def _typed(path: Path, key: str, value: Any, known: dict[str, Any]) -> Any:
     if isinstance(default, tuple) and isinstance(value, list):
         return tuple(str(item) for item in value)
     if isinstance(default, float) and isinstance(value, int) and not isinstance(value, bool):
-        return float(value)
+        with contextlib.suppress(OverflowError):  # a number of hundreds of digits is no float
+            return float(value)
     if type(value) is not type(default):
         kind = type(default).__name__
         raise InputError(f"{path.name}: {key} must be of type {kind}, got {value!r}.")

@@ -34,6 +34,7 @@ from etl.load.look import Look
 from etl.load.mapping import parse_mapping
 from etl.load.publish import store_lock
 from etl.load.store_faults import write_fault
+from etl.parsed import from_json
 
 FOLDER = "incoming"
 CHOICES = "choices.json"
@@ -252,7 +253,7 @@ def _register(store: Path, places: Iterable[str]) -> list[str]:
 def _noted(store: Path) -> tuple[dict[str, Choice], list[Choice]]:
     """Return the choices by file, and the forms of earlier files; a damaged note is no note."""
     try:
-        told = json.loads((store / FOLDER / CHOICES).read_text(encoding="utf-8"))
+        told = from_json((store / FOLDER / CHOICES).read_text(encoding="utf-8"))
         return ({name: Choice.model_validate(item) for name, item in told["files"].items()},
                 [Choice.model_validate(item) for item in told["forms"]])
     except (OSError, ValueError, KeyError, AttributeError):

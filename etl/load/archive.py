@@ -13,32 +13,52 @@ import json
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated
+
+from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter
 
 from etl.errors import InputError, StoreError
+from etl.load.declared import Day
 from etl.load.folders import find_logs, read_mapping
 from etl.load.kept import digest, is_whole, keep, sync
 from etl.load.mapping import Mapping, parse_mapping
+from etl.load.quoting import as_text
 from etl.load.recognise import recognise
 from etl.load.store_faults import plain
+from etl.parsed import from_json
 
 REGISTER = "loads.jsonl"
+
+
+def _as_name(name: object) -> object:
+    """Return what is shown of the name of a file, also of one noted before names were that."""
+    return as_text(name) if isinstance(name, str) else name
+
+
+Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+Number = Annotated[int, Field(strict=True, ge=0)]
 
 
 @dataclass(frozen=True)
 class Registered:
     """One file in the archive, with the mapping it is read by."""
 
-    load_id: int
-    source_file: str
-    sha256: str
-    size_bytes: int
-    mapping_sha256: str | None
-    loaded_on: dt.date
+    __pydantic_config__ = ConfigDict(extra="forbid")
+
+    load_id: Annotated[Number, Field(ge=1)]
+    source_file: Annotated[str, BeforeValidator(_as_name), Field(pattern=r"^[^/]+$")]
+    sha256: Hash
+    size_bytes: Number
+    mapping_sha256: Hash | None
+    loaded_on: Day
 
     @property
     def file_name(self) -> str:
         """Name of the archived copy."""
         return self.sha256 + Path(self.source_file).suffix.lower()
+
+
+LINE = TypeAdapter(Registered)
 
 
 @dataclass(frozen=True)
@@ -117,15 +137,14 @@ def registered(store: Path) -> list[Registered]:
     """
     found: dict[int, Registered] = {}
     for number, line in enumerate(_register_lines(store), start=1):
-        try:
-            fields = json.loads(line)
-            fields["loaded_on"] = dt.date.fromisoformat(fields["loaded_on"])
-            item = Registered(**fields)
-        except (ValueError, TypeError, KeyError) as exc:
+        if not line.strip():
+            continue
+        item = _item(line)
+        if item is None or found.get(item.load_id, item).sha256 != item.sha256:
             raise StoreError(
                 f"{REGISTER} line {number}: damaged. Put this file back from a backup, or delete"
                 " the line and load the file that it stood for again."
-            ) from exc
+            )
         found[item.load_id] = item
     return [found[load_id] for load_id in sorted(found)]
 
@@ -198,22 +217,23 @@ def reporting_currency(store: Path) -> str | None:
 def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Registered],
               loaded_on: dt.date) -> Outcome:
     """Archive one file and note it, unless the register has it with the same mapping."""
+    shown = as_text(file.name)
     try:
         sha256 = digest(file)
         mapping_sha256 = digest(mapping) if mapping else None
     except OSError as exc:
-        return Outcome(file.name, "not readable", 0,
-                       f"{file.name}: not readable ({plain(exc)}). Give this user the right to"
+        return Outcome(shown, "not readable", 0,
+                       f"{shown}: not readable ({plain(exc)}). Give this user the right to"
                        " read it, and load it again.")
     before = known.get(sha256)
     if before is None:
         load_id = 1 + max((item.load_id for item in known.values()), default=0)
-        item = Registered(load_id, file.name, sha256, file.stat().st_size, mapping_sha256,
+        item = Registered(load_id, shown, sha256, file.stat().st_size, mapping_sha256,
                           loaded_on)
-    elif _is_changed(store, before, file.name, mapping, mapping_sha256):
+    elif _is_changed(store, before, shown, mapping, mapping_sha256):
         name = before.source_file
         if Path(name).suffix.lower() == file.suffix.lower():
-            name = file.name
+            name = shown
         item = dataclasses.replace(before, source_file=name, mapping_sha256=mapping_sha256)
     else:
         item = before
@@ -221,10 +241,10 @@ def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Re
     if mapping is not None and mapping_sha256 is not None:
         keep(mapping, _mapping_file(store, mapping_sha256), mapping_sha256)
     if item == before:
-        return Outcome(file.name, "already loaded", item.load_id)
+        return Outcome(shown, "already loaded", item.load_id)
     _append(store, item)
     known[sha256] = item
-    return Outcome(file.name, "new" if before is None else "mapping changed", item.load_id)
+    return Outcome(shown, "new" if before is None else "mapping changed", item.load_id)
 
 
 def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None,
@@ -246,12 +266,24 @@ def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None
     return False
 
 
-def _register_lines(store: Path) -> list[str]:
-    """Return the whole lines of the register."""
+def _register_lines(store: Path) -> list[bytes]:
+    """Return the lines of the register; blank ones are what an editor left.
+
+    A last line without its end was cut short by a crash, unless it is whole: its brace came last.
+    """
     path = store / REGISTER
     if not path.is_file():
         return []
-    return path.read_bytes().decode("utf-8", "replace").split("\n")[:-1]
+    *lines, last = path.read_bytes().split(b"\n")
+    return [*lines, last] if _item(last) else lines
+
+
+def _item(line: bytes) -> Registered | None:
+    """Read a line of the register; None where it is damaged."""
+    try:
+        return LINE.validate_python(from_json(line))
+    except ValueError:  # no JSON, or not what a line holds
+        return None
 
 
 def _append(store: Path, item: Registered) -> None:
@@ -260,9 +292,12 @@ def _append(store: Path, item: Registered) -> None:
     store.mkdir(parents=True, exist_ok=True)
     with (store / REGISTER).open("a+b") as file:
         file.seek(0)
-        whole = file.read().rfind(b"\n") + 1
-        file.truncate(whole)
-        file.write(line.encode("utf-8") + b"\n")
+        content = file.read()
+        whole = content.rfind(b"\n") + 1
+        is_last_whole = _item(content[whole:]) is not None
+        if not is_last_whole:
+            file.truncate(whole)
+        file.write(b"\n" * is_last_whole + line.encode("utf-8") + b"\n")
         file.flush()
         os.fsync(file.fileno())
     sync(store)

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
-import tomllib
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from typing import Annotated
@@ -13,17 +11,17 @@ from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
+from etl.load.declared import DateFormat, Day, Delimiter, KnownLog, OneGroup, Pattern
 from etl.load.extract import folded
 from etl.load.names import nearest
 from etl.load.place_history import Strict, Swap, last_names
 from etl.load.quoting import quoted
 from etl.load.seeds import conversion
+from etl.parsed import from_toml
 
 ISO = "%Y-%m-%d"
 PIVOT = 70
 """A two-digit year of 70 or more is 19.., below 20.. (common practice, no source)."""
-DIRECTIVES = re.compile(r"%(.)")
-KNOWN_DIRECTIVES = frozenset("YmdyBbHMSfjpIzZaAT%")
 
 
 @dataclass(frozen=True)
@@ -49,45 +47,11 @@ class TypingOptions:
     """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
 
 
-def _known_log(name: str) -> str:
-    if name not in LOGS:
-        raise ValueError(f"unknown log {name!r}.{nearest(name, LOGS)}")
-    return name
-
-
-def _date_format(text: str) -> str:
-    signs = DIRECTIVES.findall(text)
-    unknown = [sign for sign in signs if sign not in KNOWN_DIRECTIVES]
-    if not signs or unknown:
-        raise ValueError(f"{text!r} is not a date format such as '%d.%m.%Y'")
-    return text
-
-
-def _pattern(pattern: str) -> str:
-    try:
-        re.compile(pattern)
-    except re.error as exc:
-        raise ValueError(f"{pattern!r} is not a regular expression ({exc})") from exc
-    return pattern
-
-
-def _one_group(pattern: str) -> str:
-    if re.compile(_pattern(pattern)).groups != 1:
-        raise ValueError(f"{pattern!r} needs exactly one group in round brackets")
-    return pattern
-
-
-def _delimiter(sign: str) -> str:
-    if len(sign) != 1 or sign in '"\r\n ':
-        raise ValueError(f"{sign!r} is not one delimiter sign such as ';'")
-    return sign
-
-
 class Part(Strict):
     """Part of a cell, by a regular expression with one group."""
 
     column: str
-    pattern: Annotated[str, AfterValidator(_one_group)]
+    pattern: OneGroup
 
 
 class Search(Strict):
@@ -101,18 +65,18 @@ class FileEntry(Strict):
     """One ``[[file]]`` table: which files it is for, and what it says about them."""
 
     match: str
-    log: Annotated[str, AfterValidator(_known_log)]
-    delimiter: Annotated[str, AfterValidator(_delimiter)] | None = None
+    log: KnownLog
+    delimiter: Delimiter | None = None
     encoding: str | None = None
     header_row: Annotated[int, Field(ge=1)] | None = None
     sheet: str | None = None
     time_zone: str | None = None
     """Of the days that a Parquet file holds as instants; UTC, and told, unless stated."""
-    date_formats: list[Annotated[str, AfterValidator(_date_format)]] = []
+    date_formats: list[DateFormat] = []
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
     thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
-    exported_on: dt.date | None = None
+    exported_on: Day | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
     constants: dict[str, str | int | float | bool | dt.date] = {}
@@ -121,7 +85,7 @@ class FileEntry(Strict):
     """Ours -> where it is guessed from, in rows that do not state it."""
     words: dict[str, dict[str, str]] = {}
     units: dict[str, str] = {}
-    keep: dict[str, Annotated[str, AfterValidator(_pattern)]] = {}
+    keep: dict[str, Pattern] = {}
     """Column of the file -> pattern of the rows that belong to the log."""
     skip: dict[str, list[str]] = {}
     no_date: list[str] = []
@@ -189,9 +153,7 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
     'stock'
     """
     try:
-        mapping = Mapping.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as exc:
-        raise InputError(f"{name}: not readable as TOML ({exc}). Correct the file.") from exc
+        mapping = Mapping.model_validate(from_toml(text, name))
     except ValidationError as exc:
         raise InputError(f"{name}: {_first_fault(exc)}") from exc
     stated = {entry.currency for entry in mapping.file if entry.currency}
