@@ -11,7 +11,7 @@ from pydantic import AfterValidator, BeforeValidator
 from etl.load.columns import LOGS
 from etl.load.names import nearest
 
-DIRECTIVES = re.compile(r"%(.)")
+DIRECTIVES = re.compile(r"%(.?)")
 KNOWN_DIRECTIVES = frozenset("YmdyBbHMSfjpIzZaAT%")
 
 
@@ -58,6 +58,13 @@ def _day(value: Any) -> Any:
     raise ValueError("must be a day, written as 2026-10-31")
 
 
+def _cell(value: Any) -> Any:
+    """Refuse what cannot stand in one cell; a moment is not cut down to its day."""
+    if isinstance(value, (str, bool, int, float, dt.date)) and not isinstance(value, dt.datetime):
+        return value
+    raise ValueError("must be a text, a number, true or false, or a day")
+
+
 KnownLog = Annotated[str, AfterValidator(_known_log)]
 DateFormat = Annotated[str, AfterValidator(_date_format)]
 Pattern = Annotated[str, AfterValidator(_pattern)]
@@ -65,3 +72,4 @@ OneGroup = Annotated[str, AfterValidator(_one_group)]
 """A pattern with one group, which is what is taken."""
 Delimiter = Annotated[str, AfterValidator(_delimiter)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
+Cell = Annotated[str | int | float | bool | dt.date, BeforeValidator(_cell)]

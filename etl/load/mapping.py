@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from typing import Annotated
 
@@ -11,40 +9,17 @@ from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
-from etl.load.declared import DateFormat, Day, Delimiter, KnownLog, OneGroup, Pattern
+from etl.load.declared import Cell, DateFormat, Day, Delimiter, KnownLog, OneGroup, Pattern
 from etl.load.extract import folded
 from etl.load.names import nearest
+from etl.load.options import ISO as ISO
+from etl.load.options import PIVOT
+from etl.load.options import TypingOptions as TypingOptions
 from etl.load.place_history import Strict, Swap, last_names
 from etl.load.quoting import quoted
 from etl.load.seeds import conversion
+from etl.load.words import meanings
 from etl.parsed import from_toml
-
-ISO = "%Y-%m-%d"
-PIVOT = 70
-"""A two-digit year of 70 or more is 19.., below 20.. (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class TypingOptions:
-    """How the cells of a group of files are written."""
-
-    date_formats: tuple[str, ...] = (ISO,)
-    decimal: str = "."
-    thousands: str = ""
-    words: dict[str, dict[str, str]] = field(default_factory=dict)
-    """Our column -> the site's word -> ours; ``""`` stands for an empty cell."""
-    units: dict[str, str] = field(default_factory=dict)
-    """Our column -> the unit in which its cells are written."""
-    no_date: tuple[str, ...] = ()
-    """Cells that stand for no date."""
-    two_digit_year_pivot: int = PIVOT
-    """Two-digit years from here on belong to the last century."""
-    rate: str = "1"
-    """What one of the file's currency is in the reporting one, as a decimal number."""
-    currency: str = ""
-    """Whose mark may stand beside the amounts; empty where none is declared."""
-    may_hold_blanks: bool = True
-    """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
 
 
 class Part(Strict):
@@ -79,7 +54,7 @@ class FileEntry(Strict):
     exported_on: Day | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
-    constants: dict[str, str | int | float | bool | dt.date] = {}
+    constants: dict[str, Cell] = {}
     extract: dict[str, Part] = {}
     find: dict[str, Search] = {}
     """Ours -> where it is guessed from, in rows that do not state it."""
@@ -164,7 +139,8 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
             _check_entry(entry)
             _set_rate(mapping, entry)
         except (ValueError, InputError) as exc:
-            raise InputError(f"{name}: [[file]] {number} ({entry.match}): {exc}") from exc
+            said = str(exc).removeprefix("columns.toml: ")
+            raise InputError(f"{name}: [[file]] {number} ({entry.match}): {said}") from exc
     return mapping
 
 
@@ -190,6 +166,8 @@ def _check_entry(entry: FileEntry) -> None:
         if not log.column(name).unit:
             raise ValueError(f"[file.units]: {name} has no unit. Remove the line.")
         conversion(unit, log.column(name).unit)
+    for name in entry.words:
+        meanings(log.column(name), entry.options())
 
 
 def _set_rate(mapping: Mapping, entry: FileEntry) -> None:

@@ -7,7 +7,7 @@ import re
 
 from etl.errors import InputError
 from etl.load.columns import Column
-from etl.load.mapping import TypingOptions
+from etl.load.options import TypingOptions
 from etl.load.seeds import vocabulary
 
 ALIKE = 0.75

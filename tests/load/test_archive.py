@@ -185,10 +185,16 @@ def test_a_file_that_changes_while_it_is_copied_is_not_kept(site, monkeypatch):
     assert archive.registered(site.store) == []
 
 
-def test_an_unusable_mapping_stops_before_anything_is_added(site):
+@pytest.mark.parametrize(("text", "said"), [
+    ("x = 1", "unknown key 'x'"),
+    ('[[file]]\nmatch = "other.csv"\nlog = "replacements"\n[file.words.reason]\nX = "faild"',
+     "'faild', which is not one of"),
+])
+def test_an_unusable_mapping_stops_before_anything_is_added(site, text, said):
+    """What is archived with it would stop every later load of the store, of other files as well."""
     site.write("installations.csv", HEAD)
-    site.write("columns.toml", "x = 1")
-    with pytest.raises(InputError, match="unknown key 'x'"):
+    site.write("columns.toml", text)
+    with pytest.raises(InputError, match=said):
         site.load()
     assert archive.registered(site.store) == []
 

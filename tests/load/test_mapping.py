@@ -76,6 +76,12 @@ BRKDN = "failed"
     (ENTRY + "[file.extract]\nhose_id = { column = 'a', pattern = '(' }", "regular expression"),
     (ENTRY + "[file.extract]\nhose_id = { column = 'a', pattern = 'a' }", "exactly one group"),
     (ENTRY + '[file.skip]\nremove = ["x"]\nno_date = ["9999-12-31"]', "Move the line up"),
+    (ENTRY + 'date_formats = ["%d.%m.%Y%"]', "is not a date format"),
+    (ENTRY + "[file.constants]\ninstalled_on = 2020-01-01T10:00:00", "must be a text"),
+    (ENTRY.replace("installations", "replacements") + '[file.words.reason]\nX = "faild"',
+     "[[file]] 1 (north*.csv): words.reason turns 'X' into 'faild', which is not one of failed"),
+    (ENTRY.replace("installations", "replacements") + '[file.words.reason]\nX = "failed"\n'
+     '" x" = "planned"', "words.reason gives ' x' two meanings"),
     (f"a = {'[' * 3000}", "not readable as TOML (it nests too deeply)"),
     (f"a = {'{a = ' * 2000}", "not readable as TOML (it nests too deeply)"),
     (f"a = {'9' * 5000}", "not readable as TOML (a number in it has too many digits)"),
