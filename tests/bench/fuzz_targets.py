@@ -31,6 +31,7 @@ from etl.load.mapping import parse_mapping
 from etl.load.typing import build_clean, build_lives
 from etl.load.workbook_child import Sheet, _open
 from tests.bench.fuzz import SECONDS_FREE, SECONDS_PER_MB
+from tests.bench.fuzz_mapping import FULL, LOOSE
 from tests.load.conftest import Site
 from tests.load.hostile import DAYS, IGNORED, NUMBERS, TEXTS
 from tests.load.new_workbook import book
@@ -44,10 +45,6 @@ MAPPINGS = (
     "header_row = 2", 'delimiter = ";"\nencoding = "utf-8"',
     'date_formats = ["%d %b %Y %H:%M"]\ntwo_digit_year_pivot = 30', "header_row = 1",
     'encoding = "utf-16"', 'encoding = "ascii"\ndelimiter = "\\t"')
-LOOSE = ("Tag,Out,Text,reason,removed_on,service_point,installed_on\n"
-         "H1,31.12.2020,hose cracked weld,BRKDN,2020-12-31,P1,2020-01-01\n"
-         "H2,\"1,5\",=1+1,failed,01/02/2021,P2,2020-02-01\n")
-"""A file that a mapping may take anything from."""
 LARGE = 2_000_000
 """Bytes that `repeated` fills."""
 
@@ -156,7 +153,7 @@ def mapping(data: bytes, is_whole: bool) -> float:
         with empty_site() as site:
             site.write("service_points.csv", REGISTER)
             for log in NAMES:
-                site.write(f"{log}_a.csv", LOOSE)
+                site.write(f"{log}_a.csv", LOOSE.replace("H1", f"H1-{log}"))
             site.write("columns.toml", text)
             holds(site)
     return SECONDS_FREE
@@ -228,10 +225,10 @@ def _rows(log: str, number: int) -> list[list[str]]:
 def seeds(target: str) -> list[bytes]:
     """Return the first inputs of a target."""
     if target == "mapping":
-        return [f'[[file]]\nmatch = "*.csv"\nlog = "{log}"\n{text}\n[file.words.reason]\n'
-                'BRKDN = "failed"\n[file.units]\ndn = "in"\n[file.columns]\nhose_id = "Tag"\n'
-                .encode()
-                for log, text in zip(NAMES, MAPPINGS, strict=False)]
+        plain = (f'[[file]]\nmatch = "*.csv"\nlog = "{log}"\n{text}\n[file.words.reason]\n'
+                 'BRKDN = "failed"\n[file.units]\ndn = "in"\n[file.columns]\nhose_id = "Tag"\n'
+                 for log, text in zip(NAMES, MAPPINGS, strict=False))
+        return [FULL.encode(), *(text.encode() for text in plain)]
     if target == "register":
         line = (b'{"load_id": 1, "source_file": "parts.csv", "sha256": "' + b"0" * 64 + b'", '
                 b'"size_bytes": 9, "mapping_sha256": null, "loaded_on": "2026-01-01"}')
