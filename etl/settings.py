@@ -171,6 +171,18 @@ def _interval(text: str) -> tuple[str, float]:
     return name, value
 
 
+SHARES = frozenset({
+    "confidence", "flag_false_share", "service_level_ordinary", "service_level_costly",
+    "service_level_hazardous", "trial_right_choice", "preventive_chance",
+    "preventive_least_share"})
+DRAWS = frozenset({"n_draws", "track_draws"})
+AT_LEAST_ONE = DRAWS | {"trial_failures_wanted", "trial_horizon_months", "review_days"}
+MOST_DRAWS = 100_000
+"""More joint draws fill the memory of a machine."""
+MOST = 1_000_000_000_000
+"""Of any other number: far above all that makes sense, in currencies of small worth, too."""
+
+
 def read_settings(path: Path) -> Settings:
     """Read the settings of a store.
 
@@ -199,7 +211,8 @@ def read_settings(path: Path) -> Settings:
     except UnicodeDecodeError as exc:
         raise InputError(f"{path.name}: not readable as TOML ({exc}). Correct the file.") from exc
     known = {field.name: getattr(Settings(), field.name) for field in fields(Settings)}
-    found = replace(Settings(), **{key: _typed(path, key, given[key], known) for key in given})
+    found = replace(Settings(), **{key: _checked(path, key, _typed(path, key, given[key], known))
+                                   for key in given})
     found.required_intervals()  # read here so that a fault is said now, not after minutes of work
     found.shutdown_windows()
     return found
@@ -220,4 +233,21 @@ def _typed(path: Path, key: str, value: Any, known: dict[str, Any]) -> Any:
     if type(value) is not type(default):
         kind = type(default).__name__
         raise InputError(f"{path.name}: {key} must be of type {kind}, got {value!r}.")
+    return value
+
+
+def _checked(path: Path, key: str, value: Any) -> Any:
+    """Return a number that a build can work with, or say within which bounds it has to lie."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return value
+    if key in SHARES:
+        if not 0.0 < value < 1.0:
+            raise InputError(f"{path.name}: {key} must lie between 0 and 1, got {value!r}. Write "
+                             "90 % as 0.90.")
+        return value
+    least = 1 if key in AT_LEAST_ONE else 0
+    most = MOST_DRAWS if key in DRAWS else MOST
+    if not least <= value <= most:
+        raise InputError(f"{path.name}: {key} must be from {least} to {most:,}, got {value!r}. "
+                         "Correct the line.")
     return value

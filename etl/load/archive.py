@@ -1,64 +1,27 @@
 """Keep every file that was ever loaded, by content, and a register of what came when.
 
 ``files/<sha256>.<ending>`` and ``mappings/<sha256>.toml`` hold the bytes; ``loads.jsonl`` holds
-one line for each loading. A line is appended and flushed to disk in one write; a line that a
-crash cut short is not counted and is overwritten by the next one.
+one line for each loading (`etl.load.register`).
 """
 
 from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import json
-import os
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
-
-from pydantic import BeforeValidator, ConfigDict, Field, TypeAdapter
 
 from etl.errors import InputError, StoreError
-from etl.load.declared import Day
 from etl.load.folders import find_logs, read_mapping
-from etl.load.kept import digest, is_whole, keep, sync
+from etl.load.kept import digest, is_whole, keep
 from etl.load.mapping import Mapping, parse_mapping
 from etl.load.quoting import as_text
 from etl.load.recognise import recognise
+from etl.load.register import REGISTER as REGISTER
+from etl.load.register import Registered as Registered
+from etl.load.register import append_line, check_register
+from etl.load.register import registered as registered
 from etl.load.store_faults import plain
-from etl.parsed import from_json
-
-REGISTER = "loads.jsonl"
-
-
-def _as_name(name: object) -> object:
-    """Return what is shown of the name of a file, also of one noted before names were that."""
-    return as_text(name) if isinstance(name, str) else name
-
-
-Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-Number = Annotated[int, Field(strict=True, ge=0)]
-
-
-@dataclass(frozen=True)
-class Registered:
-    """One file in the archive, with the mapping it is read by."""
-
-    __pydantic_config__ = ConfigDict(extra="forbid")
-
-    load_id: Annotated[Number, Field(ge=1)]
-    source_file: Annotated[str, BeforeValidator(_as_name), Field(pattern=r"^[^/]+$")]
-    sha256: Hash
-    size_bytes: Number
-    mapping_sha256: Hash | None
-    loaded_on: Day
-
-    @property
-    def file_name(self) -> str:
-        """Name of the archived copy."""
-        return self.sha256 + Path(self.source_file).suffix.lower()
-
-
-LINE = TypeAdapter(Registered)
 
 
 @dataclass(frozen=True)
@@ -96,7 +59,10 @@ def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outco
     ------
     InputError
         There is nothing to load, or a mapping file cannot be used. Nothing was added then.
+    StoreError
+        The register is damaged or gone.
     """
+    check_register(store)
     loaded_on = loaded_on or dt.date.today()
     files = find_logs(path)
     known = {item.sha256: item for item in registered(store)}
@@ -110,43 +76,15 @@ def everything(store: Path) -> list[Outcome]:
     ------
     InputError
         The archive is empty.
+    StoreError
+        The register is damaged or gone.
     """
+    check_register(store)
     found = [Outcome(item.source_file, "already loaded", item.load_id)
              for item in registered(store)]
     if not found:
         raise InputError("the store holds no logs yet. Load some with `braidlife load PATH`.")
     return found
-
-
-def registered(store: Path) -> list[Registered]:
-    """Return the files of the archive in the order in which they were first loaded.
-
-    Parameters
-    ----------
-    store : Path
-
-    Returns
-    -------
-    list of Registered
-        For each file its latest mapping and the day of its first loading.
-
-    Raises
-    ------
-    StoreError
-        A line of the register is damaged.
-    """
-    found: dict[int, Registered] = {}
-    for number, line in enumerate(_register_lines(store), start=1):
-        if not line.strip():
-            continue
-        item = _item(line)
-        if item is None or found.get(item.load_id, item).sha256 != item.sha256:
-            raise StoreError(
-                f"{REGISTER} line {number}: damaged. Put this file back from a backup, or delete"
-                " the line and load the file that it stood for again."
-            )
-        found[item.load_id] = item
-    return [found[load_id] for load_id in sorted(found)]
 
 
 def archived(store: Path, item: Registered) -> Path:
@@ -242,7 +180,7 @@ def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Re
         keep(mapping, _mapping_file(store, mapping_sha256), mapping_sha256)
     if item == before:
         return Outcome(shown, "already loaded", item.load_id)
-    _append(store, item)
+    append_line(store, item)
     known[sha256] = item
     return Outcome(shown, "new" if before is None else "mapping changed", item.load_id)
 
@@ -264,40 +202,3 @@ def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None
         except InputError:
             return False
     return False
-
-
-def _register_lines(store: Path) -> list[bytes]:
-    """Return the lines of the register; blank ones are what an editor left.
-
-    A last line without its end was cut short by a crash, unless it is whole: its brace came last.
-    """
-    path = store / REGISTER
-    if not path.is_file():
-        return []
-    *lines, last = path.read_bytes().split(b"\n")
-    return [*lines, last] if _item(last) else lines
-
-
-def _item(line: bytes) -> Registered | None:
-    """Read a line of the register; None where it is damaged."""
-    try:
-        return LINE.validate_python(from_json(line))
-    except ValueError:  # no JSON, or not what a line holds
-        return None
-
-
-def _append(store: Path, item: Registered) -> None:
-    """Append a line to the register and flush it to disk; a torn line before it is cut off."""
-    line = json.dumps({**dataclasses.asdict(item), "loaded_on": item.loaded_on.isoformat()})
-    store.mkdir(parents=True, exist_ok=True)
-    with (store / REGISTER).open("a+b") as file:
-        file.seek(0)
-        content = file.read()
-        whole = content.rfind(b"\n") + 1
-        is_last_whole = _item(content[whole:]) is not None
-        if not is_last_whole:
-            file.truncate(whole)
-        file.write(b"\n" * is_last_whole + line.encode("utf-8") + b"\n")
-        file.flush()
-        os.fsync(file.fileno())
-    sync(store)
