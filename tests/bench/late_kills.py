@@ -20,8 +20,16 @@ from etl.load.publish import POINTER, current_number
 from tests.bench.breaking import Outcome, in_child, is_whole, killed_after
 from tests.faults.small import FIRST, SECOND, SETTINGS, new_store, tables, write_logs
 
-THIRD = {"replacements_3.csv": "removed_on,service_point,reason,mechanism\n"
-         "2021-09-20,A-1,failed,corrosion\n2021-09-21,A-1,failed,corrosion\n"}
+ONE_PLACE = {
+    "installations_2.csv": "installed_on,service_point,hose_id,construction,part_number\n"
+    "2021-05-05,A-2,014,C-2,00124\n",
+    "replacements_2.csv": SECOND["replacements_2.csv"],
+}
+"""Touches so few places that it is put beside kept rows."""
+THIRD = {"installations_3.csv": "installed_on,service_point,hose_id,construction,part_number\n"
+         "2021-09-09,A-2,016,C-1,00123\n"}
+WHOLE = "checking and typing rows"
+"""What a load says that builds everything again."""
 KEEPING = f"{SETTINGS}rows_kept_from = 0\n"
 NOT_KEEPING = f"{SETTINGS}rows_kept_from = 1000000000\n"
 
@@ -45,7 +53,8 @@ class Scene:
 def killed_late(folder: Path, number: int, chance: random.Random) -> Outcome:
     """Kill loads at random moments after something late has begun; see the module."""
     found = Outcome()
-    scenes = (_scene(folder, "keeping", NOT_KEEPING), _scene(folder, "appending", KEEPING))
+    scenes = (_scene(folder, "keeping", NOT_KEEPING, SECOND),
+              _scene(folder, "appending", KEEPING, ONE_PLACE))
     for at in range(number):
         scene = scenes[at % 2]
         store = Path(shutil.copytree(scene.before, folder / "store"))
@@ -76,10 +85,10 @@ def _judge(found: Outcome, scene: Scene, store: Path, what: str, is_killed: bool
         found.check(is_same, f"{what}: load {step + 1} differs")
         left = _files(store) ^ scene.files[step]
         found.check(not left, f"{what}: after load {step + 1} there is, or is not, {sorted(left)}")
-        found.seen["next loads that appended"] += "checking and typing rows" not in said
+        found.seen["next loads that appended"] += WHOLE not in said
 
 
-def _scene(folder: Path, name: str, settings: str) -> Scene:
+def _scene(folder: Path, name: str, settings: str, batch: dict[str, str]) -> Scene:
     """Make a store with the first batch, and load the others into a copy that nobody kills."""
     home = folder / name
     home.mkdir()
@@ -87,11 +96,12 @@ def _scene(folder: Path, name: str, settings: str) -> Scene:
     (before / "settings.toml").write_text(settings, encoding="utf-8")
     run.load(write_logs(home / "logs", FIRST), before)
     (before / "settings.toml").write_text(KEEPING, encoding="utf-8")
-    second, third = write_logs(home / "more", SECOND), write_logs(home / "last", THIRD)
+    second, third = write_logs(home / "more", batch), write_logs(home / "last", THIRD)
     calm = Path(shutil.copytree(before, home / "calm"))
-    began = time.monotonic()
-    run.load(second, calm)
+    began, said = time.monotonic(), list[str]()
+    run.load(second, calm, say=said.append)
     seconds = time.monotonic() - began
+    assert (WHOLE in said) == (name == "keeping"), said
     shown, files = repr(tables(calm)), _files(calm)
     run.load(third, calm)
     return Scene(name, before, second, third, seconds,
