@@ -42,8 +42,9 @@ ASIDE = "set-aside"
 MOST_FILES = 20
 KEPT_FORMS = 40
 """Forms of earlier files that are remembered, so that next month's file maps itself."""
-DEMO_PARTS = ("current", "editions", "files", "mappings", "loads.jsonl", "logs", "track", "entries")
-"""What a store of the invented fleet consists of; the pointer first, so that nothing half shows."""
+DEMO_PARTS = ("current", "editions", "track", "entries", "files", "mappings", "loads.jsonl", "logs")
+"""What a store of the invented fleet consists of; the pointer first, so that nothing half shows,
+and last what it is known by, so that a kill half way can be made good by doing it again."""
 
 
 def files(store: Path) -> list[str]:
