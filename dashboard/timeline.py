@@ -92,7 +92,7 @@ def timeline(stays: Sequence[Row], as_of: dt.date, records_from: dt.date | None)
                                   style={"left": f"{axis.at(year)}%"}))  # fmt: skip
     height = 96 + 44 * max(in_lane)
     ends = [ending(row) for row in stays]
-    label = f"{len(stays)} hoses on a time axis: " + "; ".join(ends[:40])
+    label = f"{words.count(len(stays), 'hose')} on a time axis: " + "; ".join(ends[:40])
     return html.Div(
         children, className="timeline", role="img", style={"height": f"{height}px"},
         **{"aria-label": label},

@@ -14,6 +14,7 @@ from typing import IO, Any
 from etl import __version__
 from etl.backup_archive import BLOCK, LIST, Listed, Part, opened, read_part
 from etl.backup_snapshot import Source, snapshot
+from etl.counted import counted
 from etl.errors import InputError, StoreError
 from etl.load.archive import REGISTER
 from etl.load.kept import drop, sync
@@ -46,7 +47,7 @@ class BackedUp:
     def summary(self) -> str:
         """Return it in words."""
         what = f"edition {self.listed.edition}" if self.listed.edition else "no edition yet"
-        lines = [f"{self.name}: {what}, {len(self.listed.parts):,} files, "
+        lines = [f"{self.name}: {what}, {counted(len(self.listed.parts), 'file')}, "
                  f"{self.listed.size_bytes / 1e6:.1f} MB; read back, every hash matches."]
         lines += [f"Damaged in the store already: {name}" for name in self.damaged]
         lines += [f"Left out, because of its name: {name!r}" for name in self.left_out]

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from etl.backup_archive import Listed, Part, opened, read_part
+from etl.counted import counted
 from etl.errors import InputError, StoreError
 from etl.load.kept import sync
 from etl.load.publish import POINTER, UNFINISHED, store_lock
@@ -38,7 +39,7 @@ class Restored:
     def summary(self) -> str:
         """Return it in words."""
         what = f"edition {self.listed.edition}" if self.listed.edition else "no edition yet"
-        lines = [f"Restored: {what}, {len(self.listed.parts):,} files, "
+        lines = [f"Restored: {what}, {counted(len(self.listed.parts), 'file')}, "
                  f"{self.listed.size_bytes / 1e6:.1f} MB, as of {self.listed.made_at}; "
                  "every hash matches."]
         if self.put_aside:

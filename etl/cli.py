@@ -17,6 +17,7 @@ import typer
 from rich.console import Console
 
 from etl import cli_account, run
+from etl.counted import counted
 from etl.errors import BraidlifeError
 
 app = typer.Typer(
@@ -170,7 +171,7 @@ def export(
 ) -> None:
     """Write a published table to a file."""
     rows = run.export(store, table, out, lambda line: print(line, file=sys.stderr))
-    print(f"{rows:,} rows of {table} written to {out.name}")
+    print(f"{counted(rows, 'row')} of {table} written to {out.name}")
 
 
 @app.command()

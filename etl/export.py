@@ -13,6 +13,7 @@ from pathlib import Path
 import duckdb
 
 from etl import sheets
+from etl.counted import counted
 from etl.errors import InputError, StoreError
 from etl.load import typing, warehouse
 from etl.load.columns import LOGS
@@ -168,9 +169,9 @@ def _write_workbook(
     if sheet.cut:
         columns = ", ".join(f"{name} ({n:,})" for name, n in sorted(sheet.cut.items()))
         n_texts = sheet.cut.total()
-        tell(f"{n_texts:,} text{'s' * (n_texts > 1)} longer than the {CELL_LIMIT:,} characters of a"
-             f" worksheet's cell end in … there: {columns}. A .csv or .parquet file holds them"
-             " whole.")
+        tell(f"{counted(n_texts, 'text')} longer than the {CELL_LIMIT:,} characters of a"
+             f" worksheet's cell, cut there and marked by …: {columns}. A .csv or .parquet file"
+             " holds all of it.")
 
 
 def _write_parquet(con: duckdb.DuckDBPyConnection, query: str, out: Path, _: str) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 
 import duckdb
 
+from etl.counted import counted
 from etl.errors import InputError
 from etl.life.bounds_kinds import BOUNDS_KINDS
 from etl.life.fit_examination import sentences
@@ -183,7 +184,7 @@ def render(result: Mapping[str, Any]) -> str:
         text += [f"{group['group']}: {note}" for note in group["notes"]]
     refused = result["refused"]
     if refused:
-        text.append(f"{len(refused):,} rows refused:")
+        text.append(f"{counted(len(refused), 'row')} refused:")
         text += [f"  row {row['row']}, {row['column'] or 'whole row'} '{row['value']}': "
                  f"{row['reason']}" for row in refused[:SHOWN_REFUSED]]
         if len(refused) > SHOWN_REFUSED:

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import duckdb
 
+from etl.counted import counted
+
 MOST_FILES = 30
 """Lines of files on a terminal; the others are counted, and stand whole in JSON."""
 FILES = """
@@ -18,6 +20,8 @@ left join (
 where l.status = 'loaded'
 order by l.load_id, l.log
 """
+ONE_OF = {"removals": "removal", "failures": "failure", "lives": "life"}
+"""What doubts are about, one of them."""
 LEFT_OUT = """
 select source_file, exclusion, n_lives from results.exclusion_files order by source_file, exclusion
 """
@@ -39,8 +43,9 @@ class FileHealth:
     def words(self) -> str:
         """Return it as one line."""
         parts = [f"{self.n_used:,} used"]
+        if self.n_corrected:
+            parts.append(counted(self.n_corrected, "cell corrected", "cells corrected"))
         parts += [f"{n:,} {what}" for n, what in (
-            (self.n_corrected, "cell corrected" if self.n_corrected == 1 else "cells corrected"),
             (self.n_superseded, "replaced by other rows"), (self.n_refused, "refused")) if n]
         return f"  {self.source_file}, {self.log}: {', '.join(parts)}"
 
@@ -53,6 +58,10 @@ class LeftOut:
     reason: str
     n_lives: int
 
+    def words(self) -> str:
+        """Return it as one line."""
+        return f"{counted(self.n_lives, 'life', 'lives')} of {self.source_file}: {self.reason}"
+
 
 @dataclass(frozen=True)
 class Doubt:
@@ -61,6 +70,12 @@ class Doubt:
     doubt: str
     n_rows: int
     effect: str
+
+    def words(self) -> str:
+        """Return it as one line, with its count before it."""
+        things, _, more = self.doubt.partition(" ")
+        thing = ONE_OF.get(things, things)
+        return f"{counted(self.n_rows, thing, things)} {more}: {self.effect}"
 
 
 @dataclass(frozen=True)
@@ -79,13 +94,12 @@ class Health:
             lines.append(f"  and {len(self.files) - MOST_FILES:,} more (braidlife export loads).")
         if self.left_out:
             lines.append("Left out of fits:")
-            lines += [f"  {item.n_lives:,} lives of {item.source_file}: {item.reason}"
-                      for item in self.left_out[:MOST_FILES]]
+            lines += [f"  {item.words()}" for item in self.left_out[:MOST_FILES]]
             if len(self.left_out) > MOST_FILES:
-                lines.append(f"  and {len(self.left_out) - MOST_FILES:,} more lines"
+                lines.append(f"  and {counted(len(self.left_out) - MOST_FILES, 'more line')}"
                              " (braidlife export exclusion_files).")
         lines += ["In doubt:"] if self.doubts else []
-        return lines + [f"  {item.n_rows:,} {item.doubt}: {item.effect}" for item in self.doubts]
+        return lines + [f"  {item.words()}" for item in self.doubts]
 
 
 def health_of(con: duckdb.DuckDBPyConnection) -> Health:

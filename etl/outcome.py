@@ -9,6 +9,7 @@ from typing import Any
 
 import duckdb
 
+from etl.counted import counted
 from etl.health import Health, health_of
 from etl.load import archive
 
@@ -37,11 +38,15 @@ class Outcome:
     def summary(self) -> str:
         """Return the outcome in words."""
         lines = [
-            f"Edition {self.edition}, data to {self.as_of}: {self.n_service_points:,} service "
-            f"points, {self.n_lives:,} lives, {self.n_failures:,} of them failures; "
-            f"{self.n_failure_prone} places fail faster than their peers.",
-            f"{self.files} files read, {self.files_already_loaded} of them loaded before; "
-            f"{self.n_rows:,} rows, {self.n_refused:,} refused"
+            f"Edition {self.edition}, data to {self.as_of}: "
+            f"{counted(self.n_service_points, 'service point')}, "
+            f"{counted(self.n_lives, 'life', 'lives')}, of which "
+            f"{counted(self.n_failures, 'failure')}; "
+            + counted(self.n_failure_prone, "place fails faster than its peers.",
+                      "places fail faster than their peers."),
+            f"{counted(self.files, 'file')} read, {self.files_already_loaded:,}"
+            f"{' of them' * (self.files != 1)} loaded before; "
+            f"{counted(self.n_rows, 'row')}, {self.n_refused:,} refused"
             + (" (braidlife export refused --out refused.csv)." if self.n_refused else "."),
         ]
         lines += [f"Not loaded: {message}" for message in self.refused_files]

@@ -144,7 +144,7 @@ def incidence_figure(rows: Sequence[Row]) -> go.Figure:
     shown = {words.mechanism(name): layers[name] for name in order[:MOST_LAYERS]}
     rest = order[MOST_LAYERS:]
     if rest:
-        shown[f"{len(rest)} others"] = np.sum([layers[name] for name in rest], axis=0)
+        shown[words.count(len(rest), "other")] = np.sum([layers[name] for name in rest], axis=0)
     figure = go.Figure()
     base = np.zeros_like(ages)
     middles = []

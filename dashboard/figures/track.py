@@ -77,6 +77,6 @@ def is_inside(row: Row) -> bool:
 
 
 def _hover(row: Row) -> str:
-    return (f"until {words.date(row['until'])}: {row['observed']:,} failures, forecast "
-            f"{words.number(row['mean'])} ({row['lower']:,} to {row['upper']:,}) from "
+    return (f"until {words.date(row['until'])}: {words.count(row['observed'], 'failure')}, "
+            f"forecast {words.number(row['mean'])} ({row['lower']:,} to {row['upper']:,}) from "
             f"{words.date(row['as_of'])}")  # fmt: skip

@@ -116,7 +116,8 @@ def _ratio(figure: go.Figure, state: Row, looks: Sequence[Row]) -> list[Row]:
     hover = [
         f"{words.date(row['look_on'])}: {words.number(row['life_ratio'])} "
         f"({words.spread(row['life_ratio_lower'], row['life_ratio_upper'])}), "
-        f"{row['first_failures']:.0f} and {row['second_failures']:.0f} failures" for row in looks
+        f"{row['first_failures']:.0f} and {words.count(row['second_failures'], 'failure')}"
+        for row in looks
     ]
     shade = band(middle, lower, upper)
     shade.x = np.concatenate([day, day[::-1]])

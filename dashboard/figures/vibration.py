@@ -85,7 +85,7 @@ def _cell_words(row: Row) -> str:
     return (f"around {_speed_words(row)} and "
             f"{words.number(row['frequency_hz'])} Hz: B10 {words.days(row['b10_days'])} "
             f"({words.spread(row['b10_days_lower'], row['b10_days_upper'])}), "
-            f"{row['n_places']:,} places nearby")  # fmt: skip
+            f"{words.count(row['n_places'], 'place')} nearby")  # fmt: skip
 
 
 def _edges(middles: np.ndarray) -> tuple[float, float]:

@@ -72,7 +72,8 @@ def cost_drawing(
         x = LEFT + len(past) * step
         marks.append(f'<line class="now" x1="{x:.1f}" x2="{x:.1f}" y1="{TOP}" '
                      f'y2="{HEIGHT - BOTTOM}"/>')
-    label = f"Cost by month: {len(past)} months past, {len(ahead)} ahead, {scale.long}"
+    label = (f"Cost by month: {words.count(len(past), 'month')} past, {len(ahead)} ahead, "
+             f"{scale.long}")
     shown = "only-narrow" if is_narrow else "only-wide"
     return (f'<svg class="{shown}" viewBox="0 0 {width:.0f} {HEIGHT:.0f}" role="img" '
             f'aria-label="{label}">'

@@ -6,6 +6,8 @@ import datetime as dt
 import math
 import re
 
+from etl.counted import counted
+
 PRODUCT = "Braidlife"
 CAUTION_FORECAST = (
     "A forecast is not a rating.",
@@ -79,6 +81,8 @@ FINDINGS = {
     "part not in register": "Part that the log of parts lacks",
     "meter exchanged": "Run meter that fell back, taken as exchanged",
     "returned to an earlier value": "Row that undoes a correction",
+    "swap beside a removal": "Swap declared for a hose that a log takes out that day",
+    "nothing to take back": "Row marked as deleted whose key no other row has",
 }
 """Oddities met while lives were built, as a reader would put them."""
 FATES = {"used": "used", "superseded": "superseded by a later row", "refused": "refused"}
@@ -113,7 +117,7 @@ def count(n: float, one: str, many: str | None = None) -> str:
     """
     if not n:
         return f"no {one}"
-    return f"{n:,.0f} {one if n == 1 else many or one + 's'}"
+    return counted(n, one, many)
 
 
 def number(value: float | None, digits: int = 2) -> str:

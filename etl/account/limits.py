@@ -15,6 +15,7 @@ import sqlite3
 from dataclasses import dataclass
 
 from etl.account import book
+from etl.counted import counted
 
 FIRST_WAIT_S = 30.0
 FORGOTTEN_S = 30 * 86400.0
@@ -196,7 +197,8 @@ def in_words(wait_s: float) -> str:
     if wait_s == math.inf:
         return ("Too many wrong attempts. A keeper can make you a link, or unlock the name on the "
                 "command line (braidlife account unlock).")
-    when = f"{math.ceil(wait_s)} seconds" if wait_s < 120 else f"{math.ceil(wait_s / 60)} minutes"
+    when = (counted(math.ceil(wait_s), "second") if wait_s < 120
+            else counted(math.ceil(wait_s / 60), "minute"))
     return f"Too many wrong attempts. Try again in {when}, or ask a keeper for a link."
 
 

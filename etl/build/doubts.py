@@ -10,20 +10,19 @@ from etl.decide.ranking import WORST
 
 WORDS = (
     ("removals without a reason", "unknown reasons",
-     "counted as hoses taken out unfailed; had they all been failures, "),
-    ("failures found at a look", "", "count between the last good look and the find, not on the "
-     "day they were found"),
+     "counted as taken out unfailed; had every one been a failure, "),
+    ("failures found at a look", "", "counted between the last good look and the find, not on the "
+     "day of the find"),
     ("failures without a concluded mechanism", "missing mechanisms",
-     "shared out among the mechanisms of their kind; all mechanisms together, and so the ranking, "
-     "do not depend on it; had they all been of the commonest one of their kind and not of "
+     "shared out among the mechanisms of the kind; all mechanisms together, and so the ranking, "
+     "do not depend on it; had every one been of the commonest one of its kind and not of "
      "another, "),
-    ("lives not fitted", "", "they ended before the records begin or were not observed for any "
-     "time"),
+    ("lives not fitted", "", "ended before the records begin or not observed for any time"),
     ("removals without a known installation", "missing installations",
-     "have no age: they count in cost and history, not in lives; had their hoses gone in when the "
-     "place was last empty or its records begin, "),
+     "without an age: in cost and history, not in lives; had every hose gone in when its place "
+     "was last empty or its records begin, "),
     ("removals implied by the next installation", "implied removals",
-     "dated to that day, without a reason, as suspensions; had they been failures, "),
+     "dated to that day, without a reason, as unfailed; had every one been a failure, "),
 )
 """Each doubt, its name among the other readings where it has one, and what is said of it."""
 
@@ -85,5 +84,6 @@ def _rank_words(ranks: pd.DataFrame) -> str:
         return "the ranking stays as it is"
     n_top = int((ranks["rank"] <= WORST).sum())
     n = int(((ranks["rank"] > WORST) & (ranks["rank_other"] <= WORST)).sum())
-    return (f"about {n} of the {n_top} dearest places would give way to others" if n
-            else f"the {n_top} dearest places would stay the same")
+    top = f"{n_top} dearest places" if n_top > 1 else "dearest place"
+    return (f"about {n} of the {top} would give way to others" if n
+            else f"the {top} would stay the same")

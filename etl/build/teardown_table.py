@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from etl.build.evidence_tables import Evidence, read_evidence
+from etl.counted import counted
 from etl.decide.evidence.findings import (
     NOT_CHECKED,
     PRESENT,
@@ -132,7 +133,7 @@ def choose_method(table: EvidenceTable, states: States, confirmed: Ints) -> Meth
     prior = log_site_prior(np.bincount(confirmed[known], minlength=len(table.mechanisms)))
     capped = table if len(states) < LEAST_FOR_PREVALENCE else with_prevalence_cap(
         table, (states == PRESENT).sum(axis=0), times_looked_for(states))
-    concluded = f"{n} concluded teardown" + ("" if n == 1 else "s")
+    concluded = counted(n, "concluded teardown")
     prior_words = f"prior from {concluded}" if n else "no mechanism taken as likelier beforehand"
     usual = Method(capped, None, prior, f"weights as delivered, by judgement; {prior_words}")
     if n < LEAST_CONFIRMED:

@@ -14,6 +14,7 @@ from etl.life.examine import MOST_FAILURES, examine
 from etl.life.fit import StrataFit
 from etl.life.lives_table import LivesTable
 from etl.life.simulate import SeenLives
+from etl.life.three_parameter import LEAST_FAILURES_FOR_THREE, NOT_TRIED
 from etl.life.turnbull import free_survival
 
 
@@ -116,6 +117,9 @@ def sentences(group: Mapping[str, Any]) -> list[str]:
                     "nears the first failure")
     elif three["outcome"] == "estimate":
         said.append(f"with a later start: from {three['location']:.5g}, shape {three['shape']:.4g}")
+    elif three["outcome"] == NOT_TRIED:
+        said.append(f"a later start is not tried: that takes {LEAST_FAILURES_FOR_THREE} failures "
+                    "and a fit from new on")
     two = group["two_populations"]
     if two["early_share"] is not None:
         said.append(f"two populations, {two['early_share']:.0%} with characteristic life "

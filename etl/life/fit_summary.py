@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from etl.counted import counted
 from etl.life.bounds import Bounds
 from etl.life.bounds_kinds import BOUNDS_KINDS, FigureBounds, bounds_of
 from etl.life.fit import StrataFit, fit_arranged
@@ -57,11 +58,13 @@ def group_fits(
     examined = examinations(table, fit) if is_full else []
     found = bounds_of(bounds, table, strata, fit, confidence, survival_at, is_full)
     assumed = [life_at_shape(strata, shape, confidence) for shape in ASSUMED_SHAPES]
+    lived = np.bincount(table.stratum, table.count * np.maximum(table.low - table.entry, 0.0),
+                        len(table.groups))
     unused = [f"Column '{name}' is not used." for name in table.unused_columns]
     groups = []
     for i, (name, status) in enumerate(zip(table.groups, fit.status, strict=True)):
         lives = [(life.estimate[i], life.lower[i], life.upper[i]) for life in assumed]
-        notes = _notes(status, strata, fit, i, lives, confidence) + unused
+        notes = _notes(status, strata, fit, i, lives, confidence, lived[i]) + unused
         if bounds == "bootstrap" and has_estimate(status) and math.isnan(
                 found.lives.shape.lower[i]):
             notes.append("No bounds: most groups simulated like this one have no estimate.")
@@ -124,7 +127,7 @@ def _count(value: float) -> int | float:
 
 def _notes(
     status: Status, strata: Strata, fit: StrataFit, i: int,
-    lives: list[tuple[float, float, float]], confidence: float,
+    lives: list[tuple[float, float, float]], confidence: float, lived: float,
 ) -> list[str]:
     """Return what a reader must know about the figures of one group."""
     notes = []
@@ -134,10 +137,14 @@ def _notes(
         if fit.shape[i] < 1.0:
             notes.append("Shape below 1: the failure rate falls with age, as early failures do.")
     elif status is Status.NO_FAILURES:
-        notes.append("No failures: nothing can be estimated, only bounded from below.")
+        notes.append(f"No failures in {lived:.7g} lived in all: nothing can be estimated, only "
+                     "bounded from below.")
         notes += [_least_life(shape, life, confidence)
                   for shape, life in zip(ASSUMED_SHAPES, lives, strict=True)]
     elif status is Status.SHAPE_NOT_ESTIMABLE:
+        if not fit.n_intervals[i]:
+            n_failures = counted(fit.n_failures[i], "failure")
+            notes.append(f"{n_failures} in {lived:.7g} lived in all.")
         notes.append("No life outlasts the failures, so the shape has no greatest likelihood.")
         notes += [_life_given(shape, life, confidence)
                   for shape, life in zip(ASSUMED_SHAPES, lives, strict=True)]

@@ -7,32 +7,44 @@ Wherever it cannot be told from what is kept which places those are, nothing is 
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import duckdb
 
 from etl.load import archive, typing
-from etl.load.base import ABSENT, CANNOT_GROW, MOST_WORDS, REGISTERS, open_base, sign_of
-from etl.load.columns import LOGS
+from etl.load.base import (
+    ABSENT,
+    BY_PLACE,
+    CANNOT_GROW,
+    MOST_SOUGHT,
+    MOST_WORDS,
+    REGISTERS,
+    among,
+    columns_of,
+    open_base,
+    sign_of,
+)
+from etl.load.columns import LOGS, Log
 from etl.load.entered import FIRST_LOAD, batches, read_journal
 from etl.load.mapping import TypingOptions
+from etl.load.packed import unpack_statement
 from etl.load.raw import load_new
 from etl.load.typed_rows import ROW_NO, clean_statement, hashed_statement
 from etl.load.warehouse import run_layer, run_sql, run_text
 from etl.paths import resource
 
-BY_PLACE = ("installations", "replacements", "inspections", "teardowns")
-"""Logs of which the rows of touched places are enough."""
 WHOLE = ("constructions", "parts", "stock", "trials")
 """Logs that are looked at whole where they have new rows."""
 OF_THEIR_HOSES = """
-    or point_no is null and hose_id is not null and hash(hose_id) in (
-        select link from base.links where point_no in (from append.touched)
-        union select hash(hose_id) from clean.installations_new
-        union select hash(hose_id) from clean.replacements_new
-        union select hash(hose_id) from clean.teardowns_new)
+insert into clean.teardowns_cells by name
+from base.clean.teardowns_cells
+where point_no is null and hose_id in (
+    select hose_id from clean.installations_cells
+    union select hose_id from clean.replacements_cells
+    union select hose_id from clean.teardowns_cells)
 """
 """Examinations that bear on touched places without naming them."""
 PACKED = ROW_NO.replace("r.", "b.")
@@ -43,6 +55,8 @@ JOINED = {
     "lives.orphans": "b.removal_no",
 }
 """Tables of which each row goes with the row of a log of this number."""
+SEARCHES = "statistics_propagation,join_order,common_subplan,projection_placement"
+"""Steps of the planner that pay over many rows alone."""
 MOST_TOUCHED = 1 / 3
 """Part of the places from which on a whole build costs no more."""
 
@@ -136,18 +150,32 @@ class Append:
                     "from base.raw.loads")
         self._look_through()
         typing.make_words(con, by_log)
-        for log in typing.OTHERS:
-            if log.name in fed:
-                typing.type_log(con, log, by_log[log.name])
-            else:
-                self._view(f"clean.{log.name}_cells", f"from base.clean.{log.name}_cells limit 0")
-                run_text(con, hashed_statement(log))
-        days = self._days(day)
+        read = [log for log in typing.OTHERS if log.name in fed]
+        for log in read:
+            typing.type_log(con, log, by_log[log.name])
+        days = self._days(day, read)
         if days is None or not self._touch(fed):
             return None
-        self._build_touched(fed, *days)
-        self._join(fed)
+        with self._made_for_few():
+            self._build_touched(fed, *days)
+            self._join(fed)
         return days[0]
+
+    @contextlib.contextmanager
+    def _made_for_few(self) -> Iterator[None]:
+        """Run statements over few rows as they are written, by one thread.
+
+        To share out the work, or to look for a better plan, would cost more than it saves.
+        """
+        n_touched, threads = self.con.execute(
+            "select (select count(*) from append.touched), current_setting('threads')"
+        ).fetchone() or (0, 0)
+        if n_touched <= MOST_SOUGHT:
+            self.con.execute(f"set threads = 1; set disabled_optimizers = '{SEARCHES}'")
+        try:
+            yield
+        finally:
+            self.con.execute(f"set threads = {threads}; reset disabled_optimizers")
 
     def _view(self, name: str, select: str | None = None) -> None:
         """Let a table be seen as it is kept, or as selected."""
@@ -161,14 +189,14 @@ class Append:
             self._view(f"clean.{name}")
         run_text(self.con, hashed_statement(LOGS["service_points"]))
 
-    def _days(self, day: dt.date | None) -> tuple[dt.date, dt.date] | None:
+    def _days(self, day: dt.date | None, read: Sequence[Log]) -> tuple[dt.date, dt.date] | None:
         """Return the data date and the last day of looks; None where they change what is kept."""
         found = self.con.execute(
             "select believable, latest, as_of, looks_to, first_later_on, n_unknown_words"
             " from base.note").fetchone()
         assert found is not None
         *before, as_of, looks_to, first_later_on, n_words = found
-        pairs = zip(before, typing.believable_days(self.con), strict=True)
+        pairs = zip(before, typing.believable_days(self.con, read), strict=True)
         believable, latest = (max(filter(None, pair), default=None) for pair in pairs)
         day = day or typing.latest_of(believable, latest)
         looks = typing.last_look(self.con, day, (believable, latest))
@@ -181,12 +209,16 @@ class Append:
     def _touch(self, fed: set[str]) -> bool:
         """Find the places to be built again; False where they are too many."""
         con = self.con
-        for log in typing.OTHERS:
-            what = "table" if log.name in fed else "view"
-            con.execute(f"alter {what} clean.{log.name}_cells rename to {log.name}_new")
-        run_sql(con, "append/10_touched")
+        for name in fed:
+            con.execute(f"alter table clean.{name}_cells rename to {name}_new")
+        for name in set(BY_PLACE) - fed:
+            self._view(f"clean.{name}_new", f"from base.clean.{name}_cells limit 0")
+        run_sql(con, "append/10_links")
+        run_sql(con, "append/20_touched")
+        con.execute("insert into append.touched select distinct point_no from base.links where "
+                    "link in (from append.links) and point_no not in (from append.touched)")
         if "parts" in fed:
-            run_sql(con, "append/15_touched_by_parts")
+            run_sql(con, "append/30_touched_by_parts")
         while con.execute(
                 "insert into append.touched select distinct point_no from base.shared_links "
                 "where link in (select link from base.shared_links where point_no in "
@@ -201,23 +233,12 @@ class Append:
     def _build_touched(self, fed: set[str], as_of: dt.date, looks_to: dt.date) -> None:
         """Run the layers over all rows of the touched places, and of small logs with new rows."""
         con = self.con
-        for name in BY_PLACE:
-            if name in self.nowhere:
-                self._view(f"clean.{name}_cells")
-                continue
-            also = OF_THEIR_HOSES if name == "teardowns" else ""
-            self._cells(name, f"from base.clean.{name}_cells "
-                              f"where point_no in (from append.touched){also}")
-        for name in (*WHOLE, "usage"):
-            if name in fed:
-                self._cells(name, f"from base.clean.{name}_cells")
-            else:
-                self._view(f"clean.{name}_cells")
+        self._read_kept(fed)
         read = [log for log in typing.OTHERS
                 if log.name in fed or log.name in BY_PLACE and log.name not in self.nowhere]
         rows = " union all ".join(f"select row_no from clean.{log.name}_cells" for log in read)
         con.execute(f"create table append.rows as {rows}")
-        typing.choose_rows(con, read, as_of, looks_to)
+        typing.choose_rows(con, read, as_of, looks_to, ("corrected_cells",))
         for log in typing.OTHERS:
             if log.name in REGISTERS and log.name not in fed:
                 self._view(f"clean.{log.name}")
@@ -228,10 +249,36 @@ class Append:
         run_layer(con, "lives", self.absent, as_of=as_of,
                   degraded_is_suspension=sorted(self.degraded))
 
+    def _read_kept(self, fed: set[str]) -> None:
+        """Put the typed rows of touched places, and of small logs with new rows, together."""
+        con = self.con
+        touched = among(con, "point_no", "append.touched")
+        for name in BY_PLACE:
+            if name in self.nowhere:
+                self._as_kept(LOGS[name])
+                continue
+            kept = unpack_statement(f"base.packed.{name}",
+                                    columns_of(con, f"base.clean.{name}_cells"), touched)
+            self._cells(name, f"({kept})")
+            if name not in fed:
+                run_text(con, hashed_statement(LOGS[name]))
+            if name == "teardowns":
+                con.execute(OF_THEIR_HOSES)
+        for name in (*WHOLE, "usage"):
+            if name in fed:
+                self._cells(name, f"base.clean.{name}_cells")
+            elif name not in REGISTERS:
+                self._as_kept(LOGS[name])
+
     def _cells(self, name: str, kept: str) -> None:
         """Put typed rows that are kept beside the new ones of their log."""
         self.con.execute(f"create table clean.{name}_cells as "
-                         f"from clean.{name}_new union all by name {kept}")
+                         f"from clean.{name}_new union all by name from {kept}")
+
+    def _as_kept(self, log: Log) -> None:
+        """Let typed rows be seen as they are kept."""
+        self._view(f"clean.{log.name}_cells")
+        run_text(self.con, hashed_statement(log))
 
     def _join(self, fed: set[str]) -> None:
         """Let every table hold the touched rows and those of all other places."""
@@ -261,7 +308,7 @@ class Append:
             if name not in self.absent:
                 self._set_aside(f"lives.{name}")
         run_layer(con, "append/joined", self.absent)
-        run_sql(con, "append/20_findings")
+        run_sql(con, "append/40_findings")
 
     def _set_aside(self, name: str) -> None:
         """Give the table of touched rows another name, so that the whole can have its own."""

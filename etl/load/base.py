@@ -18,6 +18,7 @@ import duckdb
 from etl.load import archive
 from etl.load.columns import LOGS
 from etl.load.kept import sync
+from etl.load.packed import pack_statement
 from etl.load.quoting import literal
 from etl.load.raw import declares_places
 from etl.load.typed_cells import NO_WORD
@@ -31,8 +32,16 @@ ASIDE = "work.rows.duckdb"
 """Removed with the other work files where a build dies."""
 MOST_WORDS = 1000
 """Unknown words up to which the nearest known one is looked up whatever else there is."""
+BLOCK_BYTES = 65_536
+"""A quarter of what is usual: a later load reads few rows, and a block is always read whole."""
+MOST_SOUGHT = 2_000
+"""Keys up to which rows are sought one by one in an index; more are found faster by reading all."""
+MOST_FOUND = 20_000
+"""Rows of which the same holds."""
 REGISTERS = ("service_points", "constructions", "parts", "trials")
 """Logs whose current rows stand as tables."""
+BY_PLACE = ("installations", "replacements", "inspections", "teardowns")
+"""Logs of which the rows of touched places are enough."""
 COPIED = {
     "raw": (*LOGS, "loads", "unreadable"),
     "clean": (*REGISTERS, "points", "remedies", "keys", "fates", "returned", "impossible",
@@ -40,7 +49,7 @@ COPIED = {
     "lives": ("stays", "examined_stays", "concluded", "orphans", "findings"),
 }
 ABSENT = {
-    "usage": ("meters", "metered", "ran", "exchanged_meters"),
+    "usage": ("meters", "place_meters", "metered", "ran", "exchanged_meters"),
     "teardowns": ("examined_stays", "concluded"),
     "inspections": ("seen_good",),
 }
@@ -71,9 +80,34 @@ def open_base(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> bool:
         return False
     try:
         con.execute(f"attach {literal(str(path))} as base (read_only)")
+        con.execute(f"set index_scan_max_count = {MOST_FOUND}")
         return con.execute("select sign from base.note").fetchone() == (sign,)
     except duckdb.Error:
         return False
+
+
+def among(con: duckdb.DuckDBPyConnection, column: str, sought: str) -> str:
+    """Return a condition that finds few rows by an index, many by a join.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    column : str
+        An indexed column of whole numbers.
+    sought : str
+        Table, or statement in parentheses, of one column: the numbers.
+    """
+    found = [key for key, in con.execute(
+        f"select * from {sought} limit {MOST_SOUGHT + 1}").fetchall() if key is not None]
+    if len(found) > MOST_SOUGHT:
+        return f"{column} in (from {sought})"
+    return f"{column} in ({', '.join(map(str, found))})" if found else "false"
+
+
+def columns_of(con: duckdb.DuckDBPyConnection, table: str) -> dict[str, str]:
+    """Return the columns of a table with their SQL types."""
+    return {name: str(kind) for name, kind, *_ in con.execute(
+        f"from {table} limit 0").description or ()}
 
 
 def drop_base(store: Path) -> None:
@@ -135,7 +169,7 @@ def write_base(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
     aside = store / ASIDE
     aside.unlink(missing_ok=True)
     try:
-        con.execute(f"attach {literal(str(aside))} as base")
+        con.execute(f"attach {literal(str(aside))} as base (block_size {BLOCK_BYTES})")
         try:
             _fill(con, store, sign)
             con.execute("checkpoint base")
@@ -161,12 +195,15 @@ def _fill(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
         for name in sorted(set(names) - set(COPIED["lives"])):
             con.execute(f"create table base.lives.{name} as from lives.{name} limit 0")
     for name in LOGS:
-        # Rows of one place lie together, so that a later load reads few of them; and of those
-        # that it reads it needs every cell, which costs four times as much from packed columns.
-        con.execute("set force_compression = 'uncompressed'")
-        con.execute(f"create table base.clean.{name}_cells as from clean.{name}_cells "
-                    "order by point_no nulls first, row_no")
-        con.execute("reset force_compression")
+        con.execute(f"create table base.clean.{name}_cells as from clean.{name}_cells")
+    con.execute("create schema base.packed")
+    con.execute("set force_compression = 'uncompressed'")
+    for name in BY_PLACE:
+        table = f"clean.{name}_cells"
+        con.execute(f"create table base.packed.{name} as "
+                    + pack_statement(table, columns_of(con, table)))
+        con.execute(f"create index {name}_at on base.packed.{name} (point_no)")
+    con.execute("reset force_compression")
     con.execute("create schema base.seeds")
     for file in sorted((resource("sql") / "seeds").glob("*.csv")):
         con.execute(f"create table base.seeds.{file.stem} as from seeds.{file.stem}")

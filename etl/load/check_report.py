@@ -6,6 +6,7 @@ import dataclasses
 from dataclasses import dataclass, field
 from typing import Any
 
+from etl.counted import counted
 from etl.load.extract import Correction
 from etl.load.look import Look
 
@@ -98,7 +99,8 @@ class CheckReport:
 def _file_lines(file: FileReport) -> list[str]:
     """Describe one file."""
     logs = ", ".join(file.logs) or "no log recognised"
-    lines = [f"{file.file}: {logs}, {file.n_records:,} records, {file.n_unreadable:,} unreadable"]
+    lines = [f"{file.file}: {logs}, {counted(file.n_records, 'record')},"
+             f" {file.n_unreadable:,} unreadable"]
     lines += [f"  NOT LOADABLE: {message}" for message in file.messages]
     lines += [
         f"  corrected: {item.column_name + ': ' if item.column_name else ''}{item.what}"

@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from etl.load.quoting import literal
+from etl.load.quoting import BLANK_SIGNS, literal
+
+BETWEEN = f"[{BLANK_SIGNS}]+"
+"""Pattern of what stands between two words."""
 
 
 def found(cell: str, words: Mapping[str, str]) -> str:
@@ -17,7 +20,8 @@ def found(cell: str, words: Mapping[str, str]) -> str:
         SQL for the text.
     words : mapping of str to str
         Word to look for -> its meaning. A word counts where it begins a word of the text, in any
-        case: ``leak`` is found in *Leaking hose*, not in *bleak*.
+        case: ``leak`` is found in *Leaking hose*, not in *bleak*. Several words may stand apart by
+        any blanks, also on two lines.
 
     Returns
     -------
@@ -38,4 +42,4 @@ def found(cell: str, words: Mapping[str, str]) -> str:
 
 def _beginning(word: str) -> str:
     """Return the pattern of a word that begins with this one."""
-    return rf"(?i)(^|[^\pL\pN]){re.escape(word.strip())}"
+    return r"(?i)(^|[^\pL\pN])" + BETWEEN.join(map(re.escape, word.split()))

@@ -153,7 +153,8 @@ def _check_entry(entry: FileEntry) -> None:
                 raise ValueError(
                     f"[file.{key}]: {entry.log} has no column {name!r}.{nearest(name, log.names)}"
                 )
-    filled = [*entry.columns, *entry.constants, *entry.extract]
+    filled = [*entry.columns, *entry.constants, *entry.extract,
+              *(name for name in entry.find if name in entry.constants)]  # never looked for then
     for name in filled:
         if filled.count(name) > 1:
             raise ValueError(f"{name} is filled twice. Keep one of its lines.")

@@ -10,8 +10,9 @@ from etl.load.extract import JOINT, folded
 from etl.load.found_words import found
 from etl.load.names import nearest_source, suggestion
 from etl.load.own_export import MARKS, is_own
-from etl.load.quoting import has_bare_edges, literal, quoted
+from etl.load.quoting import BLANK_SIGNS, bare, has_bare_edges, literal, quoted
 from etl.load.recognise import Feed, plain_names
+from etl.load.words import meanings
 
 
 @dataclass(frozen=True)
@@ -127,10 +128,20 @@ def _guess(file: str, feed: Feed, columns: _Columns, filled: dict[str, str]) -> 
     guessed = {}
     for ours, search in (feed.entry.find if feed.entry else {}).items():
         guess = found(f"c{_position(file, columns, ours, search.column)}", search.words)
-        stated = f"nullif(trim({filled[ours]}), '')" if ours in filled else "null"
-        filled[ours] = f"coalesce({stated}, {guess})"
+        cell = filled.get(ours, "null")
+        stated = _stated(feed, ours, cell)
+        filled[ours] = f"coalesce({stated}, {guess}, {cell})"
         guessed[ours] = f"case when {stated} is null then {guess} end"
     return guessed
+
+
+def _stated(feed: Feed, ours: str, cell: str) -> str:
+    """Write what a cell states: nothing where it is blank or a word that means nothing."""
+    column, said = feed.log.column(ours), bare(cell)
+    nothing = ", ".join(literal(word) for word, meaning in meanings(column, feed.options).items()
+                        if not meaning)
+    as_listed = said if column.kind == "tag" else f"lower({said})"
+    return f"case when {as_listed} not in ({nothing}) then {said} end" if nothing else said
 
 
 def _position(file: str, columns: _Columns, ours: str, name: str) -> int:
@@ -224,15 +235,13 @@ def _skip(file: str, feed: Feed, columns: _Columns) -> str:
     """Write the condition of the rows that the mapping leaves out."""
     conditions = []
     for name, pattern in (feed.entry.keep if feed.entry else {}).items():
-        cell = f"c{_position(file, columns, 'rows to keep', name)}"
+        cell = bare(f"c{_position(file, columns, 'rows to keep', name)}")
         conditions.append(f"not regexp_matches(coalesce({cell}, ''), {literal(pattern)})")
     for name, values in (feed.entry.skip if feed.entry else {}).items():
-        cell = f"c{_position(file, columns, 'rows to skip', name)}"
-        texts = ", ".join(literal(value) for value in values if value)
+        cell = bare(f"c{_position(file, columns, 'rows to skip', name)}")
+        texts = ", ".join(literal(value.strip(BLANK_SIGNS)) for value in values)
         if texts:
-            conditions.append(f"coalesce(trim({cell}) in ({texts}), false)")
-        if "" in values:
-            conditions.append(f"{cell} is null")
+            conditions.append(f"coalesce({cell}, '') in ({texts})")
     return " or ".join(conditions)
 
 

@@ -20,6 +20,11 @@ def literal(text: str) -> str:
     return "'" + text.replace("'", "''").replace("\0", "") + "'"
 
 
+def bare(cell: str) -> str:
+    """Return SQL for a cell without outer blanks; NULL where nothing is left of it."""
+    return f"nullif(trim({cell}, {literal(BLANK_SIGNS)}), '')"
+
+
 def has_bare_edges(text: str) -> bool:
     """Say whether a text has a first and a last sign, and neither is a blank."""
     return bool(text) and text == text.strip(BLANK_SIGNS)

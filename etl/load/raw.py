@@ -59,7 +59,13 @@ class RawLayer:
         self.folder = folder
         self.groups: dict[int, TypingOptions] = {}
         run_layer(con, "raw")
-        self.tables = {name: TableOfParts(con, log) for name, log in LOGS.items()}
+        self.tables: dict[str, TableOfParts] = {}
+
+    def table(self, log: str) -> TableOfParts:
+        """Return the table of a log, made when it is asked for first."""
+        if log not in self.tables:
+            self.tables[log] = TableOfParts(self.con, LOGS[log])
+        return self.tables[log]
 
     def add(self, source: Source, feeds: list[Feed]) -> None:
         """Read one file into every log that it feeds; what fails is noted as refused."""
@@ -87,7 +93,7 @@ class RawLayer:
             except InputError as exc:
                 self.refuse(source, feed, str(exc))
                 continue
-            is_kept |= self.tables[feed.log.name].add(part, staged)
+            is_kept |= self.table(feed.log.name).add(part, staged)
             options = replace(
                 feed.options, may_hold_blanks=extract.may_hold_blanks or plan.may_add_blanks)
             self._note(source, feed, extract, staged.n_skipped, options)
@@ -161,8 +167,11 @@ class RawLayer:
 
     def add_swaps(self, source: Source, mapping: Mapping) -> None:
         """Put the hoses in that changed places by the mapping's own word."""
+        moved = ("installations", "replacements")
+        for log in moved:
+            self.table(log)
         n_rows = insert_moves(self.con, source.load_id, mapping.swap)
-        for number, log in enumerate(("installations", "replacements"), start=1):
+        for number, log in enumerate(moved, start=1):
             feed = Feed(number, LOGS[log], None, mapping.renamed_places)
             self._insert_load(source, feed, n_rows + 1, 0, 0, 0, "loaded", None,
                               self._group(feed.options))
@@ -176,6 +185,7 @@ class RawLayer:
             for batch in batches(log, read_journal(store, log.name)):
                 if batch.load_id in left_out:
                     continue
+                self.table(log.name)
                 insert_batch(self.con, log, batch)
                 source = Source(batch.load_id, path.name, path, batch.sha256, batch.n_bytes,
                                 dt.date.fromisoformat(batch.day))
@@ -192,10 +202,15 @@ class RawLayer:
         self.groups[len(self.groups) + 1] = options
         return len(self.groups)
 
-    def finish(self) -> None:
-        """Make ``raw.<log>`` of every log."""
-        for table in self.tables.values():
-            table.finish()
+    def finish(self, logs: Collection[str] = tuple(LOGS)) -> None:
+        """Make ``raw.<log>`` of some logs."""
+        for log in logs:
+            self.table(log).finish()
+
+    def fed(self) -> list[str]:
+        """Return the logs that have files."""
+        return [log for log, in self.con.execute(
+            "select distinct log from raw.loads where log is not null order by log").fetchall()]
 
 
 def load_raw(
@@ -259,8 +274,8 @@ def load_new(
     Returns
     -------
     dict of int to TypingOptions or None
-        As of `load_raw`. None where a mapping renames places or declares swaps, which can change
-        how other files are read.
+        As of `load_raw`; ``raw.<log>`` stands for logs that have new files or entries. None where
+        a mapping renames places or declares swaps, which can change how other files are read.
     """
     with tempfile.TemporaryDirectory(prefix="work.", dir=store) as folder:
         layer = RawLayer(con, Path(folder))
@@ -268,7 +283,7 @@ def load_new(
         if declared.swaps or declared.renamed:
             return None
         layer.add_entries(store, {}, entered)
-        layer.finish()
+        layer.finish(layer.fed())
     return layer.groups
 
 

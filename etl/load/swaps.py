@@ -7,10 +7,29 @@ from typing import NamedTuple
 
 import duckdb
 
+from etl.load.folders import MAPPING
 from etl.load.place_history import Swap
+from etl.load.row_faults import REASONS
 from etl.load.warehouse import run_text
 
 REASON = "relocated"
+LOGS_OF_SWAPS = ("installations", "replacements")
+TAGGED = "has a tag by the logs, but the swap names no hoses"
+IN_PART = "belongs to a swap of which another row is refused"
+OF_SWAPS = f"load_id in (select load_id from raw.loads where source_file = '{MAPPING}')"
+SWAP = "load_id, (source_row - 2) // 2"
+"""Tells swaps apart: each gives two rows to each of the logs, in the order of declaration."""
+TAGGED_MADE = f"""
+select r.load_id, r.source_row, arg_max_null(i.hose_id, (i.installed_on, i.row_no)) as tag
+from raw.replacements as r
+join clean.replacements_cells as t using (load_id, entry_no, source_row)
+join clean.installations_cells as i on i.point_no = t.point_no and i.installed_on <= t.removed_on
+where r.{OF_SWAPS} and r.hose_id = r.service_point || ' until ' || r.removed_on
+    and i.reasons is null and not i.deleted
+    and (i.load_id, (i.source_row - 2) // 2) <> (r.load_id, (r.source_row - 2) // 2)
+group by r.load_id, r.source_row
+"""
+"""Hoses of swaps that name none, with the tag of the hose that went in last there."""
 
 
 class Move(NamedTuple):
@@ -86,3 +105,32 @@ def insert_moves(con: duckdb.DuckDBPyConnection, load_id: int, swaps: Sequence[S
             tags=[move.hose_id for move in rows],
         )
     return len(out)
+
+
+def refuse_halves(con: duckdb.DuckDBPyConnection) -> None:
+    """Refuse swaps that name no hoses where the logs know them by tags, and no swap by half.
+
+    A hose under a made tag is another one to the logs, so that both hoses would lose their age;
+    of half a swap one hose would sit at two places.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        Holds ``raw`` and the typed cells of both logs.
+    """
+    if con.execute(f"select 1 from raw.loads where {OF_SWAPS} limit 1").fetchone() is None:
+        return
+    run_text(
+        con, "update clean.replacements_cells as t set reasons ="
+        f" [{{'column_name': 'hose_id', 'value': s.tag, 'reason': $reason}}]::{REASONS}"
+        f" from ({TAGGED_MADE}) as s where t.load_id = s.load_id and t.source_row = s.source_row"
+        " and s.tag is not null and t.reasons is null", reason=TAGGED)
+    halves = " union ".join(f"select {SWAP} from clean.{log}_cells where reasons is not null"
+                            f" and {OF_SWAPS}" for log in LOGS_OF_SWAPS)
+    run_text(con, f"create or replace temp table halves as {halves}")
+    for log in LOGS_OF_SWAPS:
+        run_text(
+            con, f"update clean.{log}_cells set reasons = [{{'column_name': 'service_point',"
+            f" 'value': service_point, 'reason': $reason}}]::{REASONS}"
+            f" where reasons is null and {OF_SWAPS} and ({SWAP}) in (from halves)", reason=IN_PART)
+    run_text(con, "drop table halves")

@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 
 from etl.load.columns import Column, Log
 from etl.load.entered import FIRST_LOAD
+from etl.load.folders import MAPPING
 from etl.load.mapping import TypingOptions
 from etl.load.no_day import noted_statement, stand_for_none, without
 from etl.load.row_faults import REASONS, REGISTERS, faults_of, is_out, kept, reasons
@@ -26,6 +27,10 @@ moving that date: it does not say that removals are on record up to its day."""
 TOO_LATE = "lies after the data date"
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together."""
+KNOWN_ON = (f"case when l.source_file = '{MAPPING}' then date '0001-01-01' "
+            "else coalesce(l.exported_on, l.loaded_on) end")
+"""Day that orders the rows of a key. A swap declared in the mapping stands in for rows that nobody
+wrote: whatever a log says of the same hose, place and day goes over it."""
 FIRST_ENTERED = FIRST_LOAD * 1024 * 4_294_967_296
 """From here on the rows that people entered in the pages are numbered."""
 
@@ -225,7 +230,7 @@ def repeated_statement(logs: Sequence[Log]) -> str:
     """
     parts = [
         f"select '{log.name}' as log, t.key_hash, {_key_hash(log, ', 1')} as key_check, t.row_no, "
-        f"t.load_id, t.entry_no, t.source_row, coalesce(l.exported_on, l.loaded_on) as known_on, "
+        f"t.load_id, t.entry_no, t.source_row, {KNOWN_ON} as known_on, "
         f"t.deleted, {_cells_hash(log)} as cells_hash\n"
         f"from (select * from clean.{log.name}_cells where {_is_good(log)} and key_hash in (\n"
         f"    select key_hash from clean.{log.name}_cells where {_is_good(log)}\n"
@@ -290,6 +295,7 @@ def latest_statement(logs: Sequence[Log]) -> str:
     Parameters
     ----------
     logs : sequence of Log
+        One or more of `EVENT_DAYS`.
 
     Returns
     -------
@@ -302,7 +308,7 @@ def latest_statement(logs: Sequence[Log]) -> str:
         f"{f' and t.row_no < {FIRST_ENTERED}' if log.name in LOOKS else ''} as is_believable "
         f"from clean.{log.name}_typed as t join raw.loads as l "
         f"on l.load_id = t.load_id and l.entry_no = t.entry_no where t.reasons is null"
-        for log in logs if log.name in EVENT_DAYS
+        for log in logs
     ]
     return ("select max(latest_on) filter (where is_believable), max(latest_on)\nfrom (\n"
             + "\nunion all\n".join(parts) + ")")

@@ -6,7 +6,7 @@ that is the same for all logs, and all that follows, stands in ``sql/clean`` and
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -18,8 +18,10 @@ from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.no_day import READ_AS_NONE
 from etl.load.seeds import load_seeds
+from etl.load.swaps import refuse_halves
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
+    EVENT_DAYS,
     cell_faults_statement,
     clean_statement,
     faults_statement,
@@ -91,6 +93,7 @@ def build_clean(
     _type_register(con, groups)
     for log in OTHERS:
         type_log(con, log, groups[log.name])
+    refuse_halves(con)
     days = believable_days(con)
     as_of = as_of or latest_of(*days)
     read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
@@ -102,7 +105,7 @@ def build_clean(
 
 
 def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date,
-                looks_to: date) -> None:
+                looks_to: date, left_out: Collection[str] = ()) -> None:
     """Find the current row of every key, what is wrong with the others, and which rows pair.
 
     Parameters
@@ -113,6 +116,8 @@ def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date
         Logs that have rows.
     as_of, looks_to : date
         The data date, and the last day of a look entered in the pages.
+    left_out : collection of str
+        Tables of the layer that are made otherwise.
     """
     days = {"as_of": as_of, "looks_to": looks_to}
     run_text(con, repeated_statement(read), **days)
@@ -120,7 +125,7 @@ def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date
     run_text(con, cell_faults_statement(read))
     unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
     make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
-    run_layer(con, "clean", **days)
+    run_layer(con, "clean", left_out, **days)
     run_text(con, "drop table clean.steps")  # read by that layer alone, and as long as the logs
 
 
@@ -220,9 +225,12 @@ def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
     return latest_of(*believable_days(con))
 
 
-def believable_days(con: duckdb.DuckDBPyConnection) -> tuple[date | None, date | None]:
-    """Return the latest believable day in the typed logs and the latest of all, if any."""
-    found = con.execute(latest_statement(OTHERS)).fetchone()
+def believable_days(
+    con: duckdb.DuckDBPyConnection, logs: Sequence[Log] = OTHERS,
+) -> tuple[date | None, date | None]:
+    """Return the latest believable day in typed logs and the latest of all, if any."""
+    dated = [log for log in logs if log.name in EVENT_DAYS]
+    found = con.execute(latest_statement(dated)).fetchone() if dated else None
     return found or (None, None)
 
 

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from urllib.parse import urlsplit
 
 from etl import __version__
+from etl.counted import counted
 from etl.errors import BraidlifeError, InputError, StoreError
 from etl.load.store_faults import plain
 from etl.scale.executors import NOTHING, PATIENCE_SECONDS, hanging
@@ -154,7 +155,7 @@ class Cluster:
             raise self._gone(n_left) from exc
 
     def _gone(self, n_left: int) -> StoreError:
-        return StoreError(f"the scheduler is gone, with {n_left} tasks left. {AGAIN}")
+        return StoreError(f"the scheduler is gone, with {counted(n_left, 'task')} left. {AGAIN}")
 
     def _refuse_others(self) -> None:
         """Refuse workers whose software is another, before they bring other figures."""
@@ -163,7 +164,8 @@ class Cluster:
         others = sorted({words for words in found.values() if words != mine})
         if others:
             raise StoreError(f"workers must have the same software, {mine}, found {others[0]} "
-                             f"({len(others)} kinds). {NOTHING} Install it alike everywhere.")
+                             f"({counted(len(others), 'kind')}). {NOTHING} Install it alike "
+                             "everywhere.")
 
     def close(self) -> None:
         """Leave the cluster; it goes on without this client.

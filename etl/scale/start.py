@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from etl.counted import counted
 from etl.errors import InputError
 from etl.load import warehouse
 from etl.load.publish import POINTER, current_edition, store_lock
@@ -42,9 +43,11 @@ class Outcome:
     def summary(self) -> str:
         """Return the outcome in words."""
         return (
-            f"Fleet edition {self.edition}, data to {self.as_of}: {self.n_sites:,} sites, "
-            f"{self.n_service_points:,} service points, {self.n_lives:,} fitted lives, "
-            f"{self.n_failures:,} of them failures, from {self.n_partitions:,} partitions.\n"
+            f"Fleet edition {self.edition}, data to {self.as_of}: {counted(self.n_sites, 'site')}, "
+            f"{counted(self.n_service_points, 'service point')}, "
+            f"{counted(self.n_lives, 'fitted life', 'fitted lives')}, of which "
+            f"{counted(self.n_failures, 'failure')}, "
+            f"from {counted(self.n_partitions, 'partition')}.\n"
             "Read its tables with `braidlife export fits --store STORE/fleet --out fits.csv`; "
             "forecast and worst_places likewise.")
 

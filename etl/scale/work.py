@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from etl.counted import counted
 from etl.load import warehouse
 from etl.load.publish import publish
 from etl.scale.atoms import summarise
@@ -70,9 +71,9 @@ def fleet_results(
     StoreError
         Workers were lost, or hang.
     """
-    say(f"adding up {len(listed.partitions):,} partitions")
+    say(f"adding up {counted(len(listed.partitions), 'partition')}")
     cells = gather(atom for atoms in executor.map(summarise, listed.partitions) for atom in atoms)
-    say(f"estimating {len(cells.names):,} cells")
+    say(f"estimating {counted(len(cells.names), 'cell')}")
     law = estimate(cells, settings)
     laws = class_laws(law)
     tasks = [PlaceTask(part, laws[part.application_class]) for part in listed.partitions]

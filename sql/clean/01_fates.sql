@@ -1,5 +1,5 @@
 -- clean.fates: one row per good row that is not the current one of its key, with why: it repeats
--- another, was corrected or deleted later, or disagrees with its like in the same file.
+-- another, was corrected or deleted later, deletes nothing, or disagrees with its like in one file.
 -- Reads clean.repeated.
 create or replace table clean.fates as
 -- Where every month exports its whole log, nearly all keys come again and say the same each time:
@@ -49,17 +49,20 @@ versions as (
     select
         *, is_first and not is_same as is_version,
         row_number() over newest_first as nth_newest,
-        first_value(deleted) over newest_first as is_gone
+        first_value(deleted) over newest_first as is_gone,
+        bool_and(deleted) over all_versions as was_never_there
     from across_files
     window newest_first as (
         partition by log, key_hash, key_check, is_first and not is_same
-        order by known_on desc, load_id desc, entry_no, source_row)
+        order by known_on desc, load_id desc, entry_no, source_row),
+    all_versions as (partition by log, key_hash, key_check, is_first and not is_same)
 ),
 
 judged as (
     select log, row_no, load_id, entry_no, source_row, case
         when is_conflict then 'conflict'
         when not is_version then 'repeat'
+        when was_never_there then 'deletes nothing'
         when is_gone and nth_newest <= 2 then 'deleted'
         when nth_newest > 1 then 'corrected'
         end as fate

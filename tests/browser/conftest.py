@@ -17,8 +17,8 @@ FLAGS = [
 ]
 CHROMIUM = os.environ.get("BRAIDLIFE_CHROMIUM") or shutil.which("chromium") or "/usr/bin/chromium"
 # A figure is asked for, fetched and drawn after the words: only then has Plotly put its surface in.
-DRAWN = """() => [...document.querySelectorAll('.dash-graph')].every(
-    graph => !graph.classList.contains('dash-graph--pending') && graph.querySelector('.main-svg'))"""
+DRAWN = """() => [...document.querySelectorAll('.dash-graph')].every(graph =>
+    !graph.classList.contains('dash-graph--pending') && graph.querySelector('.main-svg'))"""
 WAIT = 45_000
 """Milliseconds a page may take on a busy machine before a test gives up."""
 

@@ -57,3 +57,27 @@ def test_each_tag_is_a_row_and_leads_to_its_own_place(chromium, address):
         assert set(re.findall(r"\d{17}", said)) <= {*PLACES, *HOSES}  # some rows are neighbours
     visit.check()
     visit.page.context.close()
+
+
+SHOWN = """names => [...document.querySelectorAll('#places-grid .ag-row a.place')]
+    .map(link => link.innerText).join() === names.join()"""
+
+
+def test_order_and_filter_of_the_table_go_by_the_signs(chromium, address):
+    visit = visit_to(chromium, address)
+    page = visit.page
+    visit.open("/places?text=20250306")
+    for expected in (PLACES[:2], PLACES[1::-1]):
+        page.locator("#places-grid .ag-header-cell[col-id=service_point]").click()
+        page.wait_for_function(SHOWN, arg=list(expected))
+    for typed, left in ((PLACES[1], [PLACES[1]]), ("0021", [PLACES[1], "0021"])):
+        page.locator("#places-text").fill(typed)
+        page.wait_for_function(SHOWN, arg=left)
+        page.locator(f"#places-downloads a[href*='text={typed}']").first.wait_for()
+        with page.expect_download() as got:
+            page.locator("#places-downloads a").first.click()
+        lines = got.value.path().read_text(encoding="utf-8-sig").splitlines()
+        at = lines[0].split(",").index("service_point")
+        assert sorted(line.split(",")[at] for line in lines[1:]) == sorted(left)
+    visit.check()
+    page.context.close()

@@ -7,8 +7,10 @@ import duckdb
 import pytest
 
 from etl import run
-from etl.health import MOST_FILES, FileHealth, Health
+from etl.build.doubts import WORDS
+from etl.health import MOST_FILES, ONE_OF, Doubt, FileHealth, Health, LeftOut
 from etl.load.publish import current_edition
+from etl.outcome import Outcome
 from tests.faults.small import FIRST, SECOND, new_store, write_logs
 
 AGAIN = {"replacements_3.csv": "removed_on,service_point,hose_id,reason,last_seen_good_on\n"
@@ -45,10 +47,27 @@ def test_doubts_are_told_with_the_other_reading(loaded):
     _, outcome = loaded
     found = {item.doubt: item for item in outcome.health.doubts}
     assert found["removals without a reason"].n_rows == 1
-    assert "had they all been failures" in found["removals without a reason"].effect
+    assert "had every one been a failure" in found["removals without a reason"].effect
     assert "In doubt:\n" in outcome.summary()
 
 
 def test_of_many_files_the_rest_is_counted():
     many = Health(tuple(FileHealth(f"{n}.csv", "stock", 1, 0, 0, 0) for n in range(MOST_FILES + 7)))
     assert many.lines()[-1] == "  and 7 more (braidlife export loads)."
+
+
+def account(n):
+    """Return the words of a load in which everything is there `n` times."""
+    health = Health((FileHealth("a.csv", "stock", n, n, n, n),) * n,
+                    (LeftOut("a.csv", "no time under observation", n),) * n,
+                    tuple(Doubt(doubt, n, "moves nothing") for doubt, _, _ in WORDS))
+    return Outcome(n, "2026-01-01", n, n, (), n, n, n, n, n, n, health).summary()
+
+
+def test_one_of_a_kind_is_not_told_in_the_plural():
+    assert re.findall(r"\b1 \w+s\b", account(1)) == []
+    assert "1 failure without a concluded mechanism" in account(1)
+    assert "1 place fails faster than its peers" in account(1)
+    assert "2 failures without a concluded mechanism" in account(2)
+    assert "2 places fail faster than their peers" in account(2)
+    assert {doubt.split()[0] for doubt, _, _ in WORDS} == set(ONE_OF)

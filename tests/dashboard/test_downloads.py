@@ -2,13 +2,14 @@
 
 import csv
 import io
+from decimal import Decimal
 
 import openpyxl
 import pytest
 
 from dashboard.downloads import PAGED, PUBLISHED
 from dashboard.queries import edition
-from etl.sheets import RUNS, csv_lines, safe_text
+from etl.sheets import RUNS, Sheet, book, csv_lines, safe_text
 from tests.dashboard.edition_maker import HOSTILE
 
 
@@ -51,6 +52,17 @@ def test_no_cell_of_a_workbook_is_a_formula(hostile, table):
                                   "\uff1d1"])
 def test_text_that_would_run_is_written_as_text(text):
     assert safe_text(text) == "'" + text
+
+
+def test_negative_numbers_stay_numbers_and_texts_like_them_texts():
+    row = (-20.5, Decimal("-20.50"), -3, "-20.5", "-20B", "@site", "=1+1")
+    texts = ["'-20.5", "'-20B", "'@site", "'=1+1"]
+    assert "".join(csv_lines(["a"], [[row]])).splitlines()[1].split(",") == [
+        "-20.5", "-20.50", "-3", *texts]
+    with book([Sheet("a", list("abcdefg"), [[row]])]) as made:
+        cells = openpyxl.load_workbook(made).active[2]
+    assert [cell.value for cell in cells] == [-20.5, -20.5, -3, *texts]
+    assert [cell.data_type for cell in cells] == ["n"] * 3 + ["s"] * 4
 
 
 @pytest.mark.parametrize("separator", [";", "\t"])

@@ -9,13 +9,14 @@ import threading
 import time
 from pathlib import Path
 
+import duckdb
 import pytest
 
 from dashboard.app import create_app
 from dashboard.queries import edition as asked
 from etl import run
 from etl.errors import StoreError
-from etl.load.publish import current_number, store_lock
+from etl.load.publish import current_edition, current_number, store_lock
 from tests.faults.small import same_rows
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -94,6 +95,23 @@ def test_pages_answer_all_through_a_load(store, more):
         reader.join()
     assert faults == []
     assert {1, 2} <= seen <= {1, 2, 3}
+
+
+def test_another_process_loads_while_this_one_holds_the_edition_open(store, more, both_store):
+    """Kind of duckdb/duckdb #17158: one file that is written and read would lock one of the two."""
+    name = current_edition(store)
+    with duckdb.connect(str(name), read_only=True) as held:
+        before = held.execute("from lives order by life_id").fetchall()
+        with subprocess.Popen([sys.executable, "-m", "etl", "load", str(more), "--store",
+                               str(store)], cwd=ROOT, stdout=subprocess.DEVNULL) as loader:
+            while loader.poll() is None:
+                with duckdb.connect(str(current_edition(store)), read_only=True) as reader:
+                    assert reader.execute("select edition in (1, 2) from edition").fetchall() == [
+                        (True,)]
+                time.sleep(0.05)
+        assert loader.returncode in (0, 1)
+        assert held.execute("from lives order by life_id").fetchall() == before
+    same_rows(store, both_store)
 
 
 def test_an_edition_replaced_while_it_is_being_opened_gives_the_new_one(store, monkeypatch):

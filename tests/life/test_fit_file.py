@@ -100,6 +100,8 @@ def test_bad_rows_are_refused_with_row_and_reason_and_the_others_fitted(tmp_path
     assert travel["log_likelihood"] is None
     assert any("zero-failure bound" in note and f"{120 / math.log(20):.5g}" in note
                for note in travel["notes"])
+    assert "No failures in 120 lived in all" in travel["notes"][0]
+    assert result["groups"][1]["notes"][0] == "1 failure in 70 lived in all."
 
 
 def test_ends_of_a_life(tmp_path):
@@ -258,6 +260,7 @@ def test_a_full_fit_tells_of_other_laws():
     assert unbounded["groups"][0]["three_parameter"]["location"] is None
     assert "no finite estimate" in render(unbounded)
     few = as_json(fit_file(DATA / "bearing_cage.csv", is_full=True))
+    assert "a later start is not tried: that takes 10 failures" in render(few)
     assert few["groups"][0]["goodness"]["anderson_darling_p_value"] is None
     assert "the fit is not judged: that takes ten failures" in render(few)
 

@@ -98,12 +98,16 @@ def grown(tmp_path: Path, seed: int) -> bool:
     return same(store, later)
 
 
-def test_where_no_place_is_touched_findings_of_the_logs_stand_once(tmp_path: Path) -> None:
+@pytest.mark.parametrize("rows", [
+    {"stock": [{"part_number": "PN1", "as_of": "2020-06-01", "on_hand": 3}]},
+    {"parts": [{"part_number": "PN9", "construction": "C2", "unit_price": 5}]},
+    {}], ids=["stock", "parts", "nothing"])
+def test_where_no_place_is_touched_findings_of_the_logs_stand_once(
+        tmp_path: Path, rows: dict[str, list[dict[str, object]]]) -> None:
     fleet, store = Fleet(3), tmp_path / "store"
     archive.add(store, write(tmp_path / "first", {
         **fleet.register(), **fleet.period(SIZES, 0, 300)}, "first"), dt.date(2021, 1, 1))
     keep(store, None)
-    archive.add(store, write(tmp_path / "second", {"stock": [
-        {"part_number": "PN1", "as_of": "2020-06-01", "on_hand": 3}]}, "second"),
-        dt.date(2021, 2, 1))
+    if rows:
+        archive.add(store, write(tmp_path / "second", rows, "second"), dt.date(2021, 2, 1))
     assert same(store, None)

@@ -11,6 +11,7 @@ from etl.load.columns import LOGS
 from etl.load.typing import build_clean
 from tests.load.new_workbook import book
 from tests.load.old_workbook import old_book
+from tests.sql.tiny import faulty
 
 DAY = dt.datetime(2020, 2, 29)
 ROWS = {
@@ -33,6 +34,24 @@ ROWS = {
     "trials": [{"trial": "T1", "service_point": "P-001", "arm": "a", "construction": "C1",
                 "started_on": DAY}],
 }
+
+OF_KIND = {"text": "Größe; dampf", "tag": "007", "date": DAY, "number": 2.5, "integer": 3,
+           "money": 7.25, "yes_no": "yes"}
+
+
+def filled(log):
+    """Return a row in which every column has a cell; of places, those that the register knows."""
+    cells = {column.name: OF_KIND.get(column.kind) or "; ".join(column.words[:2])
+             for column in LOGS[log].columns if column.kind != "word"}
+    cells |= {column.name: column.words[-1] for column in LOGS[log].columns
+              if column.kind == "word"}
+    own = {"service_point": "P-002" if log == "service_points" else "P-001",
+           "early_failure_limit": 0.5, "deleted": "no"}
+    return {column.name: own.get(column.name, cells[column.name]) for column in LOGS[log].columns}
+
+
+for each in LOGS:
+    ROWS[each].append(filled(each))
 
 
 def table(log):
@@ -94,6 +113,7 @@ def loaded(site, form, folder):
     assert site.rows("select source_file, message from raw.loads where status <> 'loaded'") == []
     assert site.is_balanced()
     build_clean(site.con, site.groups)
+    assert faulty(site.con, "clean_balance") == []
     return {log: site.rows(f"select {', '.join(name for name in LOGS[log].names[:-1])}"
                            f" from clean.{log} order by all") for log in LOGS}
 

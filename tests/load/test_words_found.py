@@ -70,6 +70,8 @@ def test_a_guess_is_marked_in_its_row_and_counted(orders):
     ('[file.find.part_cost]\ncolumn = "t"\nwords = { leak = "1" }', "part_cost is no word"),
     ('[file.find.reason]\ncolumn = "t"\nword = { leak = "failed" }', "Did you mean 'words'?"),
     ('[file.find.cause]\ncolumn = "t"\nwords = { leak = "failed" }', "has no column 'cause'"),
+    ('[file.constants]\nreason = "failed"\n[file.find.reason]\ncolumn = "t"\n'
+     'words = { leak = "failed" }', "reason is filled twice"),
     ('[file.keep]\ntext = "(hose"', "is not a regular expression"),
     ('[file.keep]\nignore = "x"', "ignore stands below [file.keep]"),
 ])
@@ -85,3 +87,48 @@ def test_a_pattern_that_the_database_cannot_search_for_is_refused(site):
     site.load()
     assert "a pattern of [file.extract] or [file.keep] cannot be used" in site.status(
         "orders.csv")[1]
+
+
+BLANKS = (" ", "\t", "\n", "\u00a0", " \u202f ")
+
+
+def of_texts(site, cells, mapping):
+    """Load removals of one text, damage and state each; return row, mechanism."""
+    site.write("orders.csv", "day,place,text,damage,state\n" + "".join(
+        f'2020-01-{number:02},P1,"{text}","{damage}","{state}"\n'
+        for number, (text, damage, state) in enumerate(cells, start=1)))
+    site.write("columns.toml", MAPPING.split("[file.find")[0].replace(
+        'ignore = ["text"]', 'ignore = ["text", "state"]') + mapping)
+    site.load()
+    assert site.is_balanced()
+    return site.rows("select source_row, mechanism from raw.replacements order by 1")
+
+
+FIND = '[file.find.mechanism]\ncolumn = "text"\nwords = { "cracked weld" = "weld_fitting" }\n'
+
+
+@pytest.mark.parametrize("blank", BLANKS)
+def test_words_are_found_whatever_blanks_part_them(site, blank):
+    assert of_texts(site, [(f"a Cracked{blank}Weld", "", ""), ("crackedweld", "", "")], FIND) == [
+        (2, "weld_fitting"), (3, None)]
+
+
+@pytest.mark.parametrize("blank", ["", *BLANKS])
+def test_a_blank_cell_states_nothing(site, blank):
+    assert of_texts(site, [("cracked weld", blank, "")], FIND) == [(2, "weld_fitting")]
+
+
+def test_a_word_that_means_nothing_states_nothing_and_stays_as_it_was_read(site):
+    nothing = '[file.words.mechanism]\n"N/A" = ""\n'
+    assert of_texts(site, [("cracked weld", "n/a ", ""), ("pump", "N/A", ""),
+                           ("cracked weld", "squirm", "")], FIND + nothing) == [
+        (2, "weld_fitting"), (3, "N/A"), (4, "squirm")]
+
+
+@pytest.mark.parametrize("blank", BLANKS)
+def test_rows_to_keep_and_to_skip_are_told_without_outer_blanks(site, blank):
+    texts = [("hose", "", f"{blank}open{blank}"), (f"{blank}hose{blank}", "", "open"),
+             ("hose", "", blank), ("hose", "", f"void{blank}"), ("hoses", "", "open")]
+    assert [row for row, _ in of_texts(
+        site, texts, '[file.keep]\ntext = "^hose$"\n[file.skip]\nstate = ["", " void"]\n')] == [
+        2, 3]

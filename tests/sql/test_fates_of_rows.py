@@ -30,6 +30,13 @@ from (select
 """
 
 
+def taken_back(versions):
+    """Return the fate of rows of which the last one takes their key back."""
+    if all(row["deleted"] for row in versions):
+        return {row["row_no"]: "deletes nothing" for row in versions}
+    return {row["row_no"]: "deleted" for row in versions[-2:]}
+
+
 def reference(table):
     """Return the fate of each row that is not the current one, and the rows that returned."""
     fates, returned = {}, set()
@@ -56,7 +63,7 @@ def reference(table):
         *before, now = versions
         fates |= {row["row_no"]: "corrected" for row in before}
         if now["deleted"]:
-            fates |= {row["row_no"]: "deleted" for row in versions[-2:]}
+            fates |= taken_back(versions)
         elif any(row["cells"] == now["cells"] for row in before):
             returned.add(now["row_no"])
     return fates, returned

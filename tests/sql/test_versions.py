@@ -96,13 +96,32 @@ def test_empty_key_cells_are_equal():
     pytest.param((A + ",", A + ",yes"), [(2, 2, "deleted"), (3, 2, "deleted")], id="taken back"),
     pytest.param((A + ",", B + ",", A + ",yes"),
                  [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="corrected"),
-    pytest.param((A + ",yes",), [(2, 2, "deleted")], id="never there"),
+    pytest.param((A + ",", A + ",yes", B + ",yes"),
+                 [(2, 2, "corrected"), (3, 2, "deleted"), (4, 2, "deleted")], id="twice"),
 ])
 def test_row_marked_deleted_takes_its_key_back(files, expected):
     con = versions(*files, head=HEAD + ",deleted")
     assert kept(con) == []
     assert set_aside(con) == expected
     assert refused(con) == []
+
+
+@pytest.mark.parametrize(("head", "files", "expected"), [
+    pytest.param("", (A + ",", "2020-01-01,P1,G,first,yes"), [(3, 2)], id="another tag"),
+    pytest.param("", (f"{A},\n2020-01-02,P1,H,first,yes",), [(2, 3)], id="another day, same file"),
+    pytest.param(",row_id", (A + ",,7", A + ",yes,"), [(3, 2)], id="keyed by number, taken by day"),
+    pytest.param(",row_id", (A + ",,7", ",,,,yes,8", ",,,,yes,8"), [(3, 2)], id="said again"),
+    pytest.param(",row_id", (A + ",,7", ",,,,yes,8", A + ",yes,8"), [(3, 2), (4, 2)],
+                 id="another number"),
+])
+def test_a_row_that_takes_back_nothing_is_found_and_the_others_stand(head, files, expected):
+    con = versions(*files, head=f"{HEAD},deleted{head}")
+    assert kept(con) == [(2, 2, "first")]
+    assert refused(con) == []
+    assert rows(con, "select load_id, source_row from clean.superseded "
+                     "where cause = 'deletes nothing' order by all") == expected
+    assert rows(con, "select load_id, source_row from lives.findings "
+                     "where finding = 'nothing to take back' order by all") == expected
 
 
 def test_row_that_comes_again_after_it_was_deleted_stands():

@@ -169,7 +169,7 @@ def optional_list(rows: Sequence[Row]) -> html.Ul:
     """Return the logs that are not needed, and what each adds or would add."""
     return html.Ul([
         html.Li([html.Div([html.Strong(_log(row["log"])),
-                           html.Span(f"{row['n_rows']:,} rows" if row["n_rows"]
+                           html.Span(words.count(row["n_rows"], "row") if row["n_rows"]
                                      else "not loaded yet")], className="row"),
                  html.Div(f"{'adds' if row['n_rows'] else 'would add'} {row['adds']}",
                           className="below")])

@@ -64,7 +64,8 @@ def _against(n_failed: int, out: Row, before: Row) -> tuple[bool, str]:
         span = words.kept(words.spread(out["lower"], out["upper"]))
         return n_failed > out["upper"], f" — forecast was {words.number(out['mean'])} ({span})"
     if before.get("n_months"):
-        months = "twelve months" if before["n_months"] == 12 else f"{before['n_months']} months"
+        n_months = before["n_months"]
+        months = "twelve months" if n_months == 12 else words.count(n_months, "month")
         span = words.kept(f"{before['least']:,} to {before['most']:,}")
         mean = words.number(before["mean"])
         return n_failed > before["most"], f" — the {months} before saw {mean} a month ({span})"
@@ -228,7 +229,7 @@ def cost_figure(past: list[Row], ahead: list[Row], edition: Row, scale: Scale) -
     )  # fmt: skip
     mean = sum(row["cost_mean"] or 0.0 for row in ahead)
     label = (
-        f"Cost of replacements in the last {len(past)} months and expected for the coming "
-        f"{len(ahead)}; expected in all {scale.written(mean)} {scale.long}"
+        f"Cost of replacements in the last {words.count(len(past), 'month')} and expected "
+        f"for the coming {len(ahead)}; expected in all {scale.written(mean)} {scale.long}"
     )
     return parts.graph("month-cost", figure, 250, label)

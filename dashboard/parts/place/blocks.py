@@ -129,7 +129,8 @@ def loaded(name: str) -> html.Section:
     older = None
     if len(rows) > UNFOLDED:
         more = f"{words.count(len(rows) - UNFOLDED, 'earlier row')}"
-        more += "" if len(rows) == n else f"; {n - len(rows):,} older ones are in the files above"
+        more += "" if len(rows) == n else "; " + words.count(
+            n - len(rows), "older one is in the files above", "older ones are in the files above")
         folded = evidence.rows_table(rows[UNFOLDED:])
         older = html.Details([html.Summary(more), folded], className="fold")
     return parts.section("Rows as loaded", caption, evidence.rows_table(rows[:UNFOLDED]), older)

@@ -170,7 +170,7 @@ def _flag(row: Row) -> list[Any]:
          html.Div(row["application_class"], className="below")],
         f"{words.month_name(row['as_of'])} {row['as_of'].year}",
         [f"{words.number(row['relative_rate'])} times like places", " ",
-         html.Div(f"{row['observed_failures']:,} failures, "
+         html.Div(f"{words.count(row['observed_failures'], 'failure')}, "
                   f"{words.number(row['failures_expected_so_far'])} expected", className="below")],
         f"{words.count(row['failed_since'], 'failure')} in {words.days(row['days_since'])}",
         f"{words.number(like)} failures a place" if like is not None else "no like place",

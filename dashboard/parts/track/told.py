@@ -58,7 +58,7 @@ def sentence(rows: Sequence[Row], scores: Scores) -> list[Any]:
                 " yet."]  # fmt: skip
     n_inside = sum(map(is_inside, over))
     said: list[Any] = [
-        f"Of the last {len(over)} monthly forecasts, ",
+        f"Of the last {words.count(len(over), 'monthly forecast')}, ",
         parts.strong(f"{n_inside} held", attention=is_poor(n_inside, len(over))),
         ": what came fell inside their 90 % range. ",
     ]
@@ -161,7 +161,7 @@ def context(rows: Sequence[Row], basis: str) -> list[Any]:
     told = ("each made with the logs that were there by then" if basis == AS_KNOWN else
             "reconstructed: later logs cut at the day of the event")  # fmt: skip
     return [
-        f"{len(rows)} month ends, {words.month_name(first)} {first.year} to "
+        f"{words.count(len(rows), 'month end')}, {words.month_name(first)} {first.year} to "
         f"{words.month_name(last)} {last.year}", told,
         "outcomes by the newest data",
     ]  # fmt: skip
@@ -244,7 +244,7 @@ def _beaten(scores: Scores) -> list[str]:
     even = [f"{RIVALS[name]} in {same.count(name)}" for name in RIVALS if name in same]
     if even:
         n = sum(row["method"] == "last year" for row in scores.all("gain"))
-        out.append(f"Of {n} kinds of group and span, no clear difference from "
+        out.append(f"Of {words.count(n, 'kind')} of group and span, no clear difference from "
                    f"{', from '.join(even)}: simple rules do about as well there.")  # fmt: skip
     return out
 

@@ -11,6 +11,7 @@ import numpy as np
 from etl.build.trial.plan import Plan, Size
 from etl.build.trial.pools import Pool, known
 from etl.build.words import day_words, hazard_words
+from etl.counted import counted
 from etl.decide.next_step import DANGEROUS
 from etl.decide.trial.candidates import cautions, months_to_failures
 from etl.decide.trial.pairs import second_arm_is_on_second
@@ -93,7 +94,8 @@ def _size(plan: Plan, settings: Settings) -> Row:
         "right_choice_probability": size.right_choice,
         "shown_probability": size.claims.shown, "wrong_claim_probability": size.claims.wrong,
         "months_to_claim": to_claim if np.isfinite(to_claim) else None,
-        "rule": rule_of(plan, size, f"{size.months} months after the start", settings).words(),
+        "rule": rule_of(plan, size, f"{counted(size.months, 'month')} after the start",
+                        settings).words(),
     }
 
 
@@ -114,9 +116,10 @@ def reason(pool: Pool, cause: str | None) -> str:
     faster = ("fails faster than its peers" if pool.anchor["is_failure_prone"]
               else "among the dearest places")
     is_named = cause is not None and pool.mechanism != "unknown"
-    known = (f"{percent(pool.share)} of {failures} failures by {cause}" if is_named
-             else f"mechanism unknown in most of {failures} failures")
-    return f"{faster}; {known}; {len(pool.members)} like places at the site"
+    many = counted(failures, "failure")
+    known = (f"{percent(pool.share)} of {many} by {cause}" if is_named
+             else f"mechanism unknown in most of {many}")
+    return f"{faster}; {known}; {counted(len(pool.members), 'like place')} at the site"
 
 
 def size_rows(plan: Plan) -> list[Row]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from etl.build.trial.arms import Arms
 from etl.build.trial.pools import Pool
+from etl.counted import counted
 from etl.decide.trial.design import LEAST_CHANCE, Claims, Sizes, planned_failures
 from etl.decide.trial.value import TrialValue
 from etl.decide.words import percent
@@ -120,8 +121,8 @@ def verdict_before(
 def verdict_on(arms: Arms, size: Size, value: TrialValue) -> tuple[str, str]:
     """Say whether a trial of a size is worth it, and why."""
     if size.right_choice < LEAST_CHANCE:
-        return TOO_FEW, (f"{size.n_pairs} pairs over {size.months} months choose rightly with "
-                         f"{percent(size.right_choice)} chance only")
+        return TOO_FEW, (f"{counted(size.n_pairs, 'pair')} over {counted(size.months, 'month')}: "
+                         f"the right choice has {percent(size.right_choice)} chance only")
     if value.score > 0.0:
         return WORTH, "the choice would be better by more than the trial costs"
     if value.without > 0.0:

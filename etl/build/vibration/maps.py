@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from etl.build.statistics import number_or_gap
 from etl.build.vibration.frames import b10_at, n_measured, spans, typical_hz, used_in
 from etl.build.vibration.model import Model
+from etl.counted import counted
 from etl.decide.eligibility import Candidate, Duty, objection
 from etl.life.vibration.data import REFERENCE_MM_S
 from etl.life.vibration.hull import (
@@ -210,7 +211,7 @@ def _blank(
     if here > BEYOND * highest:
         return f"no hose of it above {highest:.0f} mm/s"
     if model.alarm is not None and model.alarm.rings and common < LEAST_COMMON:
-        return f"used together at {common} places only; a trial settles it"
+        return f"used together at {counted(common, 'place')} only; a trial settles it"
     return ""
 
 

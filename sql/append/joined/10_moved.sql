@@ -8,20 +8,25 @@ with again as (
     group by point_no
 ),
 
-counted as (
+more as (
     select
-        p.point_no, p.retired_on, t.point_no is not null as is_touched,
-        case when t.point_no is not null then coalesce(a.n_stays, 0) else p.n_stays end as n_stays,
-        case when t.point_no is not null then a.n_before else p.n_before end as n_before
-    from base.place_stays as p
-    left join append.touched as t using (point_no)
+        point_no, p.n_before - coalesce(a.n_before, 0) as shift,
+        sum(coalesce(a.n_stays, 0) - p.n_stays) over (order by point_no) as n_more
+    from append.touched as t
+    join base.place_stays as p using (point_no)
     left join again as a using (point_no)
-    order by p.point_no
+),
+
+before as (
+    select point_no, n_more, shift + coalesce(lag(n_more) over (order by point_no), 0) as shift
+    from more
+    union all
+    select 0, 0, 0
 )
 
--- In the order of places already, so that the window needs none of its own.
+-- A place that is not touched moves by what the last touched one before it has more.
 select
-    point_no, is_touched, retired_on,
-    (coalesce(sum(n_stays) over (rows between unbounded preceding and 1 preceding), 0) - n_before)
-        ::bigint as shift
-from counted
+    p.point_no, p.retired_on, p.point_no = b.point_no as is_touched,
+    case when p.point_no = b.point_no then b.shift else b.n_more end::bigint as shift
+from base.place_stays as p
+asof join before as b on p.point_no >= b.point_no
