@@ -15,6 +15,8 @@ import re
 from pathlib import Path
 from typing import Any
 
+from etl.parsed import from_json
+
 FOLDER = "audit"
 BEFORE_MONTHS = "audit.jsonl"
 """One file for all, of earlier versions: read, but not added to."""
@@ -114,7 +116,7 @@ def _last_lines(path: Path) -> list[dict[str, Any]]:
     found = []
     for line in reversed(lines):
         try:
-            read = json.loads(line)
+            read = from_json(line)
         except ValueError:
             continue
         if isinstance(read, dict):

@@ -19,6 +19,7 @@ from etl.life.fit_summary import group_fits
 from etl.life.lives_table import COLUMNS, RefusedRow, read_lives
 from etl.load.delimited import Job
 from etl.load.extract import Dialect, Wanted
+from etl.load.quoting import as_text
 from etl.load.readers import read
 
 SHOWN_REFUSED = 20
@@ -119,18 +120,19 @@ def fit_file(
         The file or its columns cannot be used.
     """
     path = Path(path)
+    name = as_text(path.name)
     if not path.is_file():
-        raise InputError(f"{path.name}: there is no such file. Check the name.")
+        raise InputError(f"{name}: there is no such file. Check the name.")
     columns, numbers, unreadable = _cells(path)
     return fit_table(columns, confidence, bounds=bounds, survival_at=survival_at,
-                     is_full=is_full, row_numbers=numbers, where=path.name,
+                     is_full=is_full, row_numbers=numbers, where=name,
                      unreadable=unreadable)
 
 
 def _cells(path: Path) -> tuple[dict[str, list[object]], list[int], list[RefusedRow]]:
     """Return a file's cells by header, row numbers and unreadable rows."""
     with duckdb.connect() as con, tempfile.TemporaryDirectory() as folder:
-        job = Job(con, path, path.name, "lives", Path(folder),
+        job = Job(con, path, as_text(path.name), "lives", Path(folder),
                   Wanted(names=frozenset(COLUMNS), numbers=frozenset(COLUMNS[:6]) - {"kind"}),
                   Dialect())
         extract = read(job)

@@ -16,7 +16,7 @@ from etl.build.edition import publish_results
 from etl.build.published import PUBLISHED
 from etl.build.track.record import make_track_record, recorded_now
 from etl.demo import make_demo_logs
-from etl.errors import CheckError, InputError
+from etl.errors import CheckError, InputError, StoreError
 from etl.load import archive, typing, warehouse
 from etl.load.append import build_appended
 from etl.load.base import FILE as KEPT_ROWS
@@ -117,7 +117,9 @@ def _build(
     try:
         # Earlier forecasts see the rows of earlier files alone, so they need all of them.
         done = None if track_record else make(_appended)
-    except (duckdb.Error, CheckError):  # what is kept is damaged: all of it is in the archive
+    except (duckdb.Error, CheckError, StoreError):
+        # What is kept is damaged, as may show as late as when the edition is written; all of it
+        # is in the archive. Where the disk is full, the room of what is kept may be enough.
         drop_base(store)
         done = None
     try:

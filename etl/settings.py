@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import difflib
 import math
 import re
-import tomllib
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any
 
 from etl.errors import InputError
+from etl.parsed import from_toml
 
 
 @dataclass(frozen=True)
@@ -170,6 +171,18 @@ def _interval(text: str) -> tuple[str, float]:
     return name, value
 
 
+SHARES = frozenset({
+    "confidence", "flag_false_share", "service_level_ordinary", "service_level_costly",
+    "service_level_hazardous", "trial_right_choice", "preventive_chance",
+    "preventive_least_share"})
+DRAWS = frozenset({"n_draws", "track_draws"})
+AT_LEAST_ONE = DRAWS | {"trial_failures_wanted", "trial_horizon_months", "review_days"}
+MOST_DRAWS = 100_000
+"""More joint draws fill the memory of a machine."""
+MOST = 1_000_000_000_000
+"""Of any other number: far above all that makes sense, in currencies of small worth, too."""
+
+
 def read_settings(path: Path) -> Settings:
     """Read the settings of a store.
 
@@ -189,16 +202,17 @@ def read_settings(path: Path) -> Settings:
         the wrong type or form.
     """
     try:
-        given = tomllib.loads(path.read_text(encoding="utf-8"))
+        given = from_toml(path.read_text(encoding="utf-8"), path.name)
     except (FileNotFoundError, NotADirectoryError):
         return Settings()
     except OSError as exc:
         raise InputError(f"{path.name}: cannot be read ({exc.strerror}). Give the right to read "
                          "it, or put it right.") from exc
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as exc:
+    except UnicodeDecodeError as exc:
         raise InputError(f"{path.name}: not readable as TOML ({exc}). Correct the file.") from exc
     known = {field.name: getattr(Settings(), field.name) for field in fields(Settings)}
-    found = replace(Settings(), **{key: _typed(path, key, given[key], known) for key in given})
+    found = replace(Settings(), **{key: _checked(path, key, _typed(path, key, given[key], known))
+                                   for key in given})
     found.required_intervals()  # read here so that a fault is said now, not after minutes of work
     found.shutdown_windows()
     return found
@@ -214,8 +228,26 @@ def _typed(path: Path, key: str, value: Any, known: dict[str, Any]) -> Any:
     if isinstance(default, tuple) and isinstance(value, list):
         return tuple(str(item) for item in value)
     if isinstance(default, float) and isinstance(value, int) and not isinstance(value, bool):
-        return float(value)
+        with contextlib.suppress(OverflowError):  # a number of hundreds of digits is no float
+            return float(value)
     if type(value) is not type(default):
         kind = type(default).__name__
         raise InputError(f"{path.name}: {key} must be of type {kind}, got {value!r}.")
+    return value
+
+
+def _checked(path: Path, key: str, value: Any) -> Any:
+    """Return a number that a build can work with, or say within which bounds it has to lie."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return value
+    if key in SHARES:
+        if not 0.0 < value < 1.0:
+            raise InputError(f"{path.name}: {key} must lie between 0 and 1, got {value!r}. Write "
+                             "90 % as 0.90.")
+        return value
+    least = 1 if key in AT_LEAST_ONE else 0
+    most = MOST_DRAWS if key in DRAWS else MOST
+    if not least <= value <= most:
+        raise InputError(f"{path.name}: {key} must be from {least} to {most:,}, got {value!r}. "
+                         "Correct the line.")
     return value

@@ -34,6 +34,7 @@ from etl.load.look import Look
 from etl.load.mapping import parse_mapping
 from etl.load.publish import store_lock
 from etl.load.store_faults import write_fault
+from etl.parsed import from_json
 
 FOLDER = "incoming"
 CHOICES = "choices.json"
@@ -41,8 +42,9 @@ ASIDE = "set-aside"
 MOST_FILES = 20
 KEPT_FORMS = 40
 """Forms of earlier files that are remembered, so that next month's file maps itself."""
-DEMO_PARTS = ("current", "editions", "files", "mappings", "loads.jsonl", "logs", "track", "entries")
-"""What a store of the invented fleet consists of; the pointer first, so that nothing half shows."""
+DEMO_PARTS = ("current", "editions", "track", "entries", "files", "mappings", "loads.jsonl", "logs")
+"""What a store of the invented fleet consists of; the pointer first, so that nothing half shows,
+and last what it is known by, so that a kill half way can be made good by doing it again."""
 
 
 def files(store: Path) -> list[str]:
@@ -253,7 +255,7 @@ def _register(store: Path, places: Iterable[str]) -> list[str]:
 def _noted(store: Path) -> tuple[dict[str, Choice], list[Choice]]:
     """Return the choices by file, and the forms of earlier files; a damaged note is no note."""
     try:
-        told = json.loads((store / FOLDER / CHOICES).read_text(encoding="utf-8"))
+        told = from_json((store / FOLDER / CHOICES).read_text(encoding="utf-8"))
         return ({name: Choice.model_validate(item) for name, item in told["files"].items()},
                 [Choice.model_validate(item) for item in told["forms"]])
     except (OSError, ValueError, KeyError, AttributeError):

@@ -26,6 +26,7 @@ from etl.load.columns import LOGS
 from etl.load.entered import FOLDER, journal_path
 from etl.load.kept import put
 from etl.load.store_faults import write_fault
+from etl.parsed import from_json
 
 PROGRESS = "progress.json"
 LOCK = "job"
@@ -108,7 +109,7 @@ def _told(store: Path) -> tuple[Progress, float]:
     """Return what a job told last, and its age, s."""
     note = store / FOLDER / PROGRESS
     try:
-        told = Progress(**json.loads(note.read_text(encoding="ascii")))
+        told = Progress(**from_json(note.read_text(encoding="ascii")))
         return told, time.time() - note.stat().st_mtime
     except (OSError, ValueError, TypeError):
         return Progress(), 0.0

@@ -1,44 +1,27 @@
 """Keep every file that was ever loaded, by content, and a register of what came when.
 
 ``files/<sha256>.<ending>`` and ``mappings/<sha256>.toml`` hold the bytes; ``loads.jsonl`` holds
-one line for each loading. A line is appended and flushed to disk in one write; a line that a
-crash cut short is not counted and is overwritten by the next one.
+one line for each loading (`etl.load.register`).
 """
 
 from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import json
-import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from etl.errors import InputError, StoreError
 from etl.load.folders import find_logs, read_mapping
-from etl.load.kept import digest, is_whole, keep, sync
+from etl.load.kept import digest, is_whole, keep
 from etl.load.mapping import Mapping, parse_mapping
+from etl.load.quoting import as_text
 from etl.load.recognise import recognise
+from etl.load.register import REGISTER as REGISTER
+from etl.load.register import Registered as Registered
+from etl.load.register import append_line, check_register
+from etl.load.register import registered as registered
 from etl.load.store_faults import not_readable
-
-REGISTER = "loads.jsonl"
-
-
-@dataclass(frozen=True)
-class Registered:
-    """One file in the archive, with the mapping it is read by."""
-
-    load_id: int
-    source_file: str
-    sha256: str
-    size_bytes: int
-    mapping_sha256: str | None
-    loaded_on: dt.date
-
-    @property
-    def file_name(self) -> str:
-        """Name of the archived copy."""
-        return self.sha256 + Path(self.source_file).suffix.lower()
 
 
 @dataclass(frozen=True)
@@ -76,7 +59,10 @@ def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outco
     ------
     InputError
         There is nothing to load, or a mapping file cannot be used. Nothing was added then.
+    StoreError
+        The register is damaged or gone.
     """
+    check_register(store)
     loaded_on = loaded_on or dt.date.today()
     files = find_logs(path)
     known = {item.sha256: item for item in registered(store)}
@@ -90,44 +76,15 @@ def everything(store: Path) -> list[Outcome]:
     ------
     InputError
         The archive is empty.
+    StoreError
+        The register is damaged or gone.
     """
+    check_register(store)
     found = [Outcome(item.source_file, "already loaded", item.load_id)
              for item in registered(store)]
     if not found:
         raise InputError("the store holds no logs yet. Load some with `braidlife load PATH`.")
     return found
-
-
-def registered(store: Path) -> list[Registered]:
-    """Return the files of the archive in the order in which they were first loaded.
-
-    Parameters
-    ----------
-    store : Path
-
-    Returns
-    -------
-    list of Registered
-        For each file its latest mapping and the day of its first loading.
-
-    Raises
-    ------
-    StoreError
-        A line of the register is damaged.
-    """
-    found: dict[int, Registered] = {}
-    for number, line in enumerate(_register_lines(store), start=1):
-        try:
-            fields = json.loads(line)
-            fields["loaded_on"] = dt.date.fromisoformat(fields["loaded_on"])
-            item = Registered(**fields)
-        except (ValueError, TypeError, KeyError) as exc:
-            raise StoreError(
-                f"{REGISTER} line {number}: damaged. Put this file back from a backup, or delete"
-                " the line and load the file that it stood for again."
-            ) from exc
-        found[item.load_id] = item
-    return [found[load_id] for load_id in sorted(found)]
 
 
 def archived(store: Path, item: Registered) -> Path:
@@ -198,20 +155,21 @@ def reporting_currency(store: Path) -> str | None:
 def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Registered],
               loaded_on: dt.date) -> Outcome:
     """Archive one file and note it, unless the register has it with the same mapping."""
+    shown = as_text(file.name)
     try:
         sha256 = digest(file)
         mapping_sha256 = digest(mapping) if mapping else None
     except OSError as exc:
-        return Outcome(file.name, "not readable", 0, not_readable(file.name, exc))
+        return Outcome(shown, "not readable", 0, not_readable(shown, exc))
     before = known.get(sha256)
     if before is None:
         load_id = 1 + max((item.load_id for item in known.values()), default=0)
-        item = Registered(load_id, file.name, sha256, file.stat().st_size, mapping_sha256,
+        item = Registered(load_id, shown, sha256, file.stat().st_size, mapping_sha256,
                           loaded_on)
-    elif _is_changed(store, before, file.name, mapping, mapping_sha256):
+    elif _is_changed(store, before, shown, mapping, mapping_sha256):
         name = before.source_file
         if Path(name).suffix.lower() == file.suffix.lower():
-            name = file.name
+            name = shown
         item = dataclasses.replace(before, source_file=name, mapping_sha256=mapping_sha256)
     else:
         item = before
@@ -219,10 +177,10 @@ def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Re
     if mapping is not None and mapping_sha256 is not None:
         keep(mapping, _mapping_file(store, mapping_sha256), mapping_sha256)
     if item == before:
-        return Outcome(file.name, "already loaded", item.load_id)
-    _append(store, item)
+        return Outcome(shown, "already loaded", item.load_id)
+    append_line(store, item)
     known[sha256] = item
-    return Outcome(file.name, "new" if before is None else "mapping changed", item.load_id)
+    return Outcome(shown, "new" if before is None else "mapping changed", item.load_id)
 
 
 def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None,
@@ -242,25 +200,3 @@ def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None
         except InputError:
             return False
     return False
-
-
-def _register_lines(store: Path) -> list[str]:
-    """Return the whole lines of the register."""
-    path = store / REGISTER
-    if not path.is_file():
-        return []
-    return path.read_bytes().decode("utf-8", "replace").split("\n")[:-1]
-
-
-def _append(store: Path, item: Registered) -> None:
-    """Append a line to the register and flush it to disk; a torn line before it is cut off."""
-    line = json.dumps({**dataclasses.asdict(item), "loaded_on": item.loaded_on.isoformat()})
-    store.mkdir(parents=True, exist_ok=True)
-    with (store / REGISTER).open("a+b") as file:
-        file.seek(0)
-        whole = file.read().rfind(b"\n") + 1
-        file.truncate(whole)
-        file.write(line.encode("utf-8") + b"\n")
-        file.flush()
-        os.fsync(file.fileno())
-    sync(store)

@@ -23,6 +23,7 @@ from etl.load.look import Look, look_at
 from etl.load.mapping import Mapping
 from etl.load.plan import make_plan
 from etl.load.propose import fill_all, guess_log, propose_mapping
+from etl.load.quoting import as_text
 from etl.load.readers import read
 from etl.load.recognise import Feed, by_dialect, recognise, wanted_of
 from etl.load.store_faults import not_readable
@@ -114,16 +115,16 @@ def _check_file(
     con: duckdb.DuckDBPyConnection, file: Path, mapping: Mapping | None, folder: Path
 ) -> FileReport:
     """Read one file and fit its columns."""
-    report = FileReport(file.name)
+    report = FileReport(as_text(file.name))
     try:
-        feeds = recognise(file.name, mapping)
+        feeds = recognise(report.file, mapping)
     except InputError as exc:
         feeds = []
         report.messages = (str(exc),)
     report.logs = tuple(feed.log.name for feed in feeds)
     readings = by_dialect(feeds) or [(Dialect(), feeds)]
     for number, (dialect, same) in enumerate(readings, start=1):
-        job = Job(con, file, file.name, f"raw.file_{number}", folder, wanted_of(same), dialect)
+        job = Job(con, file, report.file, f"raw.file_{number}", folder, wanted_of(same), dialect)
         try:
             extract = tidy(con, read(job), job.file)
         except InputError as exc:

@@ -22,6 +22,7 @@ import duckdb
 from etl.load.columns import LOGS, Log
 from etl.load.quoting import has_bare_edges
 from etl.load.warehouse import run_text
+from etl.parsed import from_json
 
 FOLDER = "entries"
 FIRST_LOAD = 1_000_000
@@ -178,10 +179,11 @@ def parse_journal(content: bytes) -> Journal:
 def _entry(line: bytes, number: int) -> Entered | None:
     """Read one line; None where it is no entry."""
     try:
-        found = json.loads(line)
+        found = from_json(line)
         rows = tuple({str(name): _sound(cell) for name, cell in row.items()}
                      for row in found["rows"])
         dt.datetime.fromisoformat(found["at"])
+        dt.date.fromisoformat(found["at"][:10])  # its day is read from there
         if not rows:
             return None
         return Entered(str(found["entry_id"]), _sound(found["who"]), str(found["at"]), rows,
@@ -230,7 +232,10 @@ def _takes(batch: Batch, entry: Entered, keys: set[tuple[str, ...]]) -> bool:
 def _day_of(torn: Torn) -> str:
     """Return the day of a torn line where its beginning still tells it."""
     told = re.search(r'"at": "(\d{4}-\d\d-\d\d)T', torn.text)
-    return told[1] if told else "1970-01-01"
+    try:
+        return dt.date.fromisoformat(told[1] if told else "").isoformat()
+    except ValueError:
+        return "1970-01-01"
 
 
 def _new(log: Log, found: list[Batch], day: str, who: str) -> Batch:

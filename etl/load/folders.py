@@ -6,6 +6,7 @@ from pathlib import Path
 
 from etl.errors import InputError
 from etl.load.mapping import Mapping, parse_mapping
+from etl.load.quoting import as_text
 from etl.load.readers import SUFFIXES
 from etl.load.recognise import recognise
 
@@ -39,8 +40,9 @@ def find_logs(path: Path) -> list[tuple[Path, Path | None]]:
             if file == path or _is_log(file, parsed[found] if found else None)]
     if not logs:
         raise InputError(
-            f"{path.name}: no log files found. They end in .csv, .tsv, .xlsx, .xls or .parquet;"
-            " a .txt file counts where its name begins with a log's name or columns.toml names it."
+            f"{as_text(path.name)}: no log files found. They end in .csv, .tsv, .xlsx, .xls or"
+            " .parquet; a .txt file counts where its name begins with a log's name or columns.toml"
+            " names it."
         )
     return logs
 
@@ -50,7 +52,7 @@ def _candidates(path: Path) -> list[Path]:
     if path.is_file():
         return [path]
     if not path.is_dir():
-        raise InputError(f"{path.name}: no such file or folder. Check the spelling.")
+        raise InputError(f"{as_text(path.name)}: no such file or folder. Check the spelling.")
     found = [file for file in path.rglob("*")
              if file.is_file() and file.suffix.lower() in SUFFIXES
              and not any(part.startswith((".", "~$")) for part in file.relative_to(path).parts)]
@@ -81,6 +83,6 @@ def _is_log(file: Path, mapping: Mapping | None) -> bool:
     if file.suffix.lower() != ".txt":
         return True
     try:
-        return bool(recognise(file.name, mapping))
+        return bool(recognise(as_text(file.name), mapping))
     except InputError:
         return False

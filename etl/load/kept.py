@@ -8,6 +8,7 @@ import os
 from pathlib import Path
 
 from etl.errors import InputError
+from etl.load.quoting import as_text
 
 BLOCK = 1 << 20
 
@@ -43,7 +44,8 @@ def keep(source: Path, target: Path, sha256: str) -> None:
     if copied.hexdigest() != sha256:
         part.unlink()
         raise InputError(
-            f"{source.name}: changed while it was being read. Load again when it is complete."
+            f"{as_text(source.name)}: changed while it was being read. Load again when it is"
+            " complete."
         )
     os.replace(part, target)
     sync(target.parent)

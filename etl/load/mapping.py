@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import re
-import tomllib
-from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from typing import Annotated, Literal
 
@@ -13,94 +9,33 @@ from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
+from etl.load.declared import (
+    Cell,
+    DateFormat,
+    Day,
+    Delimiter,
+    KnownLog,
+    Months,
+    OneGroup,
+    Pattern,
+)
 from etl.load.extract import folded
-from etl.load.months import plain
 from etl.load.names import nearest, slip_of
+from etl.load.options import ISO as ISO
+from etl.load.options import PIVOT
+from etl.load.options import TypingOptions as TypingOptions
 from etl.load.place_history import Strict, Swap, last_names
 from etl.load.quoting import quoted
 from etl.load.seeds import conversion
-
-ISO = "%Y-%m-%d"
-PIVOT = 70
-"""A two-digit year of 70 or more is 19.., below 20.. (common practice, no source)."""
-DIRECTIVES = re.compile(r"%(.)")
-KNOWN_DIRECTIVES = frozenset("YmdyBbHMSfjpIzZaAT%")
-
-
-@dataclass(frozen=True)
-class TypingOptions:
-    """How the cells of a group of files are written."""
-
-    date_formats: tuple[str, ...] = (ISO,)
-    decimal: str = "."
-    thousands: str = ""
-    words: dict[str, dict[str, str]] = field(default_factory=dict)
-    """Our column -> the site's word -> ours; ``""`` stands for an empty cell."""
-    units: dict[str, str] = field(default_factory=dict)
-    """Our column -> the unit in which its cells are written."""
-    no_date: tuple[str, ...] = ()
-    """Cells that stand for no date."""
-    two_digit_year_pivot: int = PIVOT
-    """Two-digit years from here on belong to the last century."""
-    serial_days_from: int | None = None
-    """Calendar, 1900 or 1904, by which plain numbers in columns of dates count days."""
-    months: dict[str, int] = field(default_factory=dict)
-    """Names of months beside the English ones -> 1 to 12."""
-    rate: str = "1"
-    """What one of the file's currency is in the reporting one, as a decimal number."""
-    currency: str = ""
-    """Whose mark may stand beside the amounts; empty where none is declared."""
-    may_hold_blanks: bool = True
-    """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
-
-
-def _known_log(name: str) -> str:
-    if name not in LOGS:
-        raise ValueError(f"unknown log {name!r}.{nearest(name, LOGS)}")
-    return name
-
-
-def _date_format(text: str) -> str:
-    signs = DIRECTIVES.findall(text)
-    unknown = [sign for sign in signs if sign not in KNOWN_DIRECTIVES]
-    if not signs or unknown:
-        raise ValueError(f"{text!r} is not a date format such as '%d.%m.%Y'")
-    return text
-
-
-def _pattern(pattern: str) -> str:
-    try:
-        re.compile(pattern)
-    except re.error as exc:
-        raise ValueError(f"{pattern!r} is not a regular expression ({exc})") from exc
-    return pattern
-
-
-def _one_group(pattern: str) -> str:
-    if re.compile(_pattern(pattern)).groups != 1:
-        raise ValueError(f"{pattern!r} needs exactly one group in round brackets")
-    return pattern
-
-
-def _months(names: dict[str, int]) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for name, number in names.items():
-        if not plain(name) or found.setdefault(plain(name), number) != number:
-            raise ValueError(f"{name!r} stands for no month, or for two. Correct the line.")
-    return names
-
-
-def _delimiter(sign: str) -> str:
-    if len(sign) != 1 or sign in '"\r\n ':
-        raise ValueError(f"{sign!r} is not one delimiter sign such as ';'")
-    return sign
+from etl.load.words import meanings
+from etl.parsed import from_toml
 
 
 class Part(Strict):
     """Part of a cell, by a regular expression with one group."""
 
     column: str
-    pattern: Annotated[str, AfterValidator(_one_group)]
+    pattern: OneGroup
 
 
 class Search(Strict):
@@ -114,32 +49,31 @@ class FileEntry(Strict):
     """One ``[[file]]`` table: which files it is for, and what it says about them."""
 
     match: str
-    log: Annotated[str, AfterValidator(_known_log)]
-    delimiter: Annotated[str, AfterValidator(_delimiter)] | None = None
+    log: KnownLog
+    delimiter: Delimiter | None = None
     encoding: str | None = None
     header_row: Annotated[int, Field(ge=1)] | None = None
     sheet: str | None = None
     time_zone: str | None = None
     """Of the days that a Parquet file holds as instants; UTC, and told, unless stated."""
-    date_formats: list[Annotated[str, AfterValidator(_date_format)]] = []
+    date_formats: list[DateFormat] = []
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
     thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
     serial_days_from: Literal[1900, 1904] | None = None
     """Calendar of the workbook from which plain numbers in columns of dates came."""
-    months: Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]],
-                      AfterValidator(_months)] = {}
+    months: Months = {}
     """Names of months in the days, with or without a dot -> 1 to 12."""
-    exported_on: dt.date | None = None
+    exported_on: Day | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
-    constants: dict[str, str | int | float | bool | dt.date] = {}
+    constants: dict[str, Cell] = {}
     extract: dict[str, Part] = {}
     find: dict[str, Search] = {}
     """Ours -> where it is guessed from, in rows that do not state it."""
     words: dict[str, dict[str, str]] = {}
     units: dict[str, str] = {}
-    keep: dict[str, Annotated[str, AfterValidator(_pattern)]] = {}
+    keep: dict[str, Pattern] = {}
     """Column of the file -> pattern of the rows that belong to the log."""
     skip: dict[str, list[str]] = {}
     no_date: list[str] = []
@@ -207,9 +141,7 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
     'stock'
     """
     try:
-        mapping = Mapping.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as exc:
-        raise InputError(f"{name}: not readable as TOML ({exc}). Correct the file.") from exc
+        mapping = Mapping.model_validate(from_toml(text, name))
     except ValidationError as exc:
         raise InputError(f"{name}: {_first_fault(exc)}") from exc
     stated = {entry.currency for entry in mapping.file if entry.currency}
@@ -220,7 +152,8 @@ def parse_mapping(text: str, name: str = "columns.toml") -> Mapping:
             _check_entry(entry)
             _set_rate(mapping, entry)
         except (ValueError, InputError) as exc:
-            raise InputError(f"{name}: [[file]] {number} ({entry.match}): {exc}") from exc
+            said = str(exc).removeprefix("columns.toml: ")
+            raise InputError(f"{name}: [[file]] {number} ({entry.match}): {said}") from exc
     return mapping
 
 
@@ -247,6 +180,8 @@ def _check_entry(entry: FileEntry) -> None:
         if not log.column(name).unit:
             raise ValueError(f"[file.units]: {name} has no unit. Remove the line.")
         conversion(unit, log.column(name).unit)
+    for name in entry.words:
+        meanings(log.column(name), entry.options())
 
 
 def _set_rate(mapping: Mapping, entry: FileEntry) -> None:

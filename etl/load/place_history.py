@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from etl.load.declared import Day
 
 
 class Strict(BaseModel):
@@ -39,7 +40,7 @@ def last_names(names: dict[str, str]) -> dict[str, str]:
 class Swap(Strict):
     """Two hoses that changed places although no log says so."""
 
-    on: dt.date
+    on: Day
     places: Annotated[list[str], Field(min_length=2, max_length=2)]
     hoses: list[str] = []
     """Their tags, in the order of the places that they came out of; none where they have none."""

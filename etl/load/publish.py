@@ -13,6 +13,7 @@ import fcntl
 import os
 import re
 import shutil
+import time
 from collections.abc import Iterator
 from io import FileIO
 from pathlib import Path
@@ -30,7 +31,11 @@ UNFINISHED = "restore.unfinished"
 FORMAT = 1
 """Number of the layout of a store; raised when older software could not read it any more."""
 LEFTOVERS = ("work.*", "*.tmp", "editions/*.tmp", "editions/*.wal", "files/*.tmp",
-             "mappings/*.tmp")
+             "mappings/*.tmp", "track/*.tmp")
+PARTS = ("entries/*.tmp", "entries/photographs/*.tmp", "incoming/*.tmp")
+"""What a server begins, which holds no lock: left by a dead one where they are `OLD_S` old."""
+OLD_S = 86_400.0
+"""No photograph or file takes a day to come in."""
 REBUILD = "Run `braidlife load` to build a new one from the logs in the store."
 
 
@@ -118,6 +123,10 @@ def remove_leftovers(store: Path) -> None:
     for pattern in LEFTOVERS:
         for path in store.glob(pattern):
             shutil.rmtree(path) if path.is_dir() else path.unlink(missing_ok=True)
+    for path in (part for pattern in PARTS for part in store.glob(pattern)):
+        with contextlib.suppress(FileNotFoundError):  # its server has just given it its name
+            if time.time() - path.stat().st_mtime > OLD_S:
+                path.unlink()
     current = current_number(store)
     for number, path in editions(store).items():
         if current and number > current:

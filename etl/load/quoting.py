@@ -1,6 +1,8 @@
-"""Write texts that come from files into SQL and into the lines of a mapping file."""
+"""Write texts that come from files into SQL, into lines of a mapping file, and into messages."""
 
 from __future__ import annotations
+
+from unicodedata import category
 
 BLANK_SIGNS = " \t\n\r\u00a0\u2007\u202f\ufeff"
 """What is taken off at both ends of a cell."""
@@ -38,6 +40,21 @@ def quoted(text: str) -> str:
     """
     return '"' + "".join(ESCAPES.get(sign, sign if _is_allowed(sign) else f"\\u{ord(sign):04x}")
                          for sign in text) + '"'
+
+
+def as_text(name: str) -> str:
+    """Return the name of a file as it is shown, noted and matched.
+
+    Bytes that are no text, as names from other systems hold them, and signs that move a line
+    become a mark of their own.
+
+    Examples
+    --------
+    >>> as_text("stock_\\udcfc\\n.csv")
+    'stock_\ufffd\ufffd.csv'
+    """
+    return "".join("\N{REPLACEMENT CHARACTER}" if category(sign) in ("Cc", "Cs") else sign
+                   for sign in name)
 
 
 def _is_allowed(sign: str) -> bool:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from etl.errors import InputError
 from etl.load.delimited import Job, read_delimited
 from etl.load.extract import Extract
 from etl.load.parquet import read_parquet
+from etl.load.quoting import as_text
 from etl.load.workbook import read_workbook
 
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".parquet", ".ods", ".xlsb")
@@ -34,6 +36,7 @@ def read(job: Job) -> Extract:
     InputError
         One sentence with the file, the row where there is one, and the cure.
     """
+    job = _by_text(job)
     suffix = Path(job.file).suffix.lower()
     content = content_of(job.path)
     if content == "empty":
@@ -54,6 +57,16 @@ def read(job: Job) -> Extract:
     raise InputError(
         f"{job.file}: files ending in {suffix or 'nothing'} are not read. Save it as XLSX or CSV."
     )
+
+
+def _by_text(job: Job) -> Job:
+    """Give a file another path where bytes of its own are no text: the database takes none such."""
+    if as_text(str(job.path)) == str(job.path):
+        return job
+    link = job.folder / f"{job.table}.link"
+    link.unlink(missing_ok=True)
+    link.symlink_to(job.path.resolve())
+    return replace(job, path=link)
 
 
 CONTENT = {"zip": "a workbook or archive", "old": "an old or protected workbook",

@@ -69,12 +69,12 @@ def _read(con: duckdb.DuckDBPyConnection, path: Path, report: CheckReport, folde
     for number, ((file, beside), told) in enumerate(zip(found, report.files, strict=True), start=1):
         if not told.is_tried:
             continue
-        source = Source(number, file.name, file, "", 0, dt.date.today())
+        source = Source(number, told.file, file, "", 0, dt.date.today())
         mapping = read_mapping(beside) if beside else None
         if beside and mapping and mapping.swap:
             swaps.setdefault(beside, (source, mapping))
         try:
-            feeds = recognise(file.name, parse_mapping(told.proposal) if told.proposal else mapping)
+            feeds = recognise(told.file, parse_mapping(told.proposal) if told.proposal else mapping)
         except InputError:
             continue  # the report says already that no log is known
         layer.add(source, feeds)

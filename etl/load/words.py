@@ -6,8 +6,8 @@ import re
 
 from etl.errors import InputError
 from etl.load.columns import Column
-from etl.load.mapping import TypingOptions
 from etl.load.names import slip_of
+from etl.load.options import TypingOptions
 from etl.load.seeds import vocabulary
 
 SEVERAL = "[,;|+]"

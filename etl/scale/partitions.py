@@ -17,6 +17,7 @@ from etl.errors import InputError, StoreError
 from etl.life.reporting_delay import IN_TIME
 from etl.load.columns import LOGS
 from etl.load.store_faults import plain
+from etl.parsed import from_json
 from etl.scale.folder import LISTS, Folder, list_name
 
 Written = dict[tuple[str, str], tuple[list[str], int]]
@@ -215,7 +216,7 @@ def read_list(place: str) -> FleetList:
 def _parsed(name: str, text: str | None) -> dict[str, Any]:
     """Read the list of a site."""
     try:
-        found: dict[str, Any] = json.loads(text or "")
+        found: dict[str, Any] = from_json(text or "")
         if found["format"] == FORMAT:
             return found
         reason = f"layout {found['format']}, known is {FORMAT}"
@@ -283,7 +284,7 @@ def _lists(
 def _files(text: str | None) -> list[str]:
     """Return the files that a list names; none where there was no list that can be read."""
     try:
-        return list(json.loads(text)["files"]) if text else []
+        return list(from_json(text)["files"]) if text else []
     except (ValueError, KeyError, TypeError):
         return []
 

@@ -55,13 +55,15 @@ def in_child(work: Callable[[], Any]) -> int:
         os._exit(1)
 
 
-def killed_after(child: int, seconds: float) -> bool:
-    """Kill a process after so long; False where it had ended before."""
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
+def killed_after(child: int, seconds: float, since: Callable[[], bool] = lambda: True) -> bool:
+    """Kill a process so long after something was seen; False where it had ended before."""
+    until = None
+    while until is None or time.monotonic() < until:
         if os.waitpid(child, os.WNOHANG)[0]:
             return False
-        time.sleep(0.002)
+        if until is None and since():
+            until = time.monotonic() + seconds
+        time.sleep(0.0005)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
     return True

@@ -32,6 +32,7 @@ from etl.load import archive
 from etl.load.entered import read_journal
 from etl.load.publish import current_edition, current_number
 from tests.bench.breaking import Outcome, in_child, is_whole, killed_after
+from tests.bench.late_kills import killed_late
 from tests.bench.serving import publishing
 from tests.bench.visitors import Told, Visitors, drawn, server, visits
 from tests.dashboard.page_reader import Reader
@@ -227,6 +228,7 @@ def main() -> None:
     """Print what was broken and what was lost."""
     parser = argparse.ArgumentParser(description="Break things at random, count what is lost.")
     parser.add_argument("--loads", type=int, default=120)
+    parser.add_argument("--late", type=int, default=60)
     parser.add_argument("--servers", type=int, default=120)
     parser.add_argument("--damage", type=int, default=40)
     parser.add_argument("--readers", type=int, default=1000)
@@ -240,6 +242,7 @@ def main() -> None:
         run.load(write_logs(folder / "small-logs", FIRST), store)
         kinds: dict[str, Callable[[Path], Outcome]] = {
             "loads killed": lambda at: killed_loads(at, options.loads, chance),
+            "late kills": lambda at: killed_late(at, options.late, chance),
             "servers killed": lambda at: killed_servers(at, store, options.servers, chance),
             "editions damaged": lambda at: damaged_editions(at, store, options.damage, chance),
             "clock set back": lambda at: clock_set_back(at, store),

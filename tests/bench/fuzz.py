@@ -23,7 +23,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 SHARES = {"texts": 8, "books": 4, "old_books": 2, "parquet": 2, "repeated": 3, "mapping": 1,
-          "journal": 1}
+          "journal": 1, "register": 1}
 """Target -> parts of the time; what reads most forms gets most."""
 LARGEST = 4096
 """Bytes of one input; `repeated` makes large files of small ones."""

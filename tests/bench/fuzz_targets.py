@@ -6,6 +6,8 @@ file. A target returns the seconds of processing that its input may take.
 
 from __future__ import annotations
 
+import contextlib
+import datetime as dt
 import io
 import json
 import random
@@ -19,15 +21,17 @@ from unittest import mock
 
 import duckdb
 
-from etl.errors import InputError
-from etl.load import workbook
+from etl.errors import InputError, StoreError
+from etl.load import archive, workbook
 from etl.load.book import ProtectedError
 from etl.load.check import check_path
 from etl.load.columns import LOGS
-from etl.load.entered import parse_journal
+from etl.load.entered import batches, journal_path, parse_journal
 from etl.load.mapping import parse_mapping
+from etl.load.typing import build_clean, build_lives
 from etl.load.workbook_child import Sheet, _open
 from tests.bench.fuzz import SECONDS_FREE, SECONDS_PER_MB
+from tests.bench.fuzz_mapping import FULL, LOOSE
 from tests.load.conftest import Site
 from tests.load.hostile import DAYS, IGNORED, NUMBERS, TEXTS
 from tests.load.new_workbook import book
@@ -136,27 +140,74 @@ def _books(ending: str) -> Callable[[bytes, bool], float]:
 
 
 def mapping(data: bytes, is_whole: bool) -> float:
-    """A mapping file."""
+    """A mapping file; now and then small logs are read by it."""
+    text = data.decode("utf-8", "replace")
     try:
-        parse_mapping(data.decode("utf-8", "replace"))
+        parse_mapping(text)
         said = "columns.toml"
     except InputError as exc:
         said = str(exc)
+        is_whole = False
     assert said.startswith("columns.toml"), said
+    if is_whole:
+        with empty_site() as site:
+            site.write("service_points.csv", REGISTER)
+            for log in NAMES:
+                site.write(f"{log}_a.csv", LOOSE.replace("H1", f"H1-{log}"))
+            site.write("columns.toml", text)
+            holds(site)
     return SECONDS_FREE
 
 
 def journal(data: bytes, is_whole: bool) -> float:
-    """A journal of entries: every line is an entry, a copy of one, or torn."""
+    """A journal of entries: every line is an entry, a copy of one, or torn; all come to a load."""
     found = parse_journal(data)
     lines = [line for line in data.split(b"\n") if line]
     assert len(found.entries) + len(found.torn) + len(found.repeated) == len(lines), "lines lost"
+    log = LOGS["inspections"]
+    loads = batches(log, found)
+    assert sum(len(load.entries) + len(load.torn) for load in loads) == (
+        len(found.entries) + len(found.torn)), "entries without a load"
+    if is_whole and found.entries:
+        with empty_site() as site:
+            site.write("service_points.csv", REGISTER)
+            journal_path(site.store, log.name).parent.mkdir(parents=True)
+            journal_path(site.store, log.name).write_bytes(data)
+            site.load()
+            n_rows = site.rows(f"select count(*) from raw.{log.name}")[0][0]
+            assert n_rows == sum(load.n_rows for load in loads), "rows lost"
+            with contextlib.suppress(InputError):  # no day can be read
+                build_lives(site.con, build_clean(site.con, site.groups))
+    else:
+        for load in loads:
+            dt.date.fromisoformat(load.day)
+    return SECONDS_FREE
+
+
+def register(data: bytes, is_whole: bool) -> float:
+    """The register of the archive: what cannot be read is said, never a file taken for another."""
+    with empty_site() as site:
+        site.store.mkdir()
+        (site.store / archive.REGISTER).write_bytes(data)
+        try:
+            found = archive.registered(site.store)
+        except StoreError:
+            return SECONDS_FREE
+        assert len({item.load_id for item in found}) == len(found)
+        for item in found:
+            with contextlib.suppress(StoreError):
+                archive.archived(site.store, item)
+        site.write("installations.csv", REGISTER)
+        new = archive.add(site.store, site.logs, dt.date(2026, 1, 1))
+        after = archive.registered(site.store)
+        assert set(found) <= set(after), "a file is gone"
+        assert len(after) == len(found) + (new[0].status == "new"), "a file is gone"
     return SECONDS_FREE
 
 
 TARGETS: dict[str, Callable[[bytes, bool], float]] = {
     "texts": texts, "books": _books("xlsx"), "old_books": _books("xls"), "parquet": parquet,
-    "repeated": repeated, "mapping": mapping, "journal": journal}
+    "repeated": repeated, "mapping": mapping, "journal": journal, "register": register}
 
 
 def _rows(log: str, number: int) -> list[list[str]]:
@@ -174,10 +225,14 @@ def _rows(log: str, number: int) -> list[list[str]]:
 def seeds(target: str) -> list[bytes]:
     """Return the first inputs of a target."""
     if target == "mapping":
-        return [f'[[file]]\nmatch = "*.csv"\nlog = "{log}"\n{text}\n[file.words.reason]\n'
-                'BRKDN = "failed"\n[file.units]\ndn = "in"\n[file.columns]\nhose_id = "Tag"\n'
-                .encode()
-                for log, text in zip(NAMES, MAPPINGS, strict=False)]
+        plain = (f'[[file]]\nmatch = "*.csv"\nlog = "{log}"\n{text}\n[file.words.reason]\n'
+                 'BRKDN = "failed"\n[file.units]\ndn = "in"\n[file.columns]\nhose_id = "Tag"\n'
+                 for log, text in zip(NAMES, MAPPINGS, strict=False))
+        return [FULL.encode(), *(text.encode() for text in plain)]
+    if target == "register":
+        line = (b'{"load_id": 1, "source_file": "parts.csv", "sha256": "' + b"0" * 64 + b'", '
+                b'"size_bytes": 9, "mapping_sha256": null, "loaded_on": "2026-01-01"}')
+        return [line + b"\n", line, line + b"\n" + line.replace(b": 1,", b": 2,"), line[:40]]
     if target == "journal":
         line = (b'{"entry_id": "a", "who": "x", "at": "2026-01-01T08:00", "rows": [{"note": "n"}],'
                 b' "about": {"record": 1}}\n')

@@ -1,6 +1,7 @@
 """Files that come in through the pages are mapped, looked over and loaded as a folder would be."""
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -201,6 +202,30 @@ def test_only_a_store_of_the_invented_fleet_is_set_aside(tmp_path):
     with pytest.raises(InputError, match="not the invented fleet's"):
         incoming.set_demo_aside(tmp_path)
     assert len(archive.registered(tmp_path)) == 2
+
+
+@pytest.mark.parametrize("n_moved", range(5))
+def test_setting_aside_that_was_killed_half_way_is_done_by_doing_it_again(tmp_path, monkeypatch,
+                                                                         n_moved):
+    """Entries of invented hoses that stayed would be counted with the site's own logs."""
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs" / "stock.csv").write_text("part_number,as_of,on_hand\nA,2024-01-01,3\n")
+    archive.add(tmp_path, tmp_path / "logs")
+    for name in ("current", "track", "entries"):
+        (tmp_path / name).write_text("invented")
+    moved = iter(range(n_moved))
+
+    def move(source, target):
+        next(moved)
+        Path(source).rename(target)
+
+    monkeypatch.setattr(incoming.os, "replace", move)
+    with pytest.raises(StopIteration):
+        incoming.set_demo_aside(tmp_path)
+    monkeypatch.undo()
+    assert incoming.is_demo(tmp_path)
+    incoming.set_demo_aside(tmp_path)
+    assert not [name for name in incoming.DEMO_PARTS if (tmp_path / name).exists()]
 
 
 def test_what_is_set_aside_is_all_there(tmp_path):

@@ -1,5 +1,6 @@
 """The journal of entries: whole, once, in order, through kills and beside other writers."""
 
+import datetime as dt
 import json
 import os
 import random
@@ -15,7 +16,8 @@ import pytest
 
 from etl.entry.journal import append
 from etl.errors import InputError, StoreError
-from etl.load.entered import journal_path, read_journal
+from etl.load.columns import LOGS
+from etl.load.entered import batches, journal_path, read_journal
 from tests.entry import appender
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -101,13 +103,19 @@ def test_a_whole_entry_without_its_line_end_counts_before_and_after(tmp_path):
 @pytest.mark.parametrize("line", [
     b"[]", b"{}", b"null", b'{"entry_id": 1, "who": 2, "at": "then", "rows": [{}]}', b"\xff\x00",
     b'{"entry_id": "a", "who": "b", "at": "2026-11-01T00:00", "rows": []}',
-    b'{"entry_id": "a", "who": "b", "at": "2026-11-01T00:00", "rows": "x"}'])
+    b'{"entry_id": "a", "who": "b", "at": "2026-11-01T00:00", "rows": "x"}',
+    b'{"entry_id": "a", "who": "b", "at": "2026-W44T08:00", "rows": [{"note": "n"}]}',
+    b'{"entry_id": "a", "who": "b", "at": "2026-13-01T08:00", "rows": [{"note": "n"}]}',
+    '{"entry_id": "a", "who": "b", "at": "\u0662\u0660\u0662\u0666-11-01T08:00"'.encode(),
+    b"[" * 3000])
 def test_a_line_that_is_no_entry_is_a_torn_one(tmp_path, line):
     path = journal_path(tmp_path, "inspections")
     path.parent.mkdir()
     path.write_bytes(line + b"\n")
     found = read_journal(tmp_path, "inspections")
     assert (len(found.entries), len(found.torn)) == (0, 1)
+    (batch,) = batches(LOGS["inspections"], found)
+    assert dt.date.fromisoformat(batch.day)
 
 
 @pytest.mark.slow

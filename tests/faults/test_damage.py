@@ -143,6 +143,20 @@ def test_a_register_line_cut_in_half_is_named_and_can_be_deleted(store, more, fi
     assert {name for name in mine if repr(mine[name]) != repr(whole[name])} <= {"loads"}
 
 
+@pytest.mark.parametrize("harm", [Path.unlink, lambda path: path.write_text("\n")],
+                         ids=["gone", "empty"])
+def test_without_its_register_a_store_takes_no_new_file_for_its_first(store, more, first_store,
+                                                                      harm):
+    whole = (store / "loads.jsonl").read_text()
+    harm(store / "loads.jsonl")
+    for logs in (more, None):
+        with pytest.raises(StoreError, match=r"loads.jsonl: gone or empty.*from a backup"):
+            run.load(logs, store)
+    same_rows(store, first_store)
+    (store / "loads.jsonl").write_text(whole)
+    run.load(more, store)
+
+
 def test_an_altered_file_in_the_archive_stops_the_load_until_it_is_loaded_again(
         store, first_store):
     copy = next(path for path in (store / "files").iterdir() if b"31/02/2021" in path.read_bytes())

@@ -9,6 +9,7 @@ import pytest
 
 from etl import refresh, run
 from etl.backup_snapshot import _names
+from etl.errors import StoreError
 from etl.load.base import ASIDE, FILE
 from etl.load.publish import store_lock
 from tests.faults.lived import enter
@@ -86,6 +87,21 @@ def test_a_second_batch_is_put_beside_the_same_rows(keeping, wanted, tmp_path):
 def test_damaged_rows_are_built_again_from_the_archive(keeping, wanted, tmp_path, harm):
     harm(keeping / FILE)
     load_more(keeping, tmp_path)
+    same_rows(keeping, wanted)
+
+
+def test_damage_that_only_writing_the_edition_meets_costs_no_edition(keeping, wanted, tmp_path,
+                                                                      monkeypatch):
+    """Cells of places that nothing touches are read for the first time when they are copied."""
+    publish = refresh.publish
+
+    def meet(con, store, tables, kept):
+        if (store / FILE).is_file():
+            raise StoreError("edition 2 could not be written: Corrupt database file.")
+        return publish(con, store, tables, kept)
+
+    monkeypatch.setattr(refresh, "publish", meet)
+    assert not load_more(keeping, tmp_path)
     same_rows(keeping, wanted)
 
 

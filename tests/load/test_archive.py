@@ -1,10 +1,12 @@
 import datetime as dt
 import json
+import os
 
 import pytest
 
 from etl.errors import InputError, StoreError
 from etl.load import archive, kept
+from etl.load.check import check_path
 from etl.load.raw import load_raw
 
 DAY, LATER = dt.date(2026, 1, 1), dt.date(2026, 2, 1)
@@ -75,11 +77,63 @@ def test_a_line_cut_short_by_a_crash_is_not_counted_and_is_overwritten(site):
     assert [json.loads(line)["load_id"] for line in register.read_text().splitlines()] == [1, 2]
 
 
-@pytest.mark.parametrize("line", ["not JSON", "[]", '{"load_id": 1}'])
+def test_a_whole_line_without_its_line_end_counts_before_and_after(site):
+    """As an editor leaves it that writes no line end at the end of a file."""
+    site.write("installations.csv", HEAD)
+    site.load()
+    register = site.store / "loads.jsonl"
+    register.write_text("\n" + register.read_text().rstrip("\n"))
+    assert [item.load_id for item in archive.registered(site.store)] == [1]
+    site.write("installations_2.csv", HEAD + "2020-01-01,P\n")
+    archive.add(site.store, site.logs)
+    assert [item.load_id for item in archive.registered(site.store)] == [1, 2]
+    assert register.read_text().count("\n") == 3
+
+
+@pytest.mark.parametrize("odd", [b"\xff", b"\xed\xa0\x80", b"\n", b"\x1b[2J"])
+def test_a_file_whose_name_is_no_text_loads_under_a_name_that_is(site, odd):
+    """Names of other systems, unpacked as they were: bytes of another code page are not UTF-8."""
+    site.write("x.csv", HEAD + "2020-01-01,P\n")
+    site.con.execute("copy (select 'N' as part_number, 'C' as construction) to $1",
+                     [str(site.store.with_suffix(".parquet"))])
+    logs = os.fsencode(site.logs)
+    os.rename(site.logs / "x.csv", os.path.join(logs, b"installations_" + odd + b".csv"))
+    os.rename(site.store.with_suffix(".parquet"), os.path.join(logs, b"parts_" + odd + b".parquet"))
+    done = site.load()
+    assert [item.status for item in done] == ["new", "new"]
+    assert all(item.source_file.isprintable() for item in done)
+    assert site.rows("select service_point from raw.installations") == [("P",)]
+    assert site.rows("select part_number from raw.parts") == [("N",)]
+    assert {item.status for item in site.load()} == {"already loaded"}
+    assert check_path(site.logs).text().replace("\n", "").isprintable()
+    loaded = site.store / "loads.jsonl"  # as it was noted before
+    loaded.write_text(loaded.read_text().replace("\\ufffd", "\\udcff"))
+    assert archive.registered(site.store)[0].source_file.isprintable()
+
+
+WHOLE = {"load_id": 1, "source_file": "parts.csv", "sha256": "0" * 64, "size_bytes": 9,
+         "mapping_sha256": None, "loaded_on": "2026-01-01"}
+
+
+@pytest.mark.parametrize("line", [
+    "not JSON", "[]", '{"load_id": 1}', "[" * 3000, '{"load_id": ' + "9" * 5000,
+    *(json.dumps(WHOLE | changed) for changed in (
+        {"load_id": "1"}, {"load_id": 0}, {"load_id": True}, {"source_file": 5},
+        {"source_file": "../parts.csv"}, {"sha256": "../../parts"}, {"size_bytes": "9"},
+        {"mapping_sha256": 5}, {"loaded_on": 5}, {"loaded_on": "2026-02-30"}, {"more": 1}))])
 def test_a_damaged_register_is_named_by_its_line(site, line):
     site.store.mkdir()
     (site.store / "loads.jsonl").write_text(line + "\n")
     with pytest.raises(StoreError, match=r"loads.jsonl line 1: damaged.*load the file"):
+        archive.registered(site.store)
+
+
+def test_a_number_that_stands_for_two_files_is_a_damaged_line(site):
+    """A file under another file's number would take its place without a word."""
+    site.store.mkdir()
+    (site.store / "loads.jsonl").write_text(
+        json.dumps(WHOLE) + "\n" + json.dumps(WHOLE | {"sha256": "1" * 64}) + "\n")
+    with pytest.raises(StoreError, match=r"loads.jsonl line 2: damaged"):
         archive.registered(site.store)
 
 
@@ -131,10 +185,16 @@ def test_a_file_that_changes_while_it_is_copied_is_not_kept(site, monkeypatch):
     assert archive.registered(site.store) == []
 
 
-def test_an_unusable_mapping_stops_before_anything_is_added(site):
+@pytest.mark.parametrize(("text", "said"), [
+    ("x = 1", "unknown key 'x'"),
+    ('[[file]]\nmatch = "other.csv"\nlog = "replacements"\n[file.words.reason]\nX = "faild"',
+     "'faild', which is not one of"),
+])
+def test_an_unusable_mapping_stops_before_anything_is_added(site, text, said):
+    """What is archived with it would stop every later load of the store, of other files as well."""
     site.write("installations.csv", HEAD)
-    site.write("columns.toml", "x = 1")
-    with pytest.raises(InputError, match="unknown key 'x'"):
+    site.write("columns.toml", text)
+    with pytest.raises(InputError, match=said):
         site.load()
     assert archive.registered(site.store) == []
 

@@ -42,7 +42,7 @@ def holds(site):
     site.load()
     assert site.is_balanced()
     assert site.rows("select message from raw.loads where status = 'refused' and"
-                     " not regexp_full_match(message, '[^\\n]+\\.')") == []
+                     " not regexp_full_match(message, '[^\\n]+[.?]')") == []
     as_of = outcome(build_clean, site.con, site.groups)
     if isinstance(as_of, str):
         assert "no readable date" in as_of

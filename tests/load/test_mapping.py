@@ -76,6 +76,22 @@ BRKDN = "failed"
     (ENTRY + "[file.extract]\nhose_id = { column = 'a', pattern = '(' }", "regular expression"),
     (ENTRY + "[file.extract]\nhose_id = { column = 'a', pattern = 'a' }", "exactly one group"),
     (ENTRY + '[file.skip]\nremove = ["x"]\nno_date = ["9999-12-31"]', "Move the line up"),
+    (ENTRY + 'date_formats = ["%d.%m.%Y%"]', "is not a date format"),
+    (ENTRY + "[file.constants]\ninstalled_on = 2020-01-01T10:00:00", "must be a text"),
+    (ENTRY.replace("installations", "replacements") + '[file.words.reason]\nX = "faild"',
+     "[[file]] 1 (north*.csv): words.reason turns 'X' into 'faild', which is not one of failed"),
+    (ENTRY.replace("installations", "replacements") + '[file.words.reason]\nX = "failed"\n'
+     '" x" = "planned"', "words.reason gives ' x' two meanings"),
+    (f"a = {'[' * 3000}", "not readable as TOML (it nests too deeply)"),
+    (f"a = {'{a = ' * 2000}", "not readable as TOML (it nests too deeply)"),
+    (f"a = {'9' * 5000}", "not readable as TOML (a number in it has too many digits)"),
+    (ENTRY + "[file.keep]\nx = 'a{9999999999}'", "is not a regular expression"),
+    (ENTRY + f"[file.keep]\nx = '{'(' * 1500}{')' * 1500}'", "is not a regular expression"),
+    (ENTRY + "[file.extract]\nhose_id = { column = 'a', pattern = '(a{9999999999})' }",
+     "is not a regular expression"),
+    (ENTRY + "exported_on = 86400", "a day, written as 2026-10-31"),
+    (ENTRY + "exported_on = 20261031", "a day, written as 2026-10-31"),
+    ('[[swap]]\non = 0\nplaces = ["A", "B"]', "a day, written as 2026-10-31"),
 ], ids=lambda text: text.removeprefix(ENTRY)[:30].replace("\n", " "))
 def test_parse_mapping_names_the_fault_and_the_nearest_name(text, said):
     with pytest.raises(InputError, match=r"^columns\.toml: ") as caught:

@@ -69,7 +69,9 @@ def test_a_second_load_is_refused_and_told_who_holds_the_lock(tmp_path):
 
 def test_leftovers_of_a_killed_build_are_removed(tmp_path):
     publish.publish(work(1), tmp_path, TABLES, kept=3)
+    (tmp_path / "track").mkdir()
     leftovers = [tmp_path / "work.duckdb", tmp_path / "work.duckdb.wal", tmp_path / "current.tmp",
+                 tmp_path / "track" / "2021-07-31-counts.tmp",
                  tmp_path / "editions" / "edition-000002.tmp",
                  tmp_path / "editions" / "edition-000002.duckdb"]
     for path in leftovers:
@@ -77,6 +79,17 @@ def test_leftovers_of_a_killed_build_are_removed(tmp_path):
     with store_lock(tmp_path):
         assert not [path.name for path in leftovers if path.exists()]
     assert published(tmp_path) == 1
+
+
+@pytest.mark.parametrize("folder", ["entries", "entries/photographs", "incoming"])
+def test_what_a_dead_server_began_is_removed_and_what_a_living_one_begins_is_not(tmp_path, folder):
+    (tmp_path / folder).mkdir(parents=True)
+    old, new = (tmp_path / folder / f"{name}.tmp" for name in ("old", "new"))
+    for path in (old, new):
+        path.write_bytes(b"half")
+    os.utime(old, (1e9, 1e9))
+    with store_lock(tmp_path):
+        assert (old.exists(), new.exists()) == (False, True)
 
 
 @pytest.mark.parametrize("step", ["_write", "sync", "_point"])
