@@ -142,7 +142,7 @@ def _shortened_tags(con: duckdb.DuckDBPyConnection, part: Part,
     """Count the tags that a spreadsheet wrote in powers of ten: unlike ones may look alike."""
     tags = [column.name for column in part.log.columns if column.kind == "tag"
             and column.name in part.plan.filled and column.name not in part.constants]
-    cells = [f"case when contains(upper({part.plan.filled[name]}), 'E+') and regexp_full_match("
+    cells = [f"case when contains({part.plan.filled[name]}, '+') and regexp_full_match("
              f"{part.plan.filled[name]}, {literal(SHORTENED)}) then {part.plan.filled[name]} end"
              for name in tags]
     if not cells:
