@@ -40,7 +40,8 @@ def test_without_a_format_nothing_is_guessed_and_the_cure_is_said():
     assert {row[3:] for row in refused(con)} == {("05.06.2021", "is not a date"),
                                                  ("19.06.2021", "is not a date")}
     assert rows(con, "select distinct remedy from clean.refused") == [
-        ("Write it like 2024-02-29, or declare date_formats in columns.toml.",)]
+        ("Write it like 2024-02-29, or declare date_formats, and months where their names are not"
+         " English, in columns.toml.",)]
 
 
 def test_with_both_formats_only_days_of_one_reading_are_taken():
