@@ -23,6 +23,7 @@ from etl.load.base import FILE as KEPT_ROWS
 from etl.load.base import drop_base, is_latest, is_worth_keeping, sign_of, write_base
 from etl.load.limits import build_memory
 from etl.load.mapping import TypingOptions
+from etl.load.nothing import stop_where_nothing_loaded
 from etl.load.publish import publish, store_lock
 from etl.load.raw import load_raw
 from etl.load.store_faults import write_fault
@@ -97,9 +98,13 @@ def demo(store: Path, say: Say = quiet) -> Outcome:
 def _taken_in(store: Path, path: Path | None) -> list[archive.Outcome]:
     """Archive what is new; where nothing is or can be read, go by what the archive holds."""
     outcomes = archive.add(store, path) if path else []
-    if not any(item.load_id for item in outcomes):
-        outcomes += archive.everything(store)
-    return outcomes
+    if any(item.load_id for item in outcomes):
+        return outcomes
+    try:
+        return outcomes + archive.everything(store)
+    except InputError as exc:
+        not_read = [item.message for item in outcomes if item.message]
+        raise InputError("\n".join([*not_read, str(exc)])) from exc
 
 
 def _build(
@@ -181,6 +186,7 @@ def _whole(con: duckdb.DuckDBPyConnection, store: Path, day: dt.date | None,
     """Build all rows and lives from the archive."""
     say("reading the logs")
     groups = load_raw(con, store, say)
+    stop_where_nothing_loaded(con)
     say("checking and typing rows")
     day = typing.build_clean(con, groups, day)
     say("building lives")

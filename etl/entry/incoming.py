@@ -235,6 +235,7 @@ def as_look(item: Mapping[str, Any]) -> Look:
     for name in ("examples", "date_formats"):
         given[name] = tuple(given.get(name) or ())
     given["values"] = tuple((str(word), int(n)) for word, n in given.get("values") or ())
+    given["months"] = tuple((str(word), int(n)) for word, n in given.get("months") or ())
     return Look(**given)
 
 

@@ -46,6 +46,8 @@ class Choice(Strict):
     """Our column -> the file's word -> ours."""
     units: dict[str, str] = {}
     date_formats: list[str] = []
+    months: dict[str, int] = {}
+    """Names of months in the days, where they are not English."""
     decimal: str = "."
     thousands: str = ""
     currency: str = ""
@@ -149,6 +151,7 @@ def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
     """
     by_name = {look.name: look for look in looks}
     formats: dict[str, None] = {}
+    months: dict[str, int] = {}
     marks = set()
     currency = choice.currency
     for ours, column in columns_of(choice.kind).items():
@@ -158,6 +161,7 @@ def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
         if column.kind == "date" and look.date_formats:
             chosen = [item for item in choice.date_formats if item in look.date_formats]
             formats[(chosen or list(look.date_formats))[0]] = None
+            months |= dict(look.months)
         if column.kind == "money":
             currency = currency or look.currency
         if column.kind in ("number", "integer", "money") and look.decimal:
@@ -165,8 +169,8 @@ def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
     formats.pop(ISO, None)
     decimal, thousands = max(marks, default=(".", ""), key=lambda mark: (mark[0] == ",", mark[1]))
     return choice.model_copy(update={
-        "date_formats": list(formats), "decimal": decimal, "thousands": thousands,
-        "currency": currency})
+        "date_formats": list(formats), "months": months, "decimal": decimal,
+        "thousands": thousands, "currency": currency})
 
 
 def date_choices(choice: Choice, looks: Sequence[Look]) -> list[str]:
@@ -277,6 +281,8 @@ def _entry(file: str, log: str, choice: Choice, currency: str) -> str:
              and not re.fullmatch(r"column \d+", name)]
     lines.append(f"ignore = [{', '.join(quoted(name) for name in aside)}]")
     lines += ["[file.columns]", *(f"{ours} = {quoted(theirs)}" for ours, theirs in mine.items())]
+    if choice.months:
+        lines += ["[file.months]", *(f"{quoted(k)} = {n}" for k, n in choice.months.items())]
     standing = {name: text for name, text in STANDING.items()
                 if name in LOGS[log].required and name not in mine}
     if standing:

@@ -198,7 +198,7 @@ class Append:
         *before, as_of, looks_to, first_later_on, n_words = found
         pairs = zip(before, typing.believable_days(self.con, read), strict=True)
         believable, latest = (max(filter(None, pair), default=None) for pair in pairs)
-        day = day or typing.latest_of(believable, latest)
+        day = day or typing.latest_of(self.con, believable, latest)
         looks = typing.last_look(self.con, day, (believable, latest))
         if day < as_of or looks < looks_to or n_words >= MOST_WORDS:
             return None

@@ -21,7 +21,7 @@ from etl.load.register import REGISTER as REGISTER
 from etl.load.register import Registered as Registered
 from etl.load.register import append_line, check_register
 from etl.load.register import registered as registered
-from etl.load.store_faults import plain
+from etl.load.store_faults import not_readable
 
 
 @dataclass(frozen=True)
@@ -160,9 +160,7 @@ def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Re
         sha256 = digest(file)
         mapping_sha256 = digest(mapping) if mapping else None
     except OSError as exc:
-        return Outcome(shown, "not readable", 0,
-                       f"{shown}: not readable ({plain(exc)}). Give this user the right to"
-                       " read it, and load it again.")
+        return Outcome(shown, "not readable", 0, not_readable(shown, exc))
     before = known.get(sha256)
     if before is None:
         load_id = 1 + max((item.load_id for item in known.values()), default=0)

@@ -18,6 +18,7 @@ from etl.load.columns import Log
 from etl.load.delimited import Job
 from etl.load.extract import Dialect, Extract
 from etl.load.folders import MAPPING, find_logs, read_mapping
+from etl.load.kept import digest
 from etl.load.look import Look, look_at
 from etl.load.mapping import Mapping
 from etl.load.plan import make_plan
@@ -25,6 +26,7 @@ from etl.load.propose import fill_all, guess_log, propose_mapping
 from etl.load.quoting import as_text
 from etl.load.readers import read
 from etl.load.recognise import Feed, by_dialect, recognise, wanted_of
+from etl.load.store_faults import not_readable
 from etl.load.tidy import tidy
 from etl.load.warehouse import connect
 
@@ -49,14 +51,30 @@ def check_path(path: Path) -> CheckReport:
     InputError
         There is no file to look at, or a mapping file cannot be used.
     """
-    reports = []
-    files = find_logs(path)
+    reports: dict[Path, FileReport] = {}
+    first: dict[str, Path] = {}
     with tempfile.TemporaryDirectory() as folder:
-        for file, found in files:
+        for file, found in find_logs(path):
             mapping = read_mapping(found) if found else None
-            with connect() as con:
-                reports.append(_check_file(con, file, mapping, Path(folder)))
-    return CheckReport(reports, (_folder(path) / MAPPING).exists())
+            try:
+                sha256 = digest(file)
+                before = first.setdefault(sha256, file)
+                # A load reads one content once, by the first name that tells its log.
+                if before != file and (
+                        _is_named(as_text(before.name), mapping)
+                        or not _is_named(as_text(file.name), mapping)):
+                    reports[file] = FileReport(as_text(file.name), same_as=as_text(before.name))
+                    continue
+                if before != file:
+                    reports[before] = FileReport(as_text(before.name), same_as=as_text(file.name))
+                    first[sha256] = file
+                with connect() as con:
+                    reports[file] = _check_file(con, file, mapping, Path(folder))
+            except OSError as exc:
+                shown = as_text(file.name)
+                reports[file] = FileReport(shown, messages=(not_readable(shown, exc),),
+                                           is_readable=False)
+    return CheckReport(list(reports.values()), (_folder(path) / MAPPING).exists())
 
 
 def write_proposal(path: Path, report: CheckReport) -> str | None:
@@ -85,6 +103,14 @@ def write_proposal(path: Path, report: CheckReport) -> str | None:
 def _folder(path: Path) -> Path:
     """Return where the mapping of a file, or of a folder of files, stands."""
     return path if path.is_dir() else path.parent
+
+
+def _is_named(file: str, mapping: Mapping | None) -> bool:
+    """Say whether a file's name, or the mapping, tells its log."""
+    try:
+        return bool(recognise(file, mapping))
+    except InputError:
+        return False
 
 
 def _check_file(
@@ -181,4 +207,5 @@ def _header_row(extract: Extract) -> int | None:
 def _declares_forms(report: FileReport, feed: Feed) -> bool:
     """Say whether the cells need a declaration although the column names do not."""
     text = propose_mapping(report.file, feed.log, report.columns)
-    return any(key in text for key in ("date_formats", "decimal =", "[file.words"))
+    keys = ("date_formats", "serial_days_from", "[file.months", "decimal =", "[file.words")
+    return any(key in text for key in keys)

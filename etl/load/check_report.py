@@ -44,6 +44,15 @@ class FileReport:
     """A ``[[file]]`` entry to start from; empty where none is needed."""
     rows: tuple[Rows, ...] = ()
     """One for each log, once its rows were tried: under the proposal where there is one."""
+    same_as: str = ""
+    """File of the same content that is read in place of this one."""
+    is_readable: bool = True
+    """False where the operating system does not let it be read."""
+
+    @property
+    def is_tried(self) -> bool:
+        """Say whether its rows can be tried at all."""
+        return self.is_readable and not self.same_as
 
 
 @dataclass
@@ -98,6 +107,8 @@ class CheckReport:
 
 def _file_lines(file: FileReport) -> list[str]:
     """Describe one file."""
+    if file.same_as:
+        return [f"{file.file}: the same content as {file.same_as}, which is read once"]
     logs = ", ".join(file.logs) or "no log recognised"
     lines = [f"{file.file}: {logs}, {counted(file.n_records, 'record')},"
              f" {file.n_unreadable:,} unreadable"]

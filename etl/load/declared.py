@@ -6,9 +6,10 @@ import datetime as dt
 import re
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from etl.load.columns import LOGS
+from etl.load.months import plain
 from etl.load.names import nearest
 
 DIRECTIVES = re.compile(r"%(.?)")
@@ -51,6 +52,14 @@ def _delimiter(sign: str) -> str:
     return sign
 
 
+def _months(names: dict[str, int]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for name, number in names.items():
+        if not plain(name) or found.setdefault(plain(name), number) != number:
+            raise ValueError(f"{name!r} stands for no month, or for two. Correct the line.")
+    return names
+
+
 def _day(value: Any) -> Any:
     """Refuse a number, which would be taken for the seconds since 1970."""
     if isinstance(value, (dt.date, str)):
@@ -71,5 +80,6 @@ Pattern = Annotated[str, AfterValidator(_pattern)]
 OneGroup = Annotated[str, AfterValidator(_one_group)]
 """A pattern with one group, which is what is taken."""
 Delimiter = Annotated[str, AfterValidator(_delimiter)]
+Months = Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]], AfterValidator(_months)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
 Cell = Annotated[str | int | float | bool | dt.date, BeforeValidator(_cell)]

@@ -29,6 +29,10 @@ class Wanted:
     """Columns of dates, in which a workbook's serial numbers are days."""
     numbers: frozenset[str] = frozenset()
     """Columns of numbers, in which a workbook's text cells are worth a remark."""
+    tags: frozenset[str] = frozenset()
+    """Columns of identities, in which a number with decimals is worth one."""
+    texts: frozenset[str] = frozenset()
+    """Columns of texts, identities among them, in which a day or a truth value is worth one."""
     required: frozenset[str] = frozenset()
     """Names without which the log cannot be loaded: they tell its sheet from those of others."""
 
@@ -48,6 +52,8 @@ class Dialect:
     sheet: str | None = None
     time_zone: str | None = None
     """Place whose clock tells the day of an instant, such as Europe/Oslo."""
+    serial_days_from: int | None = None
+    """Calendar, 1900 or 1904, by which plain numbers in columns of dates count days."""
 
 
 @dataclass(frozen=True)

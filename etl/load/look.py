@@ -11,13 +11,21 @@ import duckdb
 
 from etl.load.currency import in_name, without_mark, written_beside
 from etl.load.extract import Extract
+from etl.load.months import in_english
 
 DAY_FORMATS = (
     "%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d",
-    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%d-%b-%Y", "%d-%b-%y", "%d %b %Y", "%b %d, %Y", "%Y%m%d",
+    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%Y%m%d",
 )
+NAMED_FORMATS = (
+    "%d-%b-%Y", "%d-%b-%y", "%d %b %Y", "%b %d, %Y", "%d %B %Y", "%B %d, %Y", "%d %b %y",
+    "%d. %b %Y", "%d. %b %y", "%d.%b.%Y", "%d.%b.%y", "%d/%b/%Y", "%d/%b/%y", "%d de %b de %Y",
+)
+"""Those with the name of a month, tried only where cells hold one."""
 TIMES = ("", " %H:%M", " %H:%M:%S", " %I:%M:%S %p", " %I:%M %p", "T%H:%M:%S", "T%H:%M")
 FORMATS = tuple(day + time for day in DAY_FORMATS for time in TIMES)
+ALL_FORMATS = FORMATS + tuple(day + time for day in NAMED_FORMATS for time in TIMES)
+MAY_NAME = re.compile(r"[^\W\d_]{3}")
 SHARE = 0.9
 """A column is said to be days or numbers where nine in ten of its different cells are."""
 FEW = 3
@@ -43,6 +51,8 @@ class Look:
     examples: tuple[str, ...]
     date_formats: tuple[str, ...] = ()
     """Formats that fit; two of them mean that day and month cannot be told apart."""
+    months: tuple[tuple[str, int], ...] = ()
+    """Names of months of the language of the days with their numbers; none where it is English."""
     decimal: str | None = None
     thousands: str | None = None
     currency: str = ""
@@ -108,6 +118,9 @@ def look(
     formats = fitting_formats(texts)
     if formats:
         return Look(name, "days", *common, date_formats=formats)
+    formats, months = _formats_by_language(texts)
+    if formats:
+        return Look(name, "days", *common, date_formats=formats, months=months)
     if {text.casefold() for text in texts} <= {"yes", "no", "y", "n", "true", "false", "1", "0"}:
         return Look(name, "yes or no", *common, values=tuple(values))
     decimal = _decimal([without_mark(text) for text in texts])
@@ -136,20 +149,34 @@ def fitting_formats(texts: Sequence[str]) -> tuple[str, ...]:
     >>> fitting_formats(["03/04/2025", "05/06/2025"])
     ('%d/%m/%Y', '%m/%d/%Y')
     """
-    fits = {form: sum(_follows(text, form) for text in texts) for form in FORMATS}
+    if not any(sign.isdigit() for text in texts for sign in text):
+        return ()
+    formats = ALL_FORMATS if any(map(MAY_NAME.search, texts)) else FORMATS
+    fits = {form: sum(_follows(text, form) for text in texts) for form in formats}
     best = max(fits.values())
     if _nearly_all(best, len(texts)):
-        return tuple(form for form in FORMATS if fits[form] == best)
+        return tuple(form for form in formats if fits[form] == best)
     chosen: list[str] = []
     rest = list(texts)
     while rest and len(chosen) < 3:
-        counts = {form: sum(_follows(text, form) for text in rest) for form in FORMATS}
-        form = max(FORMATS, key=lambda item: counts[item])
+        counts = {form: sum(_follows(text, form) for text in rest) for form in formats}
+        form = max(formats, key=lambda item: counts[item])
         if counts[form] == 0:
             break
         chosen.append(form)
         rest = [text for text in rest if not _follows(text, form)]
     return tuple(chosen) if _nearly_all(len(texts) - len(rest), len(texts)) else ()
+
+
+def _formats_by_language(texts: Sequence[str],
+                         ) -> tuple[tuple[str, ...], tuple[tuple[str, int], ...]]:
+    """Return the formats of cells with names of months that are not English, and those names."""
+    written, months = in_english(texts)
+    for translated in written:
+        formats = fitting_formats(translated)
+        if formats:
+            return formats, months
+    return (), ()
 
 
 def days_among(look: Look) -> tuple[str, tuple[str, ...]]:
@@ -164,7 +191,7 @@ def days_among(look: Look) -> tuple[str, tuple[str, ...]]:
     if look.looks_like == "days":
         return look.examples[0], look.date_formats
     texts = [text.strip() for text, _ in look.values]
-    days = [text for text in texts if any(_follows(text, form) for form in FORMATS)]
+    days = [text for text in texts if any(_follows(text, form) for form in ALL_FORMATS)]
     return (days[0], fitting_formats(days)) if days else ("", ())
 
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from fnmatch import fnmatchcase
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
-from etl.load.declared import Cell, DateFormat, Day, Delimiter, KnownLog, OneGroup, Pattern
+from etl.load.declared import Cell, DateFormat, Day, Delimiter, KnownLog, Months, OneGroup, Pattern
 from etl.load.extract import folded
-from etl.load.names import nearest
+from etl.load.names import nearest, slip_of
 from etl.load.options import ISO as ISO
 from etl.load.options import PIVOT
 from etl.load.options import TypingOptions as TypingOptions
@@ -51,6 +51,10 @@ class FileEntry(Strict):
     decimal: Annotated[str, Field(pattern=r"^[.,]$")] = "."
     thousands: Annotated[str, Field(pattern=r"^[.,' \u2019\u00a0\u202f]?$")] = ""
     two_digit_year_pivot: Annotated[int, Field(ge=0, le=99)] = PIVOT
+    serial_days_from: Literal[1900, 1904] | None = None
+    """Calendar of the workbook from which plain numbers in columns of dates came."""
+    months: Months = {}
+    """Names of months in the days, with or without a dot -> 1 to 12."""
     exported_on: Day | None = None
     ignore: list[str] = []
     columns: dict[str, str | list[str]] = {}
@@ -85,8 +89,8 @@ class FileEntry(Strict):
             formats[ISO] = None
         return TypingOptions(
             tuple(formats), self.decimal, self.thousands, self.words, self.units,
-            tuple(self.no_date), self.two_digit_year_pivot, self._rate,
-            self.currency or "",
+            tuple(self.no_date), self.two_digit_year_pivot, self.serial_days_from, self.months,
+            self._rate, self.currency or "",
         )
 
 
@@ -222,8 +226,10 @@ def _check_find(entry: FileEntry) -> None:
             if not any(sign.isalnum() for sign in word):
                 raise ValueError(f"[file.find.{name}]: {word!r} is no word to look for.")
             if column.words and meaning not in column.words:
+                near = slip_of(meaning, column.words)
+                hint = f" Did you mean {near!r}?" if near else f" Known: {', '.join(column.words)}."
                 raise ValueError(f"[file.find.{name}]: {word!r} means {meaning!r}, which"
-                                 f" {name} does not know.{nearest(meaning, column.words)}")
+                                 f" {name} does not know.{hint}")
 
 
 def _first_fault(exc: ValidationError) -> str:

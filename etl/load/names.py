@@ -77,6 +77,9 @@ UNACCENTED = str.maketrans(
 """Letters that do not come apart into a plain one and an accent."""
 ALIKE = 0.8
 """Spellings count as alike from this ratio on: one slip in a short word, two in a long one."""
+ALIKE_WORDS = 0.75
+LONG_WORD = 8
+"""Letters of a word in which two slips are likely (our choice)."""
 
 
 def suggestion(log: Log, name: str, taken: Iterable[str] = ()) -> str | None:
@@ -119,6 +122,35 @@ def nearest(name: str, known: Collection[str]) -> str:
     """Return a hint at the nearest known name, or all of them where none is near."""
     near = difflib.get_close_matches(name, list(known), 1, 0.5)
     return f" Did you mean {near[0]!r}?" if near else f" Known: {', '.join(known)}."
+
+
+def slip_of(word: str, known: Collection[str]) -> str | None:
+    """Return the known word of which another one is most likely a slip of the pen.
+
+    Parameters
+    ----------
+    word : str
+    known : collection of str
+
+    Returns
+    -------
+    str or None
+        One that differs by a single letter, by two in a long word, or by the order of its
+        letters; None where there is none: a word of another language only looks like a known one.
+
+    Examples
+    --------
+    >>> [slip_of(word, ["planned", "unknown"]) for word in ("planed", "unknwon", "panne")]
+    ['planned', 'unknown', None]
+    """
+    for near in difflib.get_close_matches(word, sorted(known), 3, ALIKE_WORDS):
+        steps = difflib.SequenceMatcher(None, word, near).get_opcodes()
+        n_letters = sum(max(end - start, other_end - other_start)
+                        for kind, start, end, other_start, other_end in steps if kind != "equal")
+        is_long = min(len(word), len(near)) >= LONG_WORD
+        if n_letters <= 1 + is_long or sorted(word) == sorted(near):
+            return near
+    return None
 
 
 def likeness(name: str, column: str) -> float:

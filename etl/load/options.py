@@ -24,6 +24,10 @@ class TypingOptions:
     """Cells that stand for no date."""
     two_digit_year_pivot: int = PIVOT
     """Two-digit years from here on belong to the last century."""
+    serial_days_from: int | None = None
+    """Calendar, 1900 or 1904, by which plain numbers in columns of dates count days."""
+    months: dict[str, int] = field(default_factory=dict)
+    """Names of months beside the English ones -> 1 to 12."""
     rate: str = "1"
     """What one of the file's currency is in the reporting one, as a decimal number."""
     currency: str = ""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections import Counter
 from collections.abc import Sequence
 
+from etl.load.cell_text import EPOCHS
 from etl.load.columns import LOGS, Column, Log
 from etl.load.extract import folded
 from etl.load.look import Look, days_among, is_ambiguous
@@ -14,6 +16,7 @@ from etl.load.names import likeness, nearest_source
 from etl.load.quoting import quoted
 from etl.load.recognise import plain_names
 from etl.load.seeds import rows, vocabulary
+from etl.load.typed_days import SERIAL
 from etl.load.words import SEVERAL, meanings, nearest_word
 
 MOST_WORDS = 20
@@ -171,6 +174,12 @@ def propose_mapping(
               for ours, name in filled.items()]
     lines += [f'# {name} = "..."   # required: name the column that holds it{_constant(log, name)}'
               for name in log.required if name not in filled]
+    months = dict(pair for ours, name in filled.items() if log.column(ours).kind == "date"
+                  for pair in by_name[name].months)
+    if months:
+        lines.append("[file.months]   # names of months in the days")
+        lines += [f"{quoted(name)} = {number}" for name, number in sorted(
+            months.items(), key=lambda pair: (pair[1], pair[0]))]
     for ours, name in filled.items():
         lines += _words(log.column(ours), by_name[name])
     units = [line for ours, name in filled.items() for line in _unit(log.column(ours), name)]
@@ -191,6 +200,9 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
     for ours, name in filled.items():
         if log.column(ours).kind != "date":
             continue
+        serials = [cell for cell in looks[name].examples if re.fullmatch(SERIAL, cell)]
+        if serials:
+            lines.append(_calendar(name, serials[0]))
         shown, found = days_among(looks[name])
         if is_ambiguous(found):
             choice = " or ".join(f"date_formats = [{quoted(item)}]" for item in found)
@@ -210,6 +222,13 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
         lines.append(f"decimal = {quoted(decimal)}")
         lines += [f"thousands = {quoted(thousands)}"] if thousands else []
     return lines
+
+
+def _calendar(name: str, serial: str) -> str:
+    """Write which days a plain number can mean."""
+    days = {year: day_0 + dt.timedelta(days=int(serial[:5])) for year, day_0 in EPOCHS.items()}
+    choice = " or ".join(f"serial_days_from = {year} ({day})" for year, day in days.items())
+    return f"# {quoted(name)}: which day is {serial}? Keep one: {choice}"
 
 
 def _currency(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str]:

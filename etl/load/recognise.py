@@ -50,7 +50,7 @@ class Feed:
             return Dialect()
         entry = self.entry
         return Dialect(entry.delimiter, entry.encoding, entry.header_row, entry.sheet,
-                       entry.time_zone)
+                       entry.time_zone, entry.serial_days_from)
 
 
 def recognise(file: str, mapping: Mapping | None) -> list[Feed]:
@@ -143,10 +143,13 @@ def wanted_of(feeds: list[Feed]) -> Wanted:
     dates: set[str] = set()
     numbers: set[str] = set()
     required: set[str] = set()
+    tags: set[str] = set()
+    texts: set[str] = set()
     for feed in feeds:
         sources = feed.entry.sources() if feed.entry else {}
         parts = feed.entry.extract if feed.entry else {}
         names.update(folded(part.column) for part in parts.values())
+        texts.update(folded(part.column) for part in parts.values())
         finds = feed.entry.find if feed.entry else {}
         names.update(folded(search.column) for search in finds.values())
         for column in feed.log.columns:
@@ -157,7 +160,11 @@ def wanted_of(feeds: list[Feed]) -> Wanted:
                 dates |= own
             elif column.kind in NUMERIC_KINDS:
                 numbers |= own
-    return Wanted(frozenset(names), frozenset(dates), frozenset(numbers), frozenset(required))
+            elif column.kind in ("tag", "text"):
+                texts |= own
+                tags |= own if column.kind == "tag" else set()
+    return Wanted(frozenset(names), frozenset(dates), frozenset(numbers), frozenset(tags),
+                  frozenset(texts - dates - numbers), frozenset(required))
 
 
 def plain_names(name: str) -> tuple[str, ...]:

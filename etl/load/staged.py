@@ -14,6 +14,9 @@ from etl.load.quoting import literal
 from etl.load.tidy import rows_below
 
 GUESSED = "not stated: guessed from words in a free text, as columns.toml says"
+SHORTENED = r"\s*[-+]?\d([.,]\d+)?[eE]\+\d{2,3}\s*"
+CUT_OFF = ("tags written in powers of ten, as in 1.23457E+17: a spreadsheet cut their digits off,"
+           " so that unlike tags may look alike")
 LARGE = 20_000
 """Rows from which a copy costs more than one more branch of the view."""
 
@@ -79,6 +82,7 @@ def stage(con: duckdb.DuckDBPyConnection, part: Part) -> Staged:
         n_guessed = _count(con, extract, [*where, f"({guess}) is not null"])
         if n_guessed:
             corrections.append(Correction(ours, GUESSED, n_guessed))
+    corrections += _shortened_tags(con, part, where)
     names = ", ".join(
         f"{plan.filled[name]} as {name}" if name in plan.filled else f"null::varchar as {name}"
         for name in part.log.names
@@ -131,6 +135,23 @@ def _try_patterns(con: duckdb.DuckDBPyConnection, part: Part) -> None:
             f"columns.toml: a pattern of [file.extract] or [file.keep] cannot be used ({exc})."
             " Write it without look-ahead and back references."
         ) from exc
+
+
+def _shortened_tags(con: duckdb.DuckDBPyConnection, part: Part,
+                    where: list[str]) -> list[Correction]:
+    """Count the tags that a spreadsheet wrote in powers of ten: unlike ones may look alike."""
+    tags = [column.name for column in part.log.columns if column.kind == "tag"
+            and column.name in part.plan.filled and column.name not in part.constants]
+    cells = [f"case when contains(upper({part.plan.filled[name]}), 'E+') and regexp_full_match("
+             f"{part.plan.filled[name]}, {literal(SHORTENED)}) then {part.plan.filled[name]} end"
+             for name in tags]
+    if not cells:
+        return []
+    counted = ", ".join(f"count({cell}), min({cell})" for cell in cells)
+    found = con.execute(f"select {counted} from {part.extract.table}"
+                        f" where {' and '.join(where)}").fetchone() or ()
+    return [Correction(name, CUT_OFF, found[2 * place], found[2 * place + 1])
+            for place, name in enumerate(tags) if found[2 * place]]
 
 
 def _other_cells(plan: Plan) -> str:

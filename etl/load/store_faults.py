@@ -32,6 +32,12 @@ def plain(exc: BaseException) -> str:
     return PATH.sub("a file", lines[0]).rstrip(".")
 
 
+def not_readable(file: str, exc: OSError) -> str:
+    """Return what is said of a file of logs that the operating system does not let be read."""
+    return (f"{file}: not readable ({plain(exc)}). Give this user the right to read it, and try"
+            " again.")
+
+
 def write_fault(store: Path, doing: str, exc: BaseException,
                 again: str = "load again") -> StoreError:
     """Return the error of a store that could not be written: reason, free space, cure.

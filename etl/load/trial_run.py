@@ -67,6 +67,8 @@ def _read(con: duckdb.DuckDBPyConnection, path: Path, report: CheckReport, folde
     swaps: dict[Path, tuple[Source, Mapping]] = {}
     found = find_logs(path)
     for number, ((file, beside), told) in enumerate(zip(found, report.files, strict=True), start=1):
+        if not told.is_tried:
+            continue
         source = Source(number, told.file, file, "", 0, dt.date.today())
         mapping = read_mapping(beside) if beside else None
         if beside and mapping and mapping.swap:

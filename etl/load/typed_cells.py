@@ -11,13 +11,13 @@ import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from etl.errors import InputError
 from etl.load.columns import Column, Log
 from etl.load.currency import BLANKS as MARK_BLANKS
 from etl.load.currency import before_or_after, mark_pattern
 from etl.load.mapping import TypingOptions
 from etl.load.quoting import BLANK_SIGNS, literal
 from etl.load.seeds import conversion, vocabulary
+from etl.load.typed_days import SERIAL, date_value
 from etl.load.words import SEVERAL, meanings
 
 BLANKS = literal(BLANK_SIGNS)
@@ -35,19 +35,12 @@ COUNTS = {"on_hand", "on_order"}
 MAY_BE_LARGE = {"coin_seed"}
 ALIKE = (" \u00a0\u202f", "'\u2019")
 """Marks of thousands that look alike: whoever declares one of them means the others, too."""
-ISO_WITH_TIME = r"\d{4}-\d{2}-\d{2}[T ]\d{1,2}:\d{2}(:\d{2}(\.\d+)?)?(Z|[+-]\d{2}:?\d{2})?"
-DIRECTIVES = {
-    "%d": r"\d{1,2}", "%m": r"\d{1,2}", "%Y": r"\d{4}", "%y": r"\d{2}", "%H": r"\d{1,2}",
-    "%I": r"\d{1,2}", "%M": r"\d{2}", "%S": r"\d{2}", "%f": r"\d{1,9}", "%p": "[AaPp][Mm]",
-    "%b": "[A-Za-z]{3}", "%B": "[A-Za-z]+", "%a": "[A-Za-z]{3}", "%A": "[A-Za-z]+", "%%": "%",
-    "%j": r"\d{1,3}", "%T": r"\d{1,2}:\d{2}:\d{2}", "%z": r"[+-]\d{2}(?::?\d{2})?",
-    "%Z": "[A-Za-z/_]+",
-}
 SQL_TYPES = {
     "text": "varchar", "tag": "varchar", "date": "date", "number": "double", "integer": "bigint",
     "money": "decimal(18, 2)", "yes_no": "boolean", "word": "varchar", "words": "varchar[]",
 }
 EMPTY, NEGATIVE, TOO_LARGE = "is empty", "is negative", "is too large to be true"
+NO_CALENDAR = "is a number of days, and from which year it counts is not declared"
 OTHER_CURRENCY = "bears the mark of a currency that is not declared for it"
 NO_WORD = "is not one of the known words"
 UNREADABLE = {
@@ -141,6 +134,10 @@ def _faults(column: Column) -> list[tuple[str, str]]:
             other = f"regexp_full_match({cell}, {literal(_marked_amount())})"
             faults.append((f"{unread} and {other}", OTHER_CURRENCY))
             unread += f" and not {other}"
+        if column.kind == "date":
+            is_serial = f"regexp_full_match({cell}, {literal(SERIAL)})"
+            faults.append((f"{unread} and {is_serial}", NO_CALENDAR))
+            unread += f" and not {is_serial}"
         faults.append((unread, UNREADABLE[column.kind]))
     if column.kind == "date":
         faults.append((f"{typed} < date '{EARLIEST}'", "lies before 1950"))
@@ -166,83 +163,6 @@ def largest(column: Column) -> str:
     if column.kind == "integer" or column.name in COUNTS:
         return LARGEST_COUNT
     return LARGEST_BY_UNIT.get(column.unit, LARGEST)
-
-
-def date_value(cell: str, options: TypingOptions) -> str:
-    """Return SQL that reads a day: ISO, ISO with a time, or one of the declared formats."""
-    iso = (
-        f"case when {cell} like '____-__-__' then try_cast({cell} as date) "
-        f"when regexp_full_match({cell}, {literal(ISO_WITH_TIME)}) "
-        f"then try_cast(left({cell}, 10) as date) end"
-    )
-    declared = [
-        _declared_date(cell, form, options.two_digit_year_pivot)
-        for form in options.date_formats if form != "%Y-%m-%d"
-    ]
-    if len(declared) > 1:
-        several = ", ".join(declared)
-        declared = [f"case when least({several}) = greatest({several}) then least({several}) end"]
-    return f"coalesce({', '.join([iso, *declared])})" if declared else iso
-
-
-def _declared_date(cell: str, form: str, pivot: int) -> str:
-    """Return SQL for one format; a two-digit year gets its century before it is read.
-
-    A time zone is left unread: the day is the one that is written, not the one in another zone.
-    """
-    pattern, text = date_pattern(form), cell
-    for zone in ("%z", "%Z"):
-        if zone in form:
-            before, after = form.split(zone, 1)
-            parts = literal(f"^({date_pattern(before)}){DIRECTIVES[zone]}({date_pattern(after)})$")
-            text, form = f"regexp_replace({text}, {parts}, '\\1\\2')", before + after
-    if "%y" in form:
-        before, after = (date_pattern(part) for part in form.split("%y", 1))
-        digits = literal(f"^{before}(\\d{{2}}){after}$")
-        year = f"regexp_extract({text}, {digits}, 1)"
-        century = f"case when try_cast({year} as integer) < {int(pivot)} then '20' else '19' end"
-        parts = literal(f"^({before})(\\d{{2}})({after})$")
-        text = f"regexp_replace({text}, {parts}, '\\1' || {century} || '\\2\\3')"
-        form = form.replace("%y", "%Y")
-    read = f"try_strptime({text}, {literal(form)})"
-    return f"case when regexp_full_match({cell}, {literal(pattern)}) then {read}::date end"
-
-
-def date_pattern(form: str) -> str:
-    r"""Return the pattern that a cell must have to be read by a date format.
-
-    Parameters
-    ----------
-    form : str
-        A format such as ``"%d.%m.%Y"``.
-
-    Returns
-    -------
-    str
-        A regular expression without groups.
-
-    Raises
-    ------
-    InputError
-        The format holds an unknown directive.
-
-    Examples
-    --------
-    >>> print(date_pattern("%d.%m.%Y"))
-    \d{1,2}\.\d{1,2}\.\d{4}
-    """
-    pattern = ""
-    for part in re.findall(r"%.|[^%]+|%$", form):
-        if part.startswith("%"):
-            if part not in DIRECTIVES:
-                raise InputError(
-                    f"columns.toml: date format {form!r} holds {part!r}. "
-                    f"Use one of: {' '.join(DIRECTIVES)}."
-                )
-            pattern += DIRECTIVES[part]
-        else:
-            pattern += re.escape(part).replace("\\ ", " ").replace("\\-", "-")
-    return pattern
 
 
 def number_value(column: Column, cell: str, options: TypingOptions) -> str:

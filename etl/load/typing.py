@@ -12,11 +12,12 @@ from typing import Any
 
 import duckdb
 
-from etl.errors import CheckError, InputError
+from etl.errors import CheckError
 from etl.load.columns import LOGS, Log
 from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.no_day import READ_AS_NONE
+from etl.load.nothing import no_day
 from etl.load.seeds import load_seeds
 from etl.load.swaps import refuse_halves
 from etl.load.typed_cells import NO_WORD
@@ -95,7 +96,7 @@ def build_clean(
         type_log(con, log, groups[log.name])
     refuse_halves(con)
     days = believable_days(con)
-    as_of = as_of or latest_of(*days)
+    as_of = as_of or latest_of(con, *days)
     read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
     choose_rows(con, read, as_of, last_look(con, as_of, days))
     note_cells(con)
@@ -222,7 +223,7 @@ def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
     InputError
         No log holds a day.
     """
-    return latest_of(*believable_days(con))
+    return latest_of(con, *believable_days(con))
 
 
 def believable_days(
@@ -234,12 +235,12 @@ def believable_days(
     return found or (None, None)
 
 
-def latest_of(believable: date | None, latest: date | None) -> date:
+def latest_of(con: duckdb.DuckDBPyConnection, believable: date | None,
+              latest: date | None) -> date:
     """Return the data date to use when none is given; see `default_as_of`."""
     found = believable or latest
     if found is None:
-        raise InputError("logs: no readable date in any of them. Give the data date, or correct "
-                         "the dates listed as refused.")
+        raise no_day(con)
     return found
 
 
@@ -252,7 +253,7 @@ def last_look(con: duckdb.DuckDBPyConnection, as_of: date,
     """
     row = con.execute("select max(loaded_on) from raw.loads where load_id >= $first",
                       {"first": FIRST_LOAD}).fetchone()
-    if row is None or row[0] is None or row[0] <= as_of or as_of < latest_of(*days):
+    if row is None or row[0] is None or row[0] <= as_of or as_of < latest_of(con, *days):
         return as_of
     return date(row[0].year, row[0].month, row[0].day)
 

@@ -8,7 +8,14 @@ from etl.load.columns import LOGS, Log
 from etl.load.mapping import TypingOptions
 from etl.load.row_faults import REGISTERS, RENAMED, UNKNOWN_POINT
 from etl.load.swaps import IN_PART, TAGGED
-from etl.load.typed_cells import EMPTY, NO_WORD, OTHER_CURRENCY, TOO_LARGE, has_words
+from etl.load.typed_cells import (
+    EMPTY,
+    NO_CALENDAR,
+    NO_WORD,
+    OTHER_CURRENCY,
+    TOO_LARGE,
+    has_words,
+)
 from etl.load.typed_rows import TOO_LATE
 from etl.load.words import meanings, nearest_word
 
@@ -19,7 +26,11 @@ TWO_HOSES = (
 NO_DAY = ('Correct it; if it stands for no date, list it under no_date in columns.toml.')
 REMEDIES = {
     EMPTY: "Fill it in, or map the column that holds it.",
-    "is not a date": "Write it like 2024-02-29, or declare date_formats in columns.toml.",
+    "is not a date": "Write it like 2024-02-29, or declare date_formats, and months where their"
+                     " names are not English, in columns.toml.",
+    NO_CALENDAR: "Give the column a date format in the spreadsheet and export it again, or declare"
+                 " serial_days_from = 1900 (or 1904, the calendar of that workbook) in its [[file]]"
+                 " entry of columns.toml.",
     "lies before 1950": NO_DAY,
     "lies after 2199": NO_DAY,
     "is not a number": "Write digits only, or declare decimal, thousands or units in columns.toml.",

@@ -56,6 +56,8 @@ def connect(path: Path | None = None, *, memory_bytes: int | None = None,
     con = duckdb.connect(":memory:" if path is None else str(path), config=config)
     # The work database is thrown away: checkpoints in between would only cost time.
     con.execute("set checkpoint_threshold = '1TB'")
+    # Where Python was started without a file it would draw bars between the lines of its caller.
+    con.execute("set enable_progress_bar = false")
     for layer in LAYERS:
         con.execute(f"create schema if not exists {layer}")
     return con

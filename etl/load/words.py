@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 
 from etl.errors import InputError
 from etl.load.columns import Column
+from etl.load.names import slip_of
 from etl.load.options import TypingOptions
 from etl.load.seeds import vocabulary
 
-ALIKE = 0.75
-"""Likeness from which an unknown word may be a slip of a known one."""
 SEVERAL = "[,;|+]"
 """Stands between the words of a cell of kind ``words``."""
 
@@ -71,10 +69,11 @@ def nearest_word(column: Column, cell: str) -> str | None:
     >>> from etl.load.columns import LOGS
     >>> nearest_word(LOGS["replacements"].column("reason"), "Planed")
     'planned'
+    >>> nearest_word(LOGS["replacements"].column("reason"), "Panne")
     """
     known = meanings(column, TypingOptions())
     parts = re.split(SEVERAL, cell) if column.kind == "words" else [cell]
     for part in (part.strip().casefold() for part in parts):
         if part not in known:
-            return next(iter(difflib.get_close_matches(part, sorted(known), 1, ALIKE)), None)
+            return slip_of(part, known)
     return None

@@ -62,7 +62,7 @@ def read_workbook(job: Job, *, is_old: bool = False) -> Extract:
     kept, result_file = job.folder / f"{job.table}.rows", job.folder / f"{job.table}.result"
     request = {
         "path": str(job.path), "file": job.file, "is_old": is_old, "sheet": job.dialect.sheet,
-        "header_row": job.dialect.header_row,
+        "header_row": job.dialect.header_row, "serial_days_from": job.dialect.serial_days_from,
         "wanted": {key: sorted(names) for key, names in vars(job.wanted).items()},
         "kept": str(kept), "result": str(result_file), "limit_bytes": MEMORY,
     }

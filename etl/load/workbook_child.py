@@ -7,11 +7,9 @@ short process, and the file is refused; the load goes on. Imports nothing heavy 
 from __future__ import annotations
 
 import csv
-import datetime as dt
 import gc
 import itertools
 import json
-import re
 import resource
 import sys
 from collections import Counter
@@ -21,20 +19,11 @@ from typing import Any, TextIO
 
 from etl.errors import InputError
 from etl.load.block import write_block
-from etl.load.book import Book, Cell, Page, ProtectedError, Shown
-from etl.load.extract import JOINT, Correction, Wanted, folded
+from etl.load.book import Book, Cell, Page, ProtectedError
+from etl.load.cell_text import CellTexts, Named
+from etl.load.extract import JOINT, Correction, Wanted
 from etl.load.header import Header, check_names, find_header, n_looked_at, narrowed, over_rows
 
-EPOCHS = {False: dt.date(1899, 12, 30), True: dt.date(1904, 1, 1)}
-"""Day 0 of the two calendars of workbooks, right from 1 March 1900 on."""
-SERIALS = (10_000, 100_000)
-"""Numbers that can be days: 1927 to 2173. 20240131 is not one of them."""
-SMALL = 0.5 / 86_400
-"""Half a second in days: fractions come a little early, too."""
-DIGITS_KEPT = 1e15
-"""A workbook keeps 15 digits; a longer number has lost its last ones."""
-NUMERIC = re.compile(r"\s*[-+]?\d[\d.,]*\s*")
-HALF_A_SECOND = dt.timedelta(microseconds=500_000)
 ROWS_AT_ONCE = 2_000
 """Rows whose columns are looked at as a whole; few enough to stay in the processor's cache."""
 OUT_OF_MEMORY = 3
@@ -78,26 +67,19 @@ class Sheet:
         self.request = request
         self.file: str = request["file"]
         self.wanted = Wanted(**{key: frozenset(names) for key, names in request["wanted"].items()})
-        self.counts: Counter[tuple[str, str]] = Counter()
-        self.examples: dict[tuple[str, str], str] = {}
+        self.texts = CellTexts(False)
         self.corrections: list[Correction] = []
-        self.starts_1904 = False
         self.n_above = 0
         self.sheets: list[str] = []
-        self.dates: frozenset[str] = frozenset()
-        self.numbers: frozenset[str] = frozenset()
 
     def read(self, book: Book) -> dict[str, Any]:
         """Write the rows and return the account of them."""
-        self.starts_1904 = book.starts_1904
+        self.texts = CellTexts(book.starts_1904, self.request.get("serial_days_from"))
         page, header = self._choose(book)
         header, n_named = self._gathered(header)
         self.n_above = header.record
         check_names(self.file, header, self.wanted.names)
-        self.dates, self.numbers = (
-            frozenset(name for name in header.names if folded(name) in wanted)
-            for wanted in (self.wanted.dates, self.wanted.numbers)
-        )
+        self.texts.named = Named.of(header.names, self.wanted)
         self._note_merged(page, header)
         n_errors = page.count_errors()
         if n_errors:
@@ -108,7 +90,7 @@ class Sheet:
             "sheets": self.sheets, "header": header.names, "record": header.record,
             "n_records": n_records, "n_blank": n_blank, "corrections": [
                 [item.column_name, item.what, item.n_cells, item.example]
-                for item in (*self.corrections, *self._counted())],
+                for item in (*self.corrections, *self.texts.counted())],
         }
 
     def _write(self, page: Page, header: Header, n_named: int, out: TextIO) -> tuple[int, int]:
@@ -116,7 +98,7 @@ class Sheet:
         writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\n")
         counts = Counter(header.names)
         is_named = [bool(name) and counts[name] == 1 for name in header.names]
-        plain = [name not in self.numbers for name in header.names]
+        plain = [name not in self.texts.named.numbers for name in header.names]
         rows = iter(self._filled_down(page))
         n_records = sum(1 for _ in itertools.islice(rows, header.record))
         n_blank = 0
@@ -154,13 +136,13 @@ class Sheet:
         if not all(is_named[place] for place in unlike):
             return None
         for place in unlike:
-            columns[place] = [self._text(header.names[place], cell) for cell in columns[place]]
+            columns[place] = [self.texts.text(header.names[place], cell) for cell in columns[place]]
         return columns
 
     def _row(self, header: Header, cells: list[Cell], plain: list[bool],
              n_named: int) -> list[str]:
         """Return the texts of one row."""
-        texts = [cell if is_plain and type(cell) is str else self._text(name, cell)
+        texts = [cell if is_plain and type(cell) is str else self.texts.text(name, cell)
                  for is_plain, name, cell in zip(plain, header.names, cells, strict=False)]
         if len(cells) > n_named:
             texts[n_named:] = [self._joined(cells[n_named:])]
@@ -177,7 +159,7 @@ class Sheet:
         best: tuple[tuple[int, int], Page, Header] | None = None
         for name in [declared] if declared is not None else book.visible:
             page = book.page(name)
-            head = [[self._text("", cell) for cell in cells]
+            head = [[self.texts.text("", cell) for cell in cells]
                     for cells in itertools.islice(self._filled_down(page), n_looked_at(row))]
             header = find_header(head, self.wanted, row)
             if header is not None:
@@ -191,7 +173,7 @@ class Sheet:
             raise InputError(
                 f"{self.file}: no sheet with column names found"
                 + (f" in row {row}. Correct header_row." if row else ". Add a header row."))
-        self.counts.clear()
+        self.texts.counts.clear()
         others = [name for name in book.visible if name != best[1].name]
         self.sheets = [best[1].name, *others]
         if declared is None and others:
@@ -209,7 +191,8 @@ class Sheet:
 
     def _joined(self, cells: list[Cell]) -> str:
         """Return the texts of the cells to the right of the last name as one."""
-        return JOINT.join(filter(str.strip, (self._text("", cell) for cell in cells if cell != "")))
+        texts = (self.texts.text("", cell) for cell in cells if cell != "")
+        return JOINT.join(filter(str.strip, texts))
 
     def _filled_down(self, page: Page) -> Iterable[list[Cell]]:
         """Return the rows; a cell merged over several rows stands in each of them."""
@@ -231,57 +214,12 @@ class Sheet:
                 elif column < len(cells) and cells[column] == "" and not is_blank:
                     cells[column] = value
                     if number >= self.n_above:
-                        self._count("", "cells merged over several rows: repeated in each",
-                                    str(value))
+                        self.texts.count(
+                            "", "cells merged over several rows: repeated in each", str(value))
             for column, bottom in spans.get(number, ()):
                 if column < len(cells) and cells[column] != "":
                     active[column] = bottom, cells[column]
             yield cells
-
-    def _text(self, name: str, cell: Cell) -> str:
-        """Return the text of a cell; days in ISO form, whole numbers without a point."""
-        if isinstance(cell, str):
-            if name in self.numbers and NUMERIC.fullmatch(cell):
-                self._count(name, "numbers stored as text, read as numbers", cell)
-            return cell
-        if isinstance(cell, bool):
-            return "yes" if cell else "no"
-        if isinstance(cell, Shown) and name not in self.numbers and name not in self.dates:
-            self._count(name, "numbers whose format shows zeros or letters, read as shown",
-                        cell.text)
-            return cell.text
-        if isinstance(cell, (int, float)):
-            return self._number(name, float(cell))
-        if isinstance(cell, dt.datetime):
-            # Days are stored as fractions, so that a round time may come a little early.
-            near = (cell + HALF_A_SECOND).replace(microsecond=0)
-            return near.date().isoformat() if near.time() == dt.time() else near.isoformat(" ")
-        return str(cell)
-
-    def _number(self, name: str, number: float) -> str:
-        """Return a number as text; in a column of dates a plain serial number is a day."""
-        if name in self.dates and SERIALS[0] <= number < SERIALS[1]:
-            day = EPOCHS[self.starts_1904] + dt.timedelta(days=int(number + SMALL))
-            start = 1904 if self.starts_1904 else 1900
-            self._count(name, f"serial numbers read as days (calendar from {start})",
-                        f"{number:g} = {day.isoformat()}")
-            return day.isoformat()
-        if not number.is_integer():
-            return repr(number)
-        if abs(number) >= DIGITS_KEPT:
-            self._count(name, "numbers of more than 15 digits: the last digits were lost"
-                        " in the workbook", str(int(number)))
-        return str(int(number))
-
-    def _count(self, name: str, what: str, example: str) -> None:
-        """Count one corrected cell."""
-        self.counts[name, what] += 1
-        self.examples.setdefault((name, what), example)
-
-    def _counted(self) -> Iterator[Correction]:
-        """Yield the counted corrections in a fixed order."""
-        for (name, what), n_cells in sorted(self.counts.items()):
-            yield Correction(name or None, what, n_cells, self.examples[name, what])
 
     def _note(self, name: str | None, what: str, n_cells: int, example: str | None = None) -> None:
         """Note one correction of the whole sheet."""

@@ -17,6 +17,7 @@ from etl.entry.incoming_choice import (
     unit_choices,
     unknown_words,
     unused,
+    with_forms,
 )
 from etl.errors import InputError
 from etl.load import archive
@@ -112,6 +113,16 @@ def test_only_a_person_can_tell_day_from_month_and_what_a_word_means():
     assert [word for word, _, _ in unknown_words(made, [BOOK[4]])["reason"]] == ["PM"]
     assert unit_choices(Choice(kind="service_points", columns={"pressure_bar": "P [psi]"}))[
         "pressure_bar"][0] == "psi"
+
+
+def test_names_of_months_come_with_the_form_of_the_days():
+    out = [looked("Out", "3. M\u00e4r 2024", "17. Okt. 2024"), looked("Where", "P1", "P2")]
+    made = with_forms(Choice(kind="replacements", header=["Out", "Where"], columns={
+        "removed_on": "Out", "service_point": "Where"}), out)
+    (entry,) = parse_mapping(mapping_text({"x.csv": made})).file
+    assert entry.date_formats == ["%d. %b %Y"]
+    assert (entry.months["m\u00e4r"], entry.months["okt"]) == (3, 10)
+    assert not with_forms(made, BOOK).months
 
 
 def test_a_file_of_the_same_form_is_mapped_as_before():

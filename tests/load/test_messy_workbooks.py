@@ -67,7 +67,7 @@ def test_empty_rows_and_cells_make_no_row_and_no_column(site, rows, expected, n_
 
 @pytest.mark.parametrize(("serial", "expected"), [
     (42_488.479166666664, "2016-04-28 11:30:00"), (42_488.4791666, "2016-04-28 11:30:00"),
-    (43_860.9999999, "2020-01-31"), (43_861.0000001, "2020-01-31"),
+    (43_860.999999999, "2020-01-31"), (43_861.0000001, "2020-01-31"),
 ])
 def test_a_time_stored_a_little_early_is_the_round_one(site, serial, expected):
     [found] = load(site, book([HEAD, [Styled(serial, "yyyy-mm-dd hh:mm:ss"), "P1"]]))

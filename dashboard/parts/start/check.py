@@ -41,6 +41,8 @@ def found(report: Report) -> html.Div:
 
 def _sentence(report: Report, file: Report) -> list[Any]:
     """Return how the file would fare."""
+    if file["same_as"]:
+        return [html.B(file["file"]), f": the same content as {file['same_as']}, read once."]
     logs = ", ".join(log.removesuffix("?").replace("_", " ") for log in file["logs"])
     guess = ", most likely" if any(log.endswith("?") for log in file["logs"]) else ""
     said: list[Any] = [html.B(file["file"]), f": {logs or 'no log recognised'}{guess}; "

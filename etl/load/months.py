@@ -1,0 +1,89 @@
+"""Names of months: the English ones, those that a mapping declares, and those to propose."""
+
+from __future__ import annotations
+
+import calendar
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+
+from etl.load.quoting import literal
+from etl.load.seeds import rows
+
+ENGLISH = {name.lower(): number for names in (calendar.month_abbr, calendar.month_name)
+           for number, name in enumerate(names) if name}
+WORD = re.compile(r"([^\W\d_]+)(\.?)")
+LETTERS = r"[\pL\pM]+"
+"""One word, for the database."""
+
+
+def plain(name: str) -> str:
+    """Return a name of a month in the form in which names are compared.
+
+    Examples
+    --------
+    >>> plain("Févr.")
+    'févr'
+    """
+    return unicodedata.normalize("NFC", name.strip().rstrip(".")).lower()
+
+
+def number_of(word: str, declared: Mapping[str, int]) -> str:
+    """Return SQL for the number of a month by its name, two digits; NULL where it is not known.
+
+    Parameters
+    ----------
+    word : str
+        SQL of the name, with or without a dot behind it.
+    declared : mapping of str to int
+        Names that a mapping declares; they go before the English ones.
+    """
+    known = ENGLISH | {plain(name): number for name, number in declared.items()}
+    names = ", ".join(literal(name) for name in sorted(known))
+    numbers = ", ".join(literal(f"{known[name]:02}") for name in sorted(known))
+    return f"map([{names}], [{numbers}])[lower(nfc_normalize({word}))]"
+
+
+def in_english(texts: Sequence[str]) -> tuple[list[list[str]], tuple[tuple[str, int], ...]]:
+    """Write cells with English names of months in place of those of another language.
+
+    Parameters
+    ----------
+    texts : sequence of str
+
+    Returns
+    -------
+    list of list of str
+        The texts, once without and once with the dot behind a name: it may end a short form or
+        part the day from the year. None where no cell holds the name of a month.
+    tuple of (str, int)
+        All names of months in the language, or languages, whose names stand in the cells, with
+        their numbers; the English ones left away.
+
+    Examples
+    --------
+    >>> found, names = in_english(["3. févr. 2020", "17. avr. 2020"])
+    >>> found[0], dict(names)["août"]
+    (['3. Feb 2020', '17. Apr 2020'], 8)
+    """
+    tables = [(row["language"], {name: number for number, name in enumerate(
+        row["names"].split(), start=1)}) for row in rows("months")]
+    every = {name: number for _, table in tables for name, number in table.items()}
+    words = {plain(word) for text in texts for word, _ in WORD.findall(text)}
+    found = words & every.keys()
+    if not found:
+        return [], ()
+    spoken = [table for _, table in tables if found <= table.keys() | ENGLISH.keys()]
+    if not spoken:  # short and long forms beside each other
+        speak = {language for language, _ in tables if found <= ENGLISH.keys() | {
+            name for of, table in tables if of == language for name in table}}
+        spoken = [table for language, table in tables if language in speak]
+    names = {name: number for table in spoken for name, number in table.items()
+             if ENGLISH.get(name) != number}
+
+    def written(match: re.Match[str], dot: str) -> str:
+        number = every.get(plain(match[1]))
+        return match[0] if number is None else calendar.month_abbr[number] + (match[2] and dot)
+
+    return [[WORD.sub(lambda match, dot=dot: written(match, dot), text)  # type: ignore[misc]
+             for text in texts] for dot in ("", ".")], tuple(sorted(names.items()))
