@@ -61,16 +61,18 @@ def check_path(path: Path) -> CheckReport:
                 before = first.setdefault(sha256, file)
                 # A load reads one content once, by the first name that tells its log.
                 if before != file and (
-                        _is_named(before.name, mapping) or not _is_named(file.name, mapping)):
-                    reports[file] = FileReport(file.name, same_as=before.name)
+                        _is_named(as_text(before.name), mapping)
+                        or not _is_named(as_text(file.name), mapping)):
+                    reports[file] = FileReport(as_text(file.name), same_as=as_text(before.name))
                     continue
                 if before != file:
-                    reports[before] = FileReport(before.name, same_as=file.name)
+                    reports[before] = FileReport(as_text(before.name), same_as=as_text(file.name))
                     first[sha256] = file
                 with connect() as con:
                     reports[file] = _check_file(con, file, mapping, Path(folder))
             except OSError as exc:
-                reports[file] = FileReport(file.name, messages=(not_readable(file.name, exc),),
+                shown = as_text(file.name)
+                reports[file] = FileReport(shown, messages=(not_readable(shown, exc),),
                                            is_readable=False)
     return CheckReport(list(reports.values()), (_folder(path) / MAPPING).exists())
 

@@ -60,6 +60,14 @@ def _delimiter(sign: str) -> str:
     return sign
 
 
+def _months(names: dict[str, int]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for name, number in names.items():
+        if not plain(name) or found.setdefault(plain(name), number) != number:
+            raise ValueError(f"{name!r} stands for no month, or for two. Correct the line.")
+    return names
+
+
 def _day(value: Any) -> Any:
     """Refuse a number, which would be taken for the seconds since 1970."""
     if isinstance(value, (dt.date, str)):
@@ -82,5 +90,6 @@ OneGroup = Annotated[str, AfterValidator(_one_group)]
 Months = Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]], AfterValidator(_months)]
 """Names of months -> 1 to 12."""
 Delimiter = Annotated[str, AfterValidator(_delimiter)]
+Months = Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]], AfterValidator(_months)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
 Cell = Annotated[str | int | float | bool | dt.date, BeforeValidator(_cell)]

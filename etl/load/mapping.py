@@ -9,16 +9,7 @@ from pydantic import AfterValidator, Field, ValidationError
 
 from etl.errors import InputError
 from etl.load.columns import LOGS
-from etl.load.declared import (
-    Cell,
-    DateFormat,
-    Day,
-    Delimiter,
-    KnownLog,
-    Months,
-    OneGroup,
-    Pattern,
-)
+from etl.load.declared import Cell, DateFormat, Day, Delimiter, KnownLog, Months, OneGroup, Pattern
 from etl.load.extract import folded
 from etl.load.names import nearest, slip_of
 from etl.load.options import ISO as ISO
