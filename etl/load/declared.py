@@ -46,14 +46,6 @@ def _one_group(pattern: str) -> str:
     return pattern
 
 
-def _months(names: dict[str, int]) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for name, number in names.items():
-        if not plain(name) or found.setdefault(plain(name), number) != number:
-            raise ValueError(f"{name!r} stands for no month, or for two. Correct the line.")
-    return names
-
-
 def _delimiter(sign: str) -> str:
     if len(sign) != 1 or sign in '"\r\n ':
         raise ValueError(f"{sign!r} is not one delimiter sign such as ';'")
@@ -87,8 +79,6 @@ DateFormat = Annotated[str, AfterValidator(_date_format)]
 Pattern = Annotated[str, AfterValidator(_pattern)]
 OneGroup = Annotated[str, AfterValidator(_one_group)]
 """A pattern with one group, which is what is taken."""
-Months = Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]], AfterValidator(_months)]
-"""Names of months -> 1 to 12."""
 Delimiter = Annotated[str, AfterValidator(_delimiter)]
 Months = Annotated[dict[str, Annotated[int, Field(ge=1, le=12)]], AfterValidator(_months)]
 Day = Annotated[dt.date, BeforeValidator(_day)]
