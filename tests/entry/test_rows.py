@@ -55,12 +55,15 @@ def verdict_of_a_file(folder, log, rows):
     (folder / "service_points.csv").write_text(
         "service_point,application_class\n" + "".join(f"{place},any\n" for place in PLACES),
         encoding="utf-8")
-    report = CheckReport([FileReport(f"{log}.csv"), FileReport("service_points.csv")])
+    of_log = FileReport(f"{log}.csv")
+    # In the order in which a folder is read.
+    report = CheckReport(sorted([of_log, FileReport("service_points.csv")],
+                                key=lambda told: told.file))
     try_rows(folder, report)
     refused = {(row["source_row"] - 1, row["column_name"], row["reason"])
                for row in report.refused}
     left_out = {(item.column_name, item.what.rpartition(": ")[2])
-                for item in report.files[0].corrections if "left out" in item.what}
+                for item in of_log.corrections if "left out" in item.what}
     return refused, left_out
 
 
