@@ -117,6 +117,7 @@ def read_delimited(job: Job) -> Extract:
     _refuse_misread(job, extract)
     extract.corrections.extend(plain.corrections)
     extract.may_hold_marks = scanned.n_error_marks > 0
+    extract.may_hold_powers = scanned.has_power
     return extract
 
 

@@ -85,6 +85,8 @@ class Extract:
     corrections: list[Correction] = field(default_factory=list)
     may_hold_marks: bool = True
     """False where it is certain that no cell holds an error mark of a spreadsheet."""
+    may_hold_powers: bool = True
+    """False where it is certain that no cell holds a number written in powers of ten."""
     may_hold_blanks: bool = True
     """False where it is certain that no cell begins or ends with a blank."""
     filter: str = "true"

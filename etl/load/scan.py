@@ -37,6 +37,8 @@ class Scan:
     n_nul: int = 0
     n_error_marks: int = 0
     """``#`` followed by N, D, R or V: possible error marks of a spreadsheet."""
+    has_power: bool = False
+    """True where ``E+`` stands somewhere: possible tags that a spreadsheet cut their digits off."""
     n_newline: int = 0
     n_return_newline: int = 0
     n_return: int = 0
@@ -148,6 +150,9 @@ class _Pass:
             result.n_nul += block.count(b"\0")
         if b"#" in block:
             result.n_error_marks += sum(block.count(mark) for mark in (b"#N", b"#D", b"#R", b"#V"))
+        if b"+" in block:
+            joined = bytes([self.last_byte]) + block
+            result.has_power |= b"E+" in joined or b"e+" in joined
         codes = np.frombuffer(block, np.uint8)
         self._look_beside_blanks(block, codes)
         is_end = codes == NEWLINE

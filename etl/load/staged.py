@@ -82,7 +82,8 @@ def stage(con: duckdb.DuckDBPyConnection, part: Part) -> Staged:
         n_guessed = _count(con, extract, [*where, f"({guess}) is not null"])
         if n_guessed:
             corrections.append(Correction(ours, GUESSED, n_guessed))
-    corrections += _shortened_tags(con, part, where)
+    if extract.may_hold_powers:
+        corrections += _shortened_tags(con, part, where)
     names = ", ".join(
         f"{plan.filled[name]} as {name}" if name in plan.filled else f"null::varchar as {name}"
         for name in part.log.names

@@ -131,9 +131,14 @@ def test_read_delimited_numbers_rows_and_faults_as_the_csv_module_does(
     (b"a\nb\r\n", "has_mixed_line_ends", True),
     (b"a\rb\r", "n_return", 2),
     (b"#N/A,#DIV/0!\n", "n_error_marks", 2),
+    (b"1.23457E+17\n", "has_power", True),
+    (b"1.2e+17\n", "has_power", True),
+    (b"E,+1\n2026-11-01T10:00+01:00\n", "has_power", False),
+    (b"x" * (scan_module.BLOCK - 1) + b"E+17\n", "has_power", True),
     (b"\xef\xbb\xbf\n", "n_records", 1),
     (b"", "n_records", 0),
 ], ids=["zero byte", "open quote", "not UTF-8", "mixed line ends", "lone returns", "error marks",
+        "powers", "small powers", "no powers", "powers over the edge of a block",
         "byte order mark", "empty"])
 def test_scan_finds(tmp_path, content, field, value):
     path = tmp_path / "x.csv"
