@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import functools
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -81,9 +82,9 @@ def in_english(texts: Sequence[str]) -> tuple[list[list[str]], tuple[tuple[str, 
     names = {name: number for table in spoken for name, number in table.items()
              if ENGLISH.get(name) != number}
 
-    def written(match: re.Match[str], dot: str) -> str:
+    def written(dot: str, match: re.Match[str]) -> str:
         number = every.get(plain(match[1]))
         return match[0] if number is None else calendar.month_abbr[number] + (match[2] and dot)
 
-    return [[WORD.sub(lambda match, dot=dot: written(match, dot), text)  # type: ignore[misc]
-             for text in texts] for dot in ("", ".")], tuple(sorted(names.items()))
+    return [[WORD.sub(functools.partial(written, dot), text) for text in texts]
+            for dot in ("", ".")], tuple(sorted(names.items()))

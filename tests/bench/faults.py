@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import datetime as dt
+import functools
 import http.client
 import random
 import shutil
@@ -58,7 +59,7 @@ def killed_loads(folder: Path, number: int, chance: random.Random) -> Outcome:
         if is_entered:
             append(store, "inspections", f"entry-{at:016d}", "R. Moss", [ROW])
         logs = None if is_entered else more
-        child = in_child(lambda logs=logs, store=store: run.load(logs, store))  # type: ignore[misc]
+        child = in_child(functools.partial(run.load, logs, store))
         found.seen["killed" if killed_after(child, chance.uniform(0, longest)) else "ended"] += 1
         found.tried += 1
         found.check(is_whole(store), f"load {at}: the store is not whole")

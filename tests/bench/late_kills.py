@@ -7,6 +7,7 @@ load after it, which builds on the rows that were kept.
 
 from __future__ import annotations
 
+import functools
 import random
 import shutil
 import time
@@ -60,7 +61,7 @@ def killed_late(folder: Path, number: int, chance: random.Random) -> Outcome:
         store = Path(shutil.copytree(scene.before, folder / "store"))
         moments = _moments(store, scene, chance)
         name, since, seconds = moments[at // 2 % len(moments)]
-        child = in_child(lambda scene=scene, store=store: run.load(scene.second, store))  # type: ignore[misc]
+        child = in_child(functools.partial(run.load, scene.second, store))
         is_killed = killed_after(child, seconds, since)
         found.tried += 1
         _judge(found, scene, store, f"{at} ({scene.name}, {name})", is_killed)
