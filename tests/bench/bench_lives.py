@@ -127,21 +127,29 @@ def one_run(folder: Path, store: Path) -> dict[str, tuple[float, float]]:
 def limited_run(folder: Path, n_stays: int, megabytes: int) -> str:
     """Make the lives of a fleet in `folder` under a limit of memory; return their number and hash.
 
-    The fleet is made by the first call, in a process of its own: it takes memory too.
+    The fleet is made by the first call.
     """
     logs, store = folder / "logs", folder / "store"
     if not store.exists():
-        logs.mkdir()
-        store.mkdir()
-        maker = Process(target=make_fleet, args=(logs, n_stays))
-        maker.start()
-        maker.join()
-        archive.add(store, logs)
+        _make_store(logs, store, n_stays)
     with connect(memory_bytes=megabytes * 1_000_000, temp=folder / "spill") as con:
         typing.build_lives(con, typing.build_clean(con, load_raw(con, store), AS_OF), ())
         # Cell by cell: the hash of a row as one value also tells how the row is held in memory.
         return str(con.execute("select count(*), sum(hash(*columns(*))::hugeint) from lives.lives"
                                ).fetchall())
+
+
+def _make_store(logs: Path, store: Path, n_stays: int) -> None:
+    """Write a fleet and put it in the archive of a new store.
+
+    A process of its own writes it: it takes memory that would count as that of the load.
+    """
+    logs.mkdir()
+    store.mkdir()
+    maker = Process(target=make_fleet, args=(logs, n_stays))
+    maker.start()
+    maker.join()
+    archive.add(store, logs)
 
 
 def logs_refused(n_stays: int) -> tuple[int, int, int]:
@@ -166,10 +174,7 @@ def paired_runs(n_stays: int, repeats: int) -> list[dict[str, tuple[float, float
     """Return wall and processor seconds of the plain read and of every step, each run."""
     with tempfile.TemporaryDirectory() as name:
         folder, store = Path(name) / "logs", Path(name) / "store"
-        folder.mkdir()
-        store.mkdir()
-        make_fleet(folder, n_stays)
-        archive.add(store, folder)
+        _make_store(folder, store, n_stays)
         return [one_run(folder, store) for _ in range(repeats)]
 
 
