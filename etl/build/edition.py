@@ -24,6 +24,7 @@ from etl.build.track.record import add_track_record, recorded_now
 from etl.build.trial.watch import add_trial_watch
 from etl.build.vibration.table import add_vibration
 from etl.load import archive, warehouse
+from etl.load.lost import note_archived
 from etl.load.publish import next_number
 from etl.settings import Settings
 
@@ -75,4 +76,5 @@ def publish_results(
         aside.finish()
     say("making the published tables")
     warehouse.run_layer(con, "results", **values)
+    note_archived(con, archive.registered(store))
     warehouse.run_checks(con, **values)

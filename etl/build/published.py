@@ -64,6 +64,7 @@ PUBLISHED = {
     "refused": "log, source_file, source_row, column_name, value, reason, remedy",
     "superseded": "log, source_file, source_row, cause",
     "loads": "load_id, log",
+    "archived_files": "sha256",
     "corrections": "source_file, log, column_name, what, example",
     "findings": "finding, service_point, happened_on, hose_id, source_file, source_row, detail",
     "exclusions": "exclusion",

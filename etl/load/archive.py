@@ -14,6 +14,7 @@ from pathlib import Path
 from etl.errors import InputError, StoreError
 from etl.load.folders import find_logs, read_mapping
 from etl.load.kept import digest, is_whole, keep
+from etl.load.lost import check_none_lost
 from etl.load.mapping import Mapping, parse_mapping
 from etl.load.quoting import as_text
 from etl.load.recognise import recognise
@@ -60,11 +61,12 @@ def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outco
     InputError
         There is nothing to load, or a mapping file cannot be used. Nothing was added then.
     StoreError
-        The register is damaged or gone.
+        The register is damaged or gone, or lost lines of other files than these.
     """
     check_register(store)
     loaded_on = loaded_on or dt.date.today()
     files = find_logs(path)
+    check_none_lost(store, (file for file, _ in files))
     known = {item.sha256: item for item in registered(store)}
     return [_add_file(store, file, mapping, known, loaded_on) for file, mapping in files]
 
@@ -77,9 +79,10 @@ def everything(store: Path) -> list[Outcome]:
     InputError
         The archive is empty.
     StoreError
-        The register is damaged or gone.
+        The register is damaged or gone, or lost lines.
     """
     check_register(store)
+    check_none_lost(store)
     found = [Outcome(item.source_file, "already loaded", item.load_id)
              for item in registered(store)]
     if not found:

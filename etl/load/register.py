@@ -73,18 +73,25 @@ def registered(store: Path) -> list[Registered]:
     StoreError
         A line of the register is damaged.
     """
-    found: dict[int, Registered] = {}
+    found = {item.load_id: item for item in every_line(store)}
+    return [found[load_id] for load_id in sorted(found)]
+
+
+def every_line(store: Path) -> list[Registered]:
+    """Return what every line says, those of earlier mappings included; raises as `registered`."""
+    found: list[Registered] = []
+    first: dict[int, str] = {}
     for number, line in enumerate(_register_lines(store), start=1):
         if not line.strip():
             continue
         item = _item(line)
-        if item is None or found.get(item.load_id, item).sha256 != item.sha256:
+        if item is None or first.setdefault(item.load_id, item.sha256) != item.sha256:
             raise StoreError(
                 f"{REGISTER} line {number}: damaged. Put this file back from a backup, or delete"
                 " the line and load the file that it stood for again."
             )
-        found[item.load_id] = item
-    return [found[load_id] for load_id in sorted(found)]
+        found.append(item)
+    return found
 
 
 def check_register(store: Path) -> None:

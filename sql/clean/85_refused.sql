@@ -1,6 +1,6 @@
 -- clean.refused: one row per fault that keeps a row out, with what to do about it.
--- Reads clean.row_faults, clean.impossible, clean.fates, clean.remedies, clean.near_words, clean.keys, clean.points,
--- clean.service_points_typed, raw.unreadable, raw.loads.
+-- Reads clean.row_faults, clean.impossible, clean.fates, clean.remedies, clean.near_words, clean.keys,
+-- clean.unknown_places, raw.unreadable, raw.loads.
 create or replace table clean.refused as
 with conflicts as (
     select
@@ -25,49 +25,20 @@ faulty as (
     select log, load_id, entry_no, source_row, column_name, value, reason, '' from conflicts
 ),
 
-refused_places as (
-    select trim(t.service_point) as place, min(l.source_file || ' row ' || t.source_row) as found_at
-    from clean.service_points_typed as t
-    join raw.loads as l using (load_id, entry_no)
-    where t.reasons is not null
-    group by trim(t.service_point)
-),
-
-unknown as (
-    select distinct regexp_replace(upper(value), '[^\p{L}\p{N}]', '', 'g') as plain
-    from faulty
-    where reason = 'is no known service point'
-),
-
-written as (
-    select min(service_point) as place, plain
-    from clean.points
-    semi join unknown using (plain)
-    group by plain having count(*) = 1
-),
-
 advised as (
     select
         l.log, f.load_id, f.entry_no, l.source_file, f.source_row, f.column_name, f.value, f.reason,
-        case
-            when f.reason = 'is no known service point' and p.place is not null
-                then 'Correct ' || p.found_at || ', which was refused.'
-            when f.reason = 'is no known service point' and w.place is not null
-                then 'Write it as ' || w.place || ', or add it to service_points.'
-            else coalesce(f.beside, '') || coalesce('Did you mean ' || n.word || '? ', '')
-                || coalesce(r.remedy, 'Correct the row.')
-        end as remedy
+        coalesce(p.remedy, coalesce(f.beside, '') || coalesce('Did you mean ' || n.word || '? ', '')
+            || coalesce(r.remedy, 'Correct the row.')) as remedy
     from faulty as f
     join raw.loads as l on l.load_id = f.load_id and l.entry_no = f.entry_no
     left join clean.remedies as r
         on r.log = f.log and r.column_name = f.column_name and r.reason = f.reason
     left join clean.near_words as n
         on n.log = f.log and n.column_name = f.column_name and n.value = f.value
-    left join refused_places as p
-        on f.reason = 'is no known service point' and p.place = trim(f.value)
-    left join written as w
-        on f.reason = 'is no known service point'
-        and w.plain = regexp_replace(upper(f.value), '[^\p{L}\p{N}]', '', 'g')
+    left join clean.unknown_places as p
+        on f.reason = 'is no known service point' and p.log = f.log and p.value = f.value
+        and p.typing_group is not distinct from l.typing_group
     union all
     select l.log, u.load_id, u.entry_no, u.source_file, u.source_row, u.column_name, u.value,
         u.reason, u.remedy

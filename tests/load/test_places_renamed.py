@@ -44,6 +44,45 @@ def test_an_old_name_leads_to_the_present_place_through_every_step(site):
         ("Pump 1",), ("P-2",)]
 
 
+ADVICE = ("columns.toml leads this name to {0}, which the register of service points does not hold"
+          "{1}. Correct that name in columns.toml, or add {0} to service_points.")
+
+
+def advised(site):
+    return set(site.rows("select value, remedy from clean.refused"))
+
+
+@pytest.mark.parametrize(("register", "led_to", "nearest"), [
+    (REGISTER, "P 1", " (nearest there: P-1, P-2)"),
+    (REGISTER, "P-11", " (nearest there: P-1, P-2)"),
+    (REGISTER, "boiler house", ""), (REGISTER + "P1,a\n", "P 1", " (nearest there: P-1, P1, P-2)"),
+])
+def test_a_new_name_that_the_register_does_not_hold_is_told_as_such(
+        site, register, led_to, nearest):
+    """The old name is no slip: to add it, or to write it otherwise, would be wrong."""
+    build(site, f'[renamed_places]\n"Pump 1" = "{led_to}"\n', register,
+          removed=OUT + "2023-01-02, Pump 1\u00a0,failed,A\n")
+    said = ADVICE.format(led_to, nearest)
+    assert advised(site) == {("Pump 1", said), (" Pump 1\u00a0", said)}
+
+
+def test_words_of_one_file_that_lead_nowhere_are_told_alike(site):
+    build(site, '[[file]]\nmatch = "inst*"\nlog = "installations"\n[file.words.service_point]\n'
+          '"Pump 1" = "P_1"\n', removed=OUT.split("\n")[0])
+    assert advised(site) == {("Pump 1", ADVICE.format("P_1", " (nearest there: P-1, P-2)", "P_1"))}
+
+
+def test_a_new_name_whose_own_row_was_refused_leads_to_that_row(site):
+    build(site, '[renamed_places]\n"Pump 1" = "P-3"\n', register=REGISTER + "P-3,\n")
+    assert ("Pump 1", "Correct service_points.csv row 4, which was refused.") in advised(site)
+
+
+def test_a_swap_of_places_that_are_led_nowhere_says_so(site):
+    build(site, '[renamed_places]\n"Old" = "P-12"\n' + SWAP.replace("P-2", "Old"),
+          installed=IN.replace("Pump 1", "P-1"))
+    assert ("Old", ADVICE.format("P-12", " (nearest there: P-1, P-2)", "P-12")) in advised(site)
+
+
 def test_names_are_told_apart_by_their_case(site):
     build(site, RENAMED, installed=IN.replace("Pump 1", "pump 1"), removed=OUT.split("\n")[0])
     assert refused(site) == [
