@@ -56,6 +56,12 @@ ABSENT = {
 """Tables of the lives layer that have no row where a log has none; an empty one of each is kept."""
 CANNOT_GROW = ("service_points", "usage")
 """Logs whose new rows can change every place: its number, or what ran on its machine's meter."""
+SIGNED = """
+select sign from base.note
+where as_of is not null and looks_to is not null and believable is not null
+    and latest is not null and n_unknown_words is not null
+"""
+"""The sign, of a note that is whole."""
 CANNOT_TELL = """
 select exists (from clean.usage_cells)
     or exists (from clean.teardowns_cells where point_no is null and row_id is not null)
@@ -81,7 +87,7 @@ def open_base(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> bool:
     try:
         con.execute(f"attach {literal(str(path))} as base (read_only)")
         con.execute(f"set index_scan_max_count = {MOST_FOUND}")
-        return con.execute("select sign from base.note").fetchone() == (sign,)
+        return con.execute(SIGNED).fetchone() == (sign,)
     except duckdb.Error:
         return False
 

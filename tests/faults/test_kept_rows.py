@@ -60,6 +60,12 @@ def load_more(store, tmp_path):
     return "checking and typing rows" not in said
 
 
+def altered(path, statement):
+    """Run a statement on the file of kept rows."""
+    with duckdb.connect(str(path)) as con:
+        con.execute(statement)
+
+
 def test_only_what_new_rows_touch_is_built_and_the_edition_is_the_same(keeping, wanted, tmp_path):
     assert load_more(keeping, tmp_path)
     same_rows(keeping, wanted)
@@ -83,7 +89,11 @@ def test_a_second_batch_is_put_beside_the_same_rows(keeping, wanted, tmp_path):
         part if n < 13 or n % 2 else b"\7" * len(part) for n, part in enumerate(
             path.read_bytes()[at:at + 9973] for at in range(0, path.stat().st_size, 9973)))),
     lambda path: path.unlink(),
-], ids=["cut short", "rubbish all over", "gone"])
+    lambda path: altered(path, "delete from note"),
+    *[lambda path, name=name: altered(path, f"update note set {name} = null")
+      for name in ("sign", "as_of", "looks_to", "n_unknown_words")],
+], ids=["cut short", "rubbish all over", "gone", "no note", "no sign", "no day", "no looks",
+        "no words"])
 def test_damaged_rows_are_built_again_from_the_archive(keeping, wanted, tmp_path, harm):
     harm(keeping / FILE)
     load_more(keeping, tmp_path)
