@@ -12,7 +12,8 @@ MOST_FILES = 30
 """Lines of files on a terminal; the others are counted, and stand whole in JSON."""
 FILES = """
 select
-    l.source_file, l.log, l.n_clean, coalesce(c.n_cells, 0), l.n_superseded, l.n_refused
+    l.source_file, l.log, l.n_clean, coalesce(c.n_cells, 0), l.n_superseded, l.n_refused,
+    l.n_left_out
 from results.loads as l
 left join (
     select source_file, log, sum(n_cells)::bigint as n_cells from results.corrections
@@ -39,6 +40,8 @@ class FileHealth:
     """Cells put right while reading, in all files of this name."""
     n_superseded: int
     n_refused: int
+    n_left_out: int
+    """Rows that the mapping says belong to no hose log: ``[file.keep]`` and ``[file.skip]``."""
 
     def words(self) -> str:
         """Return it as one line."""
@@ -46,7 +49,8 @@ class FileHealth:
         if self.n_corrected:
             parts.append(counted(self.n_corrected, "cell corrected", "cells corrected"))
         parts += [f"{n:,} {what}" for n, what in (
-            (self.n_superseded, "replaced by other rows"), (self.n_refused, "refused")) if n]
+            (self.n_superseded, "replaced by other rows"), (self.n_refused, "refused"),
+            (self.n_left_out, "left out as the mapping says")) if n]
         return f"  {self.source_file}, {self.log}: {', '.join(parts)}"
 
 

@@ -40,7 +40,8 @@ def loads() -> list[Row]:
 
         select source_file, log, max(loaded_on) as loaded_on, max(exported_on) as exported_on,
             sum(n_records)::bigint as n_records, sum(n_blank)::bigint as n_blank,
-            sum(n_skipped)::bigint as n_skipped, sum(n_clean)::bigint as n_clean,
+            sum(n_skipped - n_left_out)::bigint as n_skipped,
+            sum(n_left_out)::bigint as n_left_out, sum(n_clean)::bigint as n_clean,
             sum(n_superseded)::bigint as n_superseded, sum(n_refused)::bigint as n_refused,
             status, message, is_entered
         from told

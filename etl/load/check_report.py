@@ -21,6 +21,8 @@ class Rows:
     n_kept: int
     n_superseded: int
     n_refused: int
+    n_left_out: int
+    """Rows that the mapping leaves out."""
     preview: tuple[tuple[int, dict[str, str]], ...]
     """Row number and cells, units and words as they would be stored; empty cells left away."""
 
@@ -127,7 +129,9 @@ def _file_lines(file: FileReport) -> list[str]:
     for rows in file.rows:
         under = " under the proposed mapping" if file.proposal else ""
         lines.append(f"  {rows.log}{under}, rows: {rows.n_kept:,} kept, {rows.n_superseded:,}"
-                     f" superseded, {rows.n_refused:,} refused")
+                     f" superseded, {rows.n_refused:,} refused"
+                     + (f", {rows.n_left_out:,} left out as the mapping says"
+                        if rows.n_left_out else ""))
         lines += [f"    row {number}: " + ", ".join(f"{name} {cell}" for name, cell in row.items())
                   for number, row in rows.preview]
     return lines

@@ -21,7 +21,7 @@ from etl.load.mapping import Mapping, TypingOptions
 from etl.load.plan import make_plan
 from etl.load.readers import read
 from etl.load.recognise import Feed, by_dialect, date_in_name, recognise, wanted_of
-from etl.load.staged import Part, TableOfParts, stage
+from etl.load.staged import Part, Staged, TableOfParts, stage
 from etl.load.swaps import insert_moves
 from etl.load.tidy import tidy
 from etl.load.warehouse import run_layer
@@ -96,12 +96,12 @@ class RawLayer:
             is_kept |= self.table(feed.log.name).add(part, staged)
             options = replace(
                 feed.options, may_hold_blanks=extract.may_hold_blanks or plan.may_add_blanks)
-            self._note(source, feed, extract, staged.n_skipped, options)
+            self._note(source, feed, extract, staged, options)
             self._note_corrections(source, feed, (*extract.corrections, *staged.corrections))
         if not is_kept:
             self.con.execute(f"drop table {extract.table}")
 
-    def _note(self, source: Source, feed: Feed, extract: Extract, n_skipped: int,
+    def _note(self, source: Source, feed: Feed, extract: Extract, staged: Staged,
               options: TypingOptions) -> None:
         """Write the account of a file that was loaded."""
         self.con.execute(
@@ -112,7 +112,8 @@ class RawLayer:
         )
         row = self.con.execute(f"select count(*) from {extract.unreadable}").fetchone()
         self._insert_load(
-            source, feed, extract.n_records, extract.n_blank, extract.n_skipped + n_skipped,
+            source, feed, extract.n_records, extract.n_blank,
+            extract.n_skipped + staged.n_totals + staged.n_left_out, staged.n_left_out,
             row[0] if row else 0, "loaded", None, self._group(options),
         )
 
@@ -128,19 +129,20 @@ class RawLayer:
 
     def refuse(self, source: Source, feed: Feed | None, message: str) -> None:
         """Write the account of a file that could not be loaded."""
-        self._insert_load(source, feed, 0, 0, 0, 0, "refused", message, None)
+        self._insert_load(source, feed, 0, 0, 0, 0, 0, "refused", message, None)
 
     def _insert_load(self, source: Source, feed: Feed | None, n_records: int, n_blank: int,
-                     n_skipped: int, n_unreadable: int, status: str, message: str | None,
-                     group: int | None) -> None:
+                     n_skipped: int, n_left_out: int, n_unreadable: int, status: str,
+                     message: str | None, group: int | None) -> None:
         """Insert one row into raw.loads."""
         entry = feed.entry if feed else None
         exported_on = (entry.exported_on if entry else None) or date_in_name(source.name)
         self.con.execute(
-            "insert into raw.loads values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            "insert into raw.loads values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             [source.load_id, source.name, feed.log.name if feed else None,
              feed.entry_no if feed else 1, source.sha256, source.size_bytes, source.loaded_on,
-             exported_on, n_records, n_blank, n_skipped, n_unreadable, status, message, group],
+             exported_on, n_records, n_blank, n_skipped, n_left_out, n_unreadable, status, message,
+             group],
         )
 
     def add_files(self, store: Path, items: Sequence[archive.Registered],
@@ -173,7 +175,7 @@ class RawLayer:
         n_rows = insert_moves(self.con, source.load_id, mapping.swap)
         for number, log in enumerate(moved, start=1):
             feed = Feed(number, LOGS[log], None, mapping.renamed_places)
-            self._insert_load(source, feed, n_rows + 1, 0, 0, 0, "loaded", None,
+            self._insert_load(source, feed, n_rows + 1, 0, 0, 0, 0, "loaded", None,
                               self._group(feed.options))
 
     def add_entries(self, store: Path, renamed: dict[str, str],
@@ -191,8 +193,8 @@ class RawLayer:
                                 dt.date.fromisoformat(batch.day))
                 n_records = batch.n_rows + batch.n_repeated + len(batch.torn)
                 options = replace(feed.options, may_hold_blanks=batch.may_hold_blanks)
-                self._insert_load(source, feed, n_records, 0, batch.n_repeated, len(batch.torn),
-                                  "loaded", None, self._group(options))
+                self._insert_load(source, feed, n_records, 0, batch.n_repeated, 0,
+                                  len(batch.torn), "loaded", None, self._group(options))
 
     def _group(self, options: TypingOptions) -> int:
         """Return the number of the group of files that are written alike."""

@@ -43,7 +43,9 @@ class Staged:
 
     select: str
     n_rows: int
-    n_skipped: int = 0
+    n_totals: int = 0
+    n_left_out: int = 0
+    """Rows that the mapping leaves out."""
     corrections: list[Correction] = field(default_factory=list)
 
 
@@ -93,7 +95,7 @@ def stage(con: duckdb.DuckDBPyConnection, part: Part) -> Staged:
         f" ({extract.row_number})::bigint as source_row, {names}, {_other_cells(plan)}"
         f" as other_cells from {extract.table} where {' and '.join(where)}"
     )
-    return Staged(select, n_rows, n_all - n_rows + len(totals), corrections)
+    return Staged(select, n_rows, len(totals), n_all - n_rows, corrections)
 
 
 class TableOfParts:

@@ -95,10 +95,10 @@ def _build(con: duckdb.DuckDBPyConnection, groups: dict[int, TypingOptions]) -> 
 def _tell(con: duckdb.DuckDBPyConnection, number: int, file: FileReport,
           has_register: bool) -> None:
     """Add to the report what became of the rows of one file."""
-    entries = con.execute("select entry_no, log from raw.loads where load_id = ? and status ="
-                          " 'loaded' order by entry_no", [number]).fetchall()
-    file.rows = tuple(_rows(con, number, entry_no, log, has_register)
-                      for entry_no, log in entries)
+    entries = con.execute("select entry_no, log, n_left_out from raw.loads where load_id = ? and"
+                          " status = 'loaded' order by entry_no", [number]).fetchall()
+    file.rows = tuple(_rows(con, number, entry_no, log, n_left_out, has_register)
+                      for entry_no, log, n_left_out in entries)
     if entries:
         corrections = con.execute(
             "select distinct on (column_name, what, n_cells) column_name, what, n_cells, example"
@@ -108,7 +108,7 @@ def _tell(con: duckdb.DuckDBPyConnection, number: int, file: FileReport,
 
 
 def _rows(con: duckdb.DuckDBPyConnection, load_id: int, entry_no: int, log: str,
-          has_register: bool) -> Rows:
+          n_left_out: int, has_register: bool) -> Rows:
     """Count the rows that a file gives to a log, and show the first good ones.
 
     Without a register every place is unknown: a row with no other fault counts as kept.
@@ -136,4 +136,4 @@ def _rows(con: duckdb.DuckDBPyConnection, load_id: int, entry_no: int, log: str,
     preview = tuple(
         (number, {name: cell for name, cell in zip(names, cells, strict=True) if cell is not None})
         for number, *cells in shown)
-    return Rows(log, n_kept, n_superseded, n_refused, preview)
+    return Rows(log, n_kept, n_superseded, n_refused, n_left_out, preview)

@@ -43,6 +43,7 @@ kept as (
 
 select
     l.load_id, l.source_file, l.log, l.loaded_on, l.exported_on, l.n_records, l.n_blank, l.n_skipped,
+    l.n_left_out,
     coalesce(k.n_clean, 0) as n_clean, coalesce(s.n_superseded, 0) as n_superseded, coalesce(r.n_refused, 0) as n_refused,
     l.status, l.message
 from raw.loads as l

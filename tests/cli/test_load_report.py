@@ -14,7 +14,11 @@ from etl.outcome import Outcome
 from tests.faults.small import FIRST, SECOND, new_store, write_logs
 
 AGAIN = {"replacements_3.csv": "removed_on,service_point,hose_id,reason,last_seen_good_on\n"
-         "2021-09-09,A-2,014,unknown,9999-12-31\n"}
+         "2021-09-09,A-2,014,unknown,9999-12-31\n",
+         "orders.csv": "inspected_on,service_point,condition,object\n2021-08-01,A-1,good,hose\n"
+         "2021-08-01,A-2,good,gasket\n2021-08-01,=B,worn,valve\n",
+         "columns.toml": '[[file]]\nmatch = "orders.csv"\nlog = "inspections"\n'
+         '[file.keep]\nobject = "hose"\n'}
 
 
 @pytest.fixture(scope="module")
@@ -41,6 +45,8 @@ def test_every_file_is_told_with_what_became_of_its_rows(loaded):
     for file, log, n_used, *_ in expected:
         assert re.search(rf"{re.escape(file)}, {log}: {n_used:,} used", text)
     assert "replacements_3.csv, replacements: 1 used, 1 cell corrected" in text
+    assert "orders.csv, inspections: 1 used, 2 left out as the mapping says" in text
+    assert text.count("left out as the mapping says") == 1
 
 
 def test_doubts_are_told_with_the_other_reading(loaded):
@@ -52,13 +58,13 @@ def test_doubts_are_told_with_the_other_reading(loaded):
 
 
 def test_of_many_files_the_rest_is_counted():
-    many = Health(tuple(FileHealth(f"{n}.csv", "stock", 1, 0, 0, 0) for n in range(MOST_FILES + 7)))
+    many = Health(tuple(FileHealth(f"{n}.csv", "stock", 1, 0, 0, 0, 0) for n in range(MOST_FILES + 7)))
     assert many.lines()[-1] == "  and 7 more (braidlife export loads)."
 
 
 def account(n):
     """Return the words of a load in which everything is there `n` times."""
-    health = Health((FileHealth("a.csv", "stock", n, n, n, n),) * n,
+    health = Health((FileHealth("a.csv", "stock", n, n, n, n, n),) * n,
                     (LeftOut("a.csv", "no time under observation", n),) * n,
                     tuple(Doubt(doubt, n, "moves nothing") for doubt, _, _ in WORDS))
     return Outcome(n, "2026-01-01", n, n, (), n, n, n, n, n, n, health).summary()

@@ -200,8 +200,8 @@ create table refused (log varchar, source_file varchar, source_row bigint, colum
     value varchar, reason varchar, remedy varchar);
 create table superseded (log varchar, source_file varchar, source_row bigint, cause varchar);
 create table loads (load_id integer, source_file varchar, log varchar, loaded_on date,
-    exported_on date, n_records bigint, n_blank bigint, n_skipped bigint, n_clean bigint,
-    n_superseded bigint, n_refused bigint, status varchar, message varchar);
+    exported_on date, n_records bigint, n_blank bigint, n_skipped bigint, n_left_out bigint,
+    n_clean bigint, n_superseded bigint, n_refused bigint, status varchar, message varchar);
 create table corrections (source_file varchar, log varchar, column_name varchar, what varchar,
     n_cells bigint, example varchar);
 create table findings (finding varchar, service_point varchar, hose_id varchar,

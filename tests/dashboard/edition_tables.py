@@ -210,7 +210,7 @@ def health(places: list[Row], lives: list[Row]) -> dict[str, list[Row]]:
         ("service_points", 60))]
     return {
         "loads": [{"source_file": file, "log": log, "loaded_on": AS_OF, "exported_on": AS_OF,
-                   "n_records": n, "n_blank": 1, "n_skipped": 0, "n_clean": n - 4,
+                   "n_records": n, "n_blank": 1, "n_skipped": 7, "n_left_out": 5, "n_clean": n - 4,
                    "n_superseded": 1, "n_refused": 3, "status": "loaded", "message": None}
                   for log, file, n in loads]
         + [{"source_file": "stock.xlsx", "log": "stock", "loaded_on": AS_OF, "n_records": 0,

@@ -45,7 +45,7 @@ def orders(site):
 def test_only_rows_that_match_belong_to_the_log_and_the_others_are_counted(orders):
     assert orders.rows("select source_row from raw.replacements order by 1") == [
         (2,), (3,), (4,), (5,)]
-    assert orders.rows("select n_skipped from raw.loads") == [(2,)]
+    assert orders.rows("select n_skipped, n_left_out from raw.loads") == [(2, 2)]
     assert orders.is_balanced()
 
 

@@ -41,7 +41,7 @@ def raw_logs(con: duckdb.DuckDBPyConnection, logs: dict[str, str | Sequence[str]
             head, *rows = list(csv.reader(text.strip().splitlines()))
             con.execute(
                 "insert into raw.loads "
-                "values (?, ?, ?, 1, ?, 0, ?, ?, ?, 0, 0, 0, 'loaded', null, ?)",
+                "values (?, ?, ?, 1, ?, 0, ?, ?, ?, 0, 0, 0, 0, 'loaded', null, ?)",
                 [load_id, facts["source_file"], name, str(load_id), facts["loaded_on"],
                  facts["exported_on"], len(rows), facts["typing_group"]])
             marks = ", ".join("?" * len(head))

@@ -17,8 +17,8 @@ from dashboard.table_view import View
 FILTERS = ("text", "log", "file", "why")
 BALANCE = {
     "words": "Rows as read = used + replaced by a later or equal row + refused; the build stops "
-    "when this does not hold. Left aside are rows above the header, rows of totals, and rows that "
-    "belong to another log of the same file."
+    "when this does not hold. Left aside are rows above the header and rows of totals; left out as "
+    "the mapping says are rows that its keep and skip take away from a log."
 }
 OTHER_READING = {
     "words": "Rows that can be read in two ways are counted. For the largest doubts the lives are "

@@ -32,8 +32,9 @@ def _file(row: Row) -> list[Any]:
     if row["status"] == "refused":
         refused = html.Strong("whole file refused", className="attention")
         return [name, loaded, "not read", "none", "none", refused, row["message"] or ""]
-    aside = [f"{row[key]:,} {text}" for key, text in (("n_blank", "blank"), ("n_skipped", "left "
-             "aside")) if row[key]]  # fmt: skip
+    aside = [f"{row[key]:,} {text}" for key, text in (
+        ("n_blank", "blank"), ("n_skipped", "left aside"),
+        ("n_left_out", "left out as the mapping says")) if row[key]]  # fmt: skip
     count = _rows(row["n_refused"])
     refused = html.Strong(count, className="attention") if row["n_refused"] else count
     return [name, loaded, html.Div([_rows(sum(row[k] or 0 for k in ("n_clean", "n_superseded",
