@@ -30,6 +30,8 @@ class Outcome:
     n_failures: int
     n_failure_prone: int
     health: Health = Health()
+    notes: tuple[str, ...] = ()
+    """Which mappings count, where the same content came with different ones."""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the outcome for JSON."""
@@ -50,6 +52,7 @@ class Outcome:
             + (" (braidlife export refused --out refused.csv)." if self.n_refused else "."),
         ]
         lines += [f"Not loaded: {message}" for message in self.refused_files]
+        lines += self.notes
         lines += self.health.lines()
         return "\n".join(lines)
 
@@ -92,4 +95,5 @@ def outcome_of(
     n_rows, n_refused, n_points, n_lives, n_failures, n_prone = (int(n or 0) for n in counts)
     return Outcome(number, day.isoformat(), len(outcomes), loaded,
                    (*not_read, *(row[0] for row in refused)), n_rows, n_refused, n_points, n_lives,
-                   n_failures, n_prone, health_of(con))
+                   n_failures, n_prone, health_of(con),
+                   tuple(item.note for item in outcomes if item.note))

@@ -12,17 +12,22 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from etl.errors import InputError, StoreError
-from etl.load.folders import find_logs, read_mapping
-from etl.load.kept import digest, is_whole, keep
+from etl.load.folders import find_logs
+from etl.load.kept import is_whole, keep
 from etl.load.lost import check_none_lost
 from etl.load.mapping import Mapping, parse_mapping
-from etl.load.quoting import as_text
-from etl.load.recognise import recognise
+from etl.load.once import (
+    Delivered,
+    Reading,
+    by_content,
+    deliver,
+    mappings_differ,
+    taken,
+)
 from etl.load.register import REGISTER as REGISTER
 from etl.load.register import Registered as Registered
 from etl.load.register import append_line, check_register
 from etl.load.register import registered as registered
-from etl.load.store_faults import not_readable
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,8 @@ class Outcome:
     load_id: int
     message: str = ""
     """Why it was not readable."""
+    note: str = ""
+    """Which mapping counts, where the same content came with different ones."""
 
 
 def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outcome]:
@@ -68,7 +75,20 @@ def add(store: Path, path: Path, loaded_on: dt.date | None = None) -> list[Outco
     files = find_logs(path)
     check_none_lost(store, (file for file, _ in files))
     known = {item.sha256: item for item in registered(store)}
-    return [_add_file(store, file, mapping, known, loaded_on) for file, mapping in files]
+    delivered = deliver(files)
+    outcomes: dict[Path, Outcome] = {}
+    for sha256, same in by_content(delivered).items():
+        before = known.get(sha256)
+        read = _register(store, same, known, loaded_on)
+        now = known[sha256]
+        status = ("new" if before is None else
+                  "already loaded" if now == before else "mapping changed")
+        note = mappings_differ(path, same, read)
+        outcomes |= {item.file: Outcome(
+            item.name, status if item is read else "already loaded", now.load_id,
+            note=note if item is read else "") for item in same}
+    return [outcomes[item.file] if isinstance(item, Delivered)
+            else Outcome(item.name, "not readable", 0, item.message) for item in delivered]
 
 
 def everything(store: Path) -> list[Outcome]:
@@ -155,51 +175,29 @@ def reporting_currency(store: Path) -> str | None:
     return next(iter(found), None)
 
 
-def _add_file(store: Path, file: Path, mapping: Path | None, known: dict[str, Registered],
-              loaded_on: dt.date) -> Outcome:
-    """Archive one file and note it, unless the register has it with the same mapping."""
-    shown = as_text(file.name)
-    try:
-        sha256 = digest(file)
-        mapping_sha256 = digest(mapping) if mapping else None
-    except OSError as exc:
-        return Outcome(shown, "not readable", 0, not_readable(shown, exc))
-    before = known.get(sha256)
+def _register(store: Path, same: list[Delivered], known: dict[str, Registered],
+              loaded_on: dt.date) -> Reading:
+    """Archive the files of one content and note how it is read, unless the register says so."""
+    before = known.get(same[0].sha256)
+    read = taken(same, _as_read(store, before) if before else None)
     if before is None:
         load_id = 1 + max((item.load_id for item in known.values()), default=0)
-        item = Registered(load_id, shown, sha256, file.stat().st_size, mapping_sha256,
-                          loaded_on)
-    elif _is_changed(store, before, shown, mapping, mapping_sha256):
-        name = before.source_file
-        if Path(name).suffix.lower() == file.suffix.lower():
-            name = shown
-        item = dataclasses.replace(before, source_file=name, mapping_sha256=mapping_sha256)
+        item = Registered(load_id, read.name, read.sha256, same[0].file.stat().st_size,
+                          read.mapping_sha256, loaded_on)
     else:
-        item = before
-    keep(file, store / "files" / item.file_name, sha256)
-    if mapping is not None and mapping_sha256 is not None:
-        keep(mapping, _mapping_file(store, mapping_sha256), mapping_sha256)
-    if item == before:
-        return Outcome(shown, "already loaded", item.load_id)
-    append_line(store, item)
-    known[sha256] = item
-    return Outcome(shown, "new" if before is None else "mapping changed", item.load_id)
+        item = dataclasses.replace(before, source_file=read.name,
+                                   mapping_sha256=read.mapping_sha256)
+    for file in same:
+        keep(file.file, store / "files" / item.file_name, item.sha256)
+        if file.mapping is not None and file.mapping_sha256 is not None:
+            keep(file.mapping, _mapping_file(store, file.mapping_sha256), file.mapping_sha256)
+    if item != before:
+        append_line(store, item)
+        known[item.sha256] = item
+    return read
 
 
-def _is_changed(store: Path, before: Registered, name: str, mapping: Path | None,
-                mapping_sha256: str | None) -> bool:
-    """Say whether a known file is to be read in another way than before.
-
-    A copy under another name counts only if the old name said nothing and the new one does: a
-    file must not change its log because someone made a copy of it.
-    """
-    if name == before.source_file:
-        return mapping_sha256 != before.mapping_sha256
-    try:
-        recognise(before.source_file, mapping_of(store, before))
-    except InputError:
-        try:
-            return bool(recognise(name, read_mapping(mapping) if mapping else None))
-        except InputError:
-            return False
-    return False
+def _as_read(store: Path, item: Registered) -> Reading:
+    """Return how a file of the archive is read."""
+    return Reading(item.source_file, item.sha256, item.mapping_sha256,
+                   lambda: mapping_of(store, item))

@@ -17,10 +17,18 @@ from etl.load.check_report import PROPOSAL, CheckReport, FileReport
 from etl.load.columns import Log
 from etl.load.delimited import Job
 from etl.load.extract import Dialect, Extract
-from etl.load.folders import MAPPING, find_logs, read_mapping
-from etl.load.kept import digest
+from etl.load.folders import MAPPING, find_logs
 from etl.load.look import Look, look_at
 from etl.load.mapping import Mapping
+from etl.load.once import (
+    Delivered,
+    Unreadable,
+    by_content,
+    deliver,
+    mappings_differ,
+    same_as,
+    taken,
+)
 from etl.load.plan import make_plan
 from etl.load.propose import fill_all, guess_log, propose_mapping
 from etl.load.quoting import as_text
@@ -51,30 +59,36 @@ def check_path(path: Path) -> CheckReport:
     InputError
         There is no file to look at, or a mapping file cannot be used.
     """
-    reports: dict[Path, FileReport] = {}
-    first: dict[str, Path] = {}
+    delivered = deliver(find_logs(path))
+    reports = {item.file: FileReport(item.name, messages=(item.message,), is_readable=False)
+               for item in delivered if isinstance(item, Unreadable)}
     with tempfile.TemporaryDirectory() as folder:
-        for file, found in find_logs(path):
-            mapping = read_mapping(found) if found else None
-            try:
-                sha256 = digest(file)
-                before = first.setdefault(sha256, file)
-                # A load reads one content once, by the first name that tells its log.
-                if before != file and (
-                        _is_named(as_text(before.name), mapping)
-                        or not _is_named(as_text(file.name), mapping)):
-                    reports[file] = FileReport(as_text(file.name), same_as=as_text(before.name))
-                    continue
-                if before != file:
-                    reports[before] = FileReport(as_text(before.name), same_as=as_text(file.name))
-                    first[sha256] = file
-                with connect() as con:
-                    reports[file] = _check_file(con, file, mapping, Path(folder))
-            except OSError as exc:
-                shown = as_text(file.name)
-                reports[file] = FileReport(shown, messages=(not_readable(shown, exc),),
-                                           is_readable=False)
-    return CheckReport(list(reports.values()), (_folder(path) / MAPPING).exists())
+        for same in by_content(delivered).values():
+            reports |= _check_content(path, same, Path(folder))
+    position = {item.file: number for number, item in enumerate(delivered, start=1)}
+    for same in by_content(delivered).values():
+        for item in same:
+            reports[item.file].first = position[same[0].file]
+    return CheckReport([reports[item.file] for item in delivered],
+                       (_folder(path) / MAPPING).exists())
+
+
+def _check_content(path: Path, same: list[Delivered], folder: Path) -> dict[Path, FileReport]:
+    """Look at the files of one content: at the one that a load reads."""
+    read = taken(same)
+    reports = {item.file: FileReport(item.name, same_as=same_as(path, item, read))
+               for item in same}
+    for item in same:
+        if item is not read:
+            continue
+        try:
+            with connect() as con:
+                reports[item.file] = _check_file(con, item.file, item.parsed(), folder)
+        except OSError as exc:
+            reports[item.file] = FileReport(
+                item.name, messages=(not_readable(item.name, exc),), is_readable=False)
+        reports[item.file].note = mappings_differ(path, same, read)
+    return reports
 
 
 def write_proposal(path: Path, report: CheckReport) -> str | None:
@@ -103,14 +117,6 @@ def write_proposal(path: Path, report: CheckReport) -> str | None:
 def _folder(path: Path) -> Path:
     """Return where the mapping of a file, or of a folder of files, stands."""
     return path if path.is_dir() else path.parent
-
-
-def _is_named(file: str, mapping: Mapping | None) -> bool:
-    """Say whether a file's name, or the mapping, tells its log."""
-    try:
-        return bool(recognise(file, mapping))
-    except InputError:
-        return False
 
 
 def _check_file(

@@ -48,6 +48,10 @@ class FileReport:
     """One for each log, once its rows were tried: under the proposal where there is one."""
     same_as: str = ""
     """File of the same content that is read in place of this one."""
+    note: str = ""
+    """Which mapping counts, where the same content came with different ones."""
+    first: int = 0
+    """Position of the first file of this content, in which a load numbers it; 0: its own."""
     is_readable: bool = True
     """False where the operating system does not let it be read."""
 
@@ -115,6 +119,7 @@ def _file_lines(file: FileReport) -> list[str]:
     lines = [f"{file.file}: {logs}, {counted(file.n_records, 'record')},"
              f" {file.n_unreadable:,} unreadable"]
     lines += [f"  NOT LOADABLE: {message}" for message in file.messages]
+    lines += [f"  {file.note}"] if file.note else []
     lines += [
         f"  corrected: {item.column_name + ': ' if item.column_name else ''}{item.what}"
         f" ({item.n_cells:,}{', ' + item.example if item.example else ''})"

@@ -57,19 +57,20 @@ def try_rows(path: Path, report: CheckReport) -> None:
                                f" '{UNKNOWN_POINT}'").fetchone()
         report.note = "" if has_register or n_spared == (0,) else NO_REGISTER
         for number, file in enumerate(report.files, start=1):
-            _tell(con, number, file, has_register)
+            if file.is_tried:
+                _tell(con, file.first or number, file, has_register)
 
 
 def _read(con: duckdb.DuckDBPyConnection, path: Path, report: CheckReport, folder: Path,
           ) -> dict[int, TypingOptions]:
-    """Read the files into the raw layer, numbered in the order of the report."""
+    """Read the files into the raw layer, numbered as a load numbers their contents."""
     layer = RawLayer(con, folder)
     swaps: dict[Path, tuple[Source, Mapping]] = {}
     found = find_logs(path)
     for number, ((file, beside), told) in enumerate(zip(found, report.files, strict=True), start=1):
         if not told.is_tried:
             continue
-        source = Source(number, told.file, file, "", 0, dt.date.today())
+        source = Source(told.first or number, told.file, file, "", 0, dt.date.today())
         mapping = read_mapping(beside) if beside else None
         if beside and mapping and mapping.swap:
             swaps.setdefault(beside, (source, mapping))

@@ -72,7 +72,7 @@ def test_a_file_that_may_not_be_read_is_named_before_an_empty_store(tmp_path, mo
     def refuse(path):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("etl.load.archive.digest", refuse)
+    monkeypatch.setattr("etl.load.once.digest", refuse)
     (tmp_path / "installations.csv").write_text("installed_on,service_point\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"installations\.csv: not readable"):
         refresh.load(tmp_path / "installations.csv", tmp_path / "s")

@@ -5,7 +5,7 @@ import os
 import pytest
 
 from etl.errors import InputError, StoreError
-from etl.load import archive, kept
+from etl.load import archive, kept, once
 from etl.load.check import check_path
 from etl.load.raw import load_raw
 
@@ -178,7 +178,7 @@ def test_a_file_that_changes_while_it_is_copied_is_not_kept(site, monkeypatch):
         path.write_text(HEAD + "2020-01-01,P\n")
         return found
 
-    monkeypatch.setattr(archive, "digest", digest_then_change)
+    monkeypatch.setattr(once, "digest", digest_then_change)
     with pytest.raises(InputError, match=r"installations.csv: changed while it was being read"):
         archive.add(site.store, site.logs)
     assert list((site.store / "files").iterdir()) == []

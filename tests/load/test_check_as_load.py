@@ -131,7 +131,7 @@ def test_a_file_that_may_not_be_read_is_told_and_the_others_are_tried(site, monk
             raise PermissionError(13, "Permission denied", str(path))
         return path.name
 
-    monkeypatch.setattr("etl.load.check.digest", refuse)
+    monkeypatch.setattr("etl.load.once.digest", refuse)
     report, (rows, _, _) = by_check(site)
     assert rows == {("service_points.csv", "service_points"): (3, 0, 0)}
     assert "NOT LOADABLE: replacements.csv: not readable (Permission denied)" in report.text()
