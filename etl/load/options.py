@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 ISO = "%Y-%m-%d"
 PIVOT = 70
 """A two-digit year of 70 or more is 19.., below 20.. (common practice, no source)."""
+
+
+class PlaceNames(NamedTuple):
+    """Old names of places, of all mappings together."""
+
+    agreed: dict[str, str]
+    """Old name -> the present one."""
+    disputed: dict[str, tuple[str, ...]]
+    """Old name -> the present ones, where mappings lead it to different places."""
 
 
 @dataclass(frozen=True)
@@ -34,3 +44,5 @@ class TypingOptions:
     """Whose mark may stand beside the amounts; empty where none is declared."""
     may_hold_blanks: bool = True
     """False where it is certain that no cell begins or ends with a blank: none is trimmed then."""
+    pooled_names: PlaceNames | None = None
+    """Of entries, which belong to no mapping: names that lead on where the register lacks them."""

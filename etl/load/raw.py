@@ -18,6 +18,7 @@ from etl.load.entered import batches, insert_batch, journal_path, read_journal
 from etl.load.extract import Extract
 from etl.load.folders import MAPPING
 from etl.load.mapping import Mapping, TypingOptions
+from etl.load.place_history import pooled_names
 from etl.load.plan import make_plan
 from etl.load.readers import read
 from etl.load.recognise import Feed, by_dialect, date_in_name, recognise, wanted_of
@@ -45,7 +46,8 @@ class Declared:
 
     swaps: dict[str, tuple[Source, Mapping]] = field(default_factory=dict)
     """By the hash of the mapping, with the first file that is read by it."""
-    renamed: dict[str, str] = field(default_factory=dict)
+    renamed: dict[str, dict[str, str]] = field(default_factory=dict)
+    """By the hash of the mapping, old names of places -> present ones."""
     last: int = 0
     """Number of the last load."""
 
@@ -156,7 +158,8 @@ class RawLayer:
             source = Source(item.load_id, item.source_file, archive.archived(store, item),
                             item.sha256, item.size_bytes, item.loaded_on)
             mapping = archive.mapping_of(store, item)
-            declared.renamed |= mapping.renamed_places if mapping else {}
+            if mapping and mapping.renamed_places and item.mapping_sha256:
+                declared.renamed[item.mapping_sha256] = mapping.renamed_places
             if mapping and mapping.swap and item.mapping_sha256:
                 declared.swaps.setdefault(item.mapping_sha256, (source, mapping))
             try:
@@ -178,12 +181,16 @@ class RawLayer:
             self._insert_load(source, feed, n_rows + 1, 0, 0, 0, 0, "loaded", None,
                               self._group(feed.options))
 
-    def add_entries(self, store: Path, renamed: dict[str, str],
+    def add_entries(self, store: Path, renamed: Iterable[dict[str, str]],
                     left_out: Collection[int] = ()) -> None:
         """Put in what people entered in the pages, as one more file of each log."""
+        names = pooled_names(renamed)
         for log in LOGS.values():
             path = journal_path(store, log.name)
-            feed = Feed(1, log, None, renamed)
+            feed = Feed(1, log, None, names.agreed)
+            options = feed.options
+            if any(names) and "service_point" in log.names:
+                options = replace(options, pooled_names=names)
             for batch in batches(log, read_journal(store, log.name)):
                 if batch.load_id in left_out:
                     continue
@@ -192,7 +199,7 @@ class RawLayer:
                 source = Source(batch.load_id, path.name, path, batch.sha256, batch.n_bytes,
                                 dt.date.fromisoformat(batch.day))
                 n_records = batch.n_rows + batch.n_repeated + len(batch.torn)
-                options = replace(feed.options, may_hold_blanks=batch.may_hold_blanks)
+                options = replace(options, may_hold_blanks=batch.may_hold_blanks)
                 self._insert_load(source, feed, n_records, 0, batch.n_repeated, 0,
                                   len(batch.torn), "loaded", None, self._group(options))
 
@@ -252,7 +259,7 @@ def load_raw(
                 declared.swaps.items(), start=declared.last + 1):
             layer.add_swaps(replace(source, load_id=number, name=MAPPING, sha256=sha256,
                                     size_bytes=0), mapping)
-        layer.add_entries(store, declared.renamed)
+        layer.add_entries(store, declared.renamed.values())
         layer.finish()
     return layer.groups
 
@@ -284,7 +291,7 @@ def load_new(
         declared = layer.add_files(store, items, say)
         if declared.swaps or declared.renamed:
             return None
-        layer.add_entries(store, {}, entered)
+        layer.add_entries(store, (), entered)
         layer.finish(layer.fed())
     return layer.groups
 

@@ -32,7 +32,7 @@ from etl.load.typed_rows import (
     repeated_statement,
     typed_statement,
 )
-from etl.load.vocabulary import key_rows, near_rows, remedy_rows, word_rows
+from etl.load.vocabulary import disputed_rows, key_rows, near_rows, remedy_rows, word_rows
 from etl.load.warehouse import run_layer, run_sql, run_text
 
 REGISTER = LOGS["service_points"]
@@ -52,6 +52,10 @@ select f.source_row, f.column_name, f.value, f.reason, coalesce(r.remedy, 'Corre
 from (from clean.row_faults union all from clean.cell_faults) as f
 left join clean.remedies as r using (log, column_name, reason)
 order by f.source_row, f.column_name, f.reason
+"""
+OWN_NAMES = """
+delete from clean.words where column_name = 'service_point' and list_contains($pooled, typing_group)
+    and word in (select service_point from clean.points)
 """
 NOTE_CELLS = (
     "delete from raw.corrections where what in (select what from clean.corrected_cells)",
@@ -92,6 +96,7 @@ def build_clean(
     make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
     make_table(con, "keys", ("log", "key_columns"), key_rows())
     _type_register(con, groups)
+    _keep_own_names(con, typing_groups)
     for log in OTHERS:
         type_log(con, log, groups[log.name])
     refuse_halves(con)
@@ -141,6 +146,8 @@ def make_words(con: duckdb.DuckDBPyConnection,
     """Make the table of what the words of each log and typing group mean."""
     make_table(con, "words", ("log", "typing_group", "column_name", "word", "meaning"),
                word_rows(groups))
+    make_table(con, "disputed_names", ("log", "typing_group", "name", "places"),
+               disputed_rows(groups))
 
 
 def type_alone(
@@ -184,6 +191,13 @@ def _type_register(
     run_sql(con, "clean/01_fates")
     run_text(con, clean_statement(REGISTER))
     run_sql(con, "clean/places/10_points")
+
+
+def _keep_own_names(con: duckdb.DuckDBPyConnection,
+                    typing_groups: Mapping[int, TypingOptions]) -> None:
+    """Let names of entries stand for themselves where a place has that name now."""
+    pooled = [number for number, options in typing_groups.items() if options.pooled_names]
+    run_text(con, OWN_NAMES, pooled=pooled)
 
 
 def type_log(

@@ -89,6 +89,16 @@ def word_rows(
     ]
 
 
+def disputed_rows(
+    groups: Mapping[str, Mapping[int, TypingOptions]],
+) -> list[tuple[str, int, str, str]]:
+    """Return log, typing group, old name of a place and those that mappings lead it to, as told."""
+    return [(log, number, name, ", another to ".join(places))
+            for log, options in groups.items()
+            for number, one in sorted(options.items()) if one.pooled_names
+            for name, places in sorted(one.pooled_names.disputed.items())]
+
+
 def remedy_rows() -> list[tuple[str, str, str, str]]:
     """Return log, column, reason and remedy for every fault that a row can have."""
     return list(_remedies())

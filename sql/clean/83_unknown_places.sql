@@ -1,6 +1,7 @@
 -- clean.unknown_places: one row per cell that names no known place, by log and typing group, with
 -- what to do about it where more can be said than to add it or correct it.
--- Reads clean.row_faults, clean.words, clean.points, clean.service_points_typed, raw.loads.
+-- Reads clean.row_faults, clean.words, clean.disputed_names, clean.points,
+-- clean.service_points_typed, raw.loads.
 create or replace table clean.unknown_places as
 with cells as (
     select distinct f.log, l.typing_group, f.value, trim(f.value,
@@ -15,10 +16,13 @@ with cells as (
 sought as (
     select
         c.log, c.typing_group, c.value, w.meaning as led_to, coalesce(w.meaning, c.written) as place,
+        d.places as disputed,
         regexp_replace(upper(coalesce(w.meaning, c.written)), '[^\p{L}\p{N}]', '', 'g') as plain
     from cells as c
     left join clean.words as w on w.log = c.log and w.typing_group = c.typing_group
         and w.column_name = 'service_point' and w.word = c.written
+    left join clean.disputed_names as d on d.log = c.log and d.typing_group = c.typing_group
+        and d.name = c.written
 ),
 
 refused_places as (
@@ -58,6 +62,10 @@ nearest as (
 
 select s.log, s.typing_group, s.value, case
     when r.place is not null then 'Correct ' || r.found_at || ', which was refused.'
+    when s.disputed is not null
+        then 'One columns.toml leads this name to ' || s.disputed || '. Enter it again under the one'
+            || ' that is meant, or lead it to the same place in each of them and load their files'
+            || ' again.'
     when s.led_to is not null
         then 'columns.toml leads this name to ' || s.led_to || ', which the register of service points'
             || ' does not hold' || coalesce(' (nearest there: ' || n.places || ')', '')
