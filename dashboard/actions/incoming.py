@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,16 @@ import flask
 from dashboard import actions
 from dashboard.queries import record as asked
 from etl.entry import incoming
+from etl.entry.incoming_asked import (
+    MARKS,
+    date_choices,
+    has_money,
+    mark_choice,
+    month_choices,
+    serial_choice,
+    unknown_words,
+    unused,
+)
 from etl.entry.incoming_choice import (
     KINDS,
     NEEDED,
@@ -18,17 +28,13 @@ from etl.entry.incoming_choice import (
     STAYS,
     Choice,
     columns_of,
-    date_choices,
-    has_money,
     is_foreign,
     needed_of,
     unit_choices,
-    unknown_words,
-    unused,
 )
 from etl.errors import BraidlifeError
 
-__all__ = ["KINDS", "NEEDED", "STANDING", "STAYS", "Choice", "columns_of", "needed_of"]
+__all__ = ["KINDS", "MARKS", "NEEDED", "STANDING", "STAYS", "Choice", "columns_of", "needed_of"]
 
 
 def install(app: flask.Flask) -> None:
@@ -120,13 +126,34 @@ def missing() -> list[str]:
     return incoming.missing_logs(_store(), has_edition())
 
 
-def open_questions(choice: Choice, file: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what is open about a file: day or month first, words, units, unused columns."""
+def open_questions(choice: Choice, file: Mapping[str, Any],
+                   refused: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
+    """Return what is open about a file: how days and numbers are meant, words, unused columns.
+
+    Parameters
+    ----------
+    choice : Choice
+    file : mapping
+        Its part of the report.
+    refused : sequence of mapping
+        Its rows that would be refused.
+    """
     looks = [incoming.as_look(item) for item in file["columns"]]
-    return {"dates": date_choices(choice, looks), "words": unknown_words(choice, looks),
+    cells: dict[str, list[str]] = {}
+    for row in refused:
+        cells.setdefault(str(row["column_name"]), []).append(str(row["value"] or ""))
+    return {"serial": serial_choice(choice, looks, cells),
+            "months": month_choices(choice, looks, cells),
+            "marks": mark_choice(choice, looks), "dates": date_choices(choice, looks),
+            "words": unknown_words(choice, looks),
             "has_money": has_money(choice), "reporting": _reporting(choice),
             "units": unit_choices(choice),
             "unused": unused(choice, looks)}
+
+
+def mapping_file() -> str:
+    """Return the mapping of the files that wait, as ``columns.toml``."""
+    return incoming.mapping_of(_store())
 
 
 def _reporting(choice: Choice) -> str:

@@ -21,10 +21,10 @@ from etl.entry.incoming_choice import (
     Choice,
     guess,
     has_rate,
-    mapping_text,
     reporting,
     with_forms,
 )
+from etl.entry.incoming_text import mapping_text
 from etl.entry.look import LARGEST, look_over, safe_name
 from etl.errors import InputError, StoreError
 from etl.load import archive
@@ -131,13 +131,13 @@ def look_at_files(store: Path, places: Iterable[str]) -> dict[str, Any]:
     waiting = [store / FOLDER / name for name in files(store)]
     if not waiting:
         return {"files": [], "refused": [], "n_faults": 0, "note": ""}
-    report = look_over(waiting, _text(store), _register(store, places))
+    report = look_over(waiting, mapping_of(store), _register(store, places))
     before, forms = chosen(store), _noted(store)[1]
     now = {file["file"]: _completed(before.get(file["file"]), file, forms)
            for file in report["files"]}
     if now != before:
         _save(store, now)
-        report = look_over(waiting, _text(store), _register(store, places))
+        report = look_over(waiting, mapping_of(store), _register(store, places))
     return report
 
 
@@ -172,7 +172,8 @@ def load_files(store: Path) -> None:
     if not names:
         raise InputError("No file waits to be loaded.")
     with store_lock(store):
-        _write(store, MAPPING, _text(store).encode("utf-8"))  # a full disk may have kept it back
+        # A full disk may have kept it back.
+        _write(store, MAPPING, mapping_of(store).encode("utf-8"))
         outcomes = archive.add(store, store / FOLDER)
         bad = [item.message for item in outcomes if item.message]
         if bad:
@@ -272,7 +273,8 @@ def _save(store: Path, choices: dict[str, Choice]) -> None:
     _write(store, MAPPING, mapping_text(choices, currency_of(store, choices)).encode("utf-8"))
 
 
-def _text(store: Path) -> str:
+def mapping_of(store: Path) -> str:
+    """Return the text of the mapping of the files that wait."""
     choices = chosen(store)
     return mapping_text(choices, currency_of(store, choices))
 

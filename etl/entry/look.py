@@ -9,6 +9,7 @@ import resource
 import subprocess
 import sys
 import tempfile
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
@@ -27,7 +28,7 @@ LONGEST_NAME = 120
 LONGEST_TEXT = 600
 """Signs of a cell or a message that are handed over; a cell can hold a whole file."""
 N_REFUSED = 100
-"""Refused rows that are handed over; all are counted."""
+"""Refused rows of each file that are handed over; all are counted."""
 REGISTER = "service_points.csv"
 TOO_MUCH = ("it needs more time or memory than a page gives it. Check it with `braidlife check` on "
             "the machine itself.")
@@ -178,13 +179,24 @@ def _child(path: Path, out: Path, memory_bytes: int) -> None:
             report["files"] = [file for file in report["files"] if file["file"] == path.name]
         names = {file["file"] for file in report["files"]}
         refused = [row for row in report["refused"] if row["source_file"] in names]
-        report |= {"n_faults": len(refused), "refused": refused[:N_REFUSED]}
+        report |= {"n_faults": len(refused), "refused": _first(refused)}
     except InputError as exc:
         report = {"error": str(exc)}
     # A proposal is handed over whole, but for lines that quote a cell as long as a book.
     proposal = "".join(line for line in str(report.get("proposal", "")).splitlines(keepends=True)
                        if len(line) <= LONGEST_TEXT)
     out.write_text(json.dumps(_cut(report) | {"proposal": proposal}, default=str), encoding="utf-8")
+
+
+def _first(refused: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the first refused rows of each file."""
+    seen: Counter[str] = Counter()
+    out = []
+    for row in refused:
+        seen[row["source_file"]] += 1
+        if seen[row["source_file"]] <= N_REFUSED:
+            out.append(row)
+    return out
 
 
 def _cut(item: Any) -> Any:

@@ -178,6 +178,8 @@ def over_rows(head: Sequence[Sequence[str]], header: Header, wanted: Wanted,
     last = max((bottom for (top, _), (bottom, _) in merged if top <= row <= bottom < len(head)),
                default=row)
     first = min((top for (top, _), (bottom, _) in merged if top < bottom == last), default=last)
+    if first == last and _stands_below(head, last, merged):
+        first = last - 1
     if first == last:
         return header
     rows = [list(_names(cells)) for cells in head[first:last + 1]]
@@ -192,6 +194,14 @@ def over_rows(head: Sequence[Sequence[str]], header: Header, wanted: Wanted,
              if name and names.count(name) > 1 else name for k, name in enumerate(names)]
     found = Header(last + 1, tuple(names), header.delimiter)
     return found if wanted.fit(found.names)[1] >= wanted.fit(header.names)[1] else header
+
+
+def _stands_below(head: Sequence[Sequence[str]], row: int,
+                  merged: Sequence[tuple[tuple[int, int], tuple[int, int]]]) -> bool:
+    """Say whether a row names columns alike that headings merged across them tell apart."""
+    names = [folded(name) for name in _names(head[row]) if name]
+    return row > 0 and len(set(names)) < len(names) and any(
+        top == bottom == row - 1 and left < right for (top, left), (bottom, right) in merged)
 
 
 def _names(cells: Sequence[str]) -> tuple[str, ...]:

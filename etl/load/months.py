@@ -81,10 +81,26 @@ def in_english(texts: Sequence[str]) -> tuple[list[list[str]], tuple[tuple[str, 
         spoken = [table for language, table in tables if language in speak]
     names = {name: number for table in spoken for name, number in table.items()
              if ENGLISH.get(name) != number}
+    return with_names(texts, every), tuple(sorted(names.items()))
 
+
+def with_names(texts: Sequence[str], numbers: Mapping[str, int]) -> list[list[str]]:
+    """Write texts with English names of months, once without and once with the dot behind them.
+
+    Parameters
+    ----------
+    texts : sequence of str
+    numbers : mapping of str to int
+        Names as `plain` writes them -> 1 to 12.
+
+    Examples
+    --------
+    >>> with_names(["3 Oca. 2021"], {"oca": 1})
+    [['3 Jan 2021'], ['3 Jan. 2021']]
+    """
     def written(dot: str, match: re.Match[str]) -> str:
-        number = every.get(plain(match[1]))
+        number = numbers.get(plain(match[1]))
         return match[0] if number is None else calendar.month_abbr[number] + (match[2] and dot)
 
     return [[WORD.sub(functools.partial(written, dot), text) for text in texts]
-            for dot in ("", ".")], tuple(sorted(names.items()))
+            for dot in ("", ".")]

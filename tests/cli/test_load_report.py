@@ -58,7 +58,8 @@ def test_doubts_are_told_with_the_other_reading(loaded):
 
 
 def test_of_many_files_the_rest_is_counted():
-    many = Health(tuple(FileHealth(f"{n}.csv", "stock", 1, 0, 0, 0, 0) for n in range(MOST_FILES + 7)))
+    many = Health(tuple(FileHealth(f"{n}.csv", "stock", 1, 0, 0, 0, 0)
+                        for n in range(MOST_FILES + 7)))
     assert many.lines()[-1] == "  and 7 more (braidlife export loads)."
 
 

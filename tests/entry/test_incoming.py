@@ -6,19 +6,24 @@ from pathlib import Path
 import pytest
 
 from etl.entry import incoming, job
+from etl.entry.incoming_asked import (
+    date_choices,
+    mark_choice,
+    month_choices,
+    serial_choice,
+    unknown_words,
+    unused,
+)
 from etl.entry.incoming_choice import (
     STAYS,
     Choice,
     columns_of,
-    date_choices,
     guess,
-    mapping_text,
     needed_of,
     unit_choices,
-    unknown_words,
-    unused,
     with_forms,
 )
+from etl.entry.incoming_text import mapping_text
 from etl.errors import InputError
 from etl.load import archive
 from etl.load.look import Look, look
@@ -123,6 +128,62 @@ def test_names_of_months_come_with_the_form_of_the_days():
     assert entry.date_formats == ["%d. %b %Y"]
     assert (entry.months["m\u00e4r"], entry.months["okt"]) == (3, 10)
     assert not with_forms(made, BOOK).months
+
+
+def test_days_kept_as_numbers_are_known_by_name_and_their_calendar_is_asked():
+    """Day 44199 by either calendar: ECMA-376-1:2016, 18.17.4.1, 1900 and 1904 date base systems."""
+    book = [BOOK[0], BOOK[1], looked("Fitted", "44199", "44300"),
+            looked("Removed", "44300", "44411.25"), looked("WO", "70001", "70002")]
+    made = guess("book.csv", book, None)
+    assert made.kind == STAYS
+    assert (made.columns["installed_on"], made.columns["removed_on"]) == ("Fitted", "Removed")
+    serial, days = serial_choice(made, book, {})
+    assert (serial, days) == ("44199", {1900: "2021-01-03", 1904: "2025-01-04"})
+    assert "serial_days_from" not in mapping_text({"x.csv": made})
+    said = made.model_copy(update={"serial_days_from": 1904})
+    found = {entry.log: entry.serial_days_from for entry in parse_mapping(
+        mapping_text({"x.csv": said})).file}
+    assert found == {"service_points": None, "installations": 1904, "replacements": 1904}
+    assert serial_choice(made, BOOK, {"installed_on": ["44199"]}) is not None  # one odd cell
+    assert serial_choice(made, BOOK, {"reason": ["44199"]}) is None
+
+
+def test_names_of_months_that_no_table_knows_are_asked_and_then_read():
+    out = [looked("Out", "3 Oca 2021", "17 \u015eub. 2021", "5 Mar 2021"),
+           looked("Where", "P1", "P2")]
+    made = Choice(kind="replacements", header=["Out", "Where"], columns={
+        "removed_on": "Out", "service_point": "Where"})
+    assert with_forms(made, out).date_formats == ["%d %b %Y"]  # by the one that is English
+    assert month_choices(made, out, {}) == [
+        ("oca", "3 Oca 2021"), ("\u015fub", "17 \u015eub. 2021")]
+    said = with_forms(made.model_copy(update={"months_said": {"oca": 1, "\u015fub": 2}}), out)
+    (entry,) = parse_mapping(mapping_text({"x.csv": said})).file
+    assert entry.months == {"oca": 1, "\u015fub": 2}
+    assert [name for name, _ in month_choices(said, out, {})] == ["oca", "\u015fub"]
+    german = with_forms(made, [looked("Out", "3. M\u00e4r 2024", "17. Okt. 2024"), out[1]])
+    days = [looked("Out", "3. M\u00e4r 2024", "17. Okt. 2024")]
+    assert month_choices(german, days, {"removed_on": ["3. J\u00e4n 2024", "soon"]}) == [
+        ("j\u00e4n", "3. J\u00e4n 2024")]
+
+
+def test_marks_in_numbers_are_asked_only_where_the_cells_fit_two_ways():
+    made = Choice(kind="parts", columns={"unit_price": "P"}, header=["P"])
+    price = looked("P", "1.250", "980")
+    assert mark_choice(made, [price]) == "1.250"
+    assert mark_choice(made, [looked("P", "1.250", "980,50")]) == ""
+    said = with_forms(made.model_copy(update={"marks_said": ",."}), [price])
+    (entry,) = parse_mapping(mapping_text({"x.csv": said})).file
+    assert (entry.decimal, entry.thousands) == (",", ".")
+
+
+def test_rows_of_other_things_are_left_out_by_words():
+    made = guess("book.xlsx", BOOK, None).model_copy(update={
+        "keep_column": "Duty", "keep_words": "steam, 100 %"})
+    out = {entry.log: entry.keep for entry in parse_mapping(mapping_text({"x": made})).file}
+    assert out["service_points"] == {"Duty": r"(?i)steam|100\ %"}
+    assert out["replacements"]["Taken out"] == r"\S"
+    nothing = made.model_copy(update={"keep_words": " , "})
+    assert parse_mapping(mapping_text({"x": nothing})).file[0].keep == {}
 
 
 def test_a_file_of_the_same_form_is_mapped_as_before():

@@ -247,6 +247,20 @@ def test_a_header_of_two_rows(site, change):
             NAME)
 
 
+def test_names_that_stand_twice_are_told_apart_by_the_headings_merged_above(site):
+    rows = [["Hose", None, "In", None, "Out", None], ["Place", "Tag", "Date", "by", "Date", "by"],
+            ["P1", "H1", "2020-01-31", "A", "2021-01-31", "B"]]
+
+    def change(made):
+        page = made.get_worksheet_by_name("A")
+        for span, name in (("A1:B1", "Hose"), ("C1:D1", "In"), ("E1:F1", "Out")):
+            page.merge_range(span, name)
+    entry = ('[[file]]\nmatch = "*.xlsx"\nlog = "installations"\nheader_row = 2\n'
+             'ignore = ["In by", "Out *"]\n[file.columns]\ninstalled_on = "In Date"\n'
+             'service_point = "Place"\nhose_id = "Tag"\n')
+    assert load(site, books({"A": rows}, change=change), entry) == [(3, "2020-01-31", "P1", "H1")]
+
+
 UNITS = [["installed_on", "service_point", "hose_id", "Length", None, "Mass", None],
          [None, None, None, "mm", "in", "kg", "in"], ["2020-01-31", "P1", "H1", 1, 2, 3, 4]]
 

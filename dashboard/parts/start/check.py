@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from dash import html
@@ -125,25 +125,49 @@ def corrections(file: Report) -> html.Section | None:
     return parts.section("What would be set right", "", html.Ul(items, className="list"))
 
 
-def refused(report: Report) -> html.Section:
-    """Return the rows that would be refused, with the reason and the cure."""
+def refused(report: Report, cures: Mapping[str, str] | None = None,
+            label: Callable[[str], str] = str) -> html.Section:
+    """Return the rows that would be refused, alike ones together, with the reason and the cure.
+
+    Parameters
+    ----------
+    report : mapping
+    cures : mapping of str to str
+        Reason to what to do about it on this page, where that is not what the report says.
+    label : callable
+        Gives the name of a column of ours as the page calls it.
+    """
     rows: Sequence[Report] = report["refused"]
     if not rows:
         return parts.section("What would be refused", "", parts.empty("no row"))
     n = report["n_faults"]
-    alike: dict[tuple[Any, ...], list[int]] = {}
+    alike: dict[tuple[Any, ...], list[Report]] = {}
     for row in rows:
-        key = tuple(row[name] for name in ("source_file", "column_name", "value", "reason",
-                                           "remedy"))
-        alike.setdefault(key, []).append(row["source_row"])
+        key = tuple(row[name] for name in ("source_file", "column_name", "reason", "remedy"))
+        alike.setdefault(key, []).append(row)
     shown = list(alike.items())[:MOST_REFUSED]
-    told = sum(len(numbers) for _, numbers in shown)
+    told = sum(len(same) for _, same in shown)
     caption = words.count(n, "fault") + (f", the first {told} of them" if n > told else "")
-    body = [[_rows_named(numbers), column or "the row",
-             html.Code(_cut(value)) if value else "empty", reason, remedy]
-            for (_, column, value, reason, remedy), numbers in shown]
+    is_one = len({key[0] for key in alike}) == 1
+    body = [[[*([] if is_one else [html.Div(file)]),
+              _rows_named([row["source_row"] for row in same])],
+             label(column) if column else "the row",
+             _cells([row["value"] for row in same]), reason, (cures or {}).get(reason, remedy)]
+            for (file, column, reason, remedy), same in shown]
     return parts.section("What would be refused", caption, parts.table(
-        ["Rows", "Column", "Cell", "Why", "What to do"], body, "refused-checked"))
+        ["Rows", "Column", "Cells", "Why", "What to do"], body, "refused-checked"))
+
+
+def _cells(values: Sequence[str | None]) -> Any:
+    """Return a few different cells, and how many others there are."""
+    different = list(dict.fromkeys(value for value in values if value))
+    if not different:
+        return "empty"
+    more = len(different) - FEW
+    out: list[Any] = []
+    for value in different[:FEW]:
+        out += [", "] * bool(out) + [html.Code(_cut(value))]
+    return [*out, f" and {more} more" if more > 0 else ""]
 
 
 def _rows_named(numbers: Sequence[int]) -> str:

@@ -10,24 +10,20 @@ from dash import html
 
 from dashboard import words
 from dashboard.actions import incoming
+from dashboard.parts.start import ways as parts_ways
+from dashboard.parts.start.ways import NONE, field
 from dashboard.words import start as words_start
 
-NONE = "-"
-"""Stands for no column: a box that can be emptied by a slip would ask the same."""
 SAMPLE_SIGNS = 24
 MOST_UNUSED = 20
 FORMS = {"%d/%m/%Y": "day first, as in 31/01/2026", "%m/%d/%Y": "month first, as in 01/31/2026"}
 Report = Mapping[str, Any]
 
 
-def field(number: int, what: str) -> dict[str, str]:
-    """Return the id of a box about the file of that number."""
-    return {"type": "start-field", "index": f"{number} {what}"}
-
-
-def form(number: int, file: Report, choice: incoming.Choice) -> html.Div:
+def form(number: int, file: Report, choice: incoming.Choice,
+         faults: Sequence[Report] = ()) -> html.Div:
     """Return the boxes about one file: what a row is, its columns, what has to be decided."""
-    asked = incoming.open_questions(choice, file)
+    asked = incoming.open_questions(choice, file, faults)
     kinds = [{"value": kind, "label": words_start.ROW_KINDS[kind]} for kind in incoming.KINDS]
     columns = incoming.columns_of(choice.kind)
     needed = incoming.needed_of(choice.kind)
@@ -47,9 +43,13 @@ def form(number: int, file: Report, choice: incoming.Choice) -> html.Div:
                                                "more columns") + " it may have"),
                       html.Div([by_name[name] for name in columns if name not in first],
                                className="form")], className="fold"),
-        _dates(number, asked["dates"], choice), *_words(number, asked["words"], choice),
+        _dates(number, asked["dates"], choice),
+        parts_ways.serials(number, asked["serial"], choice),
+        parts_ways.months(number, asked["months"], choice),
+        parts_ways.marks(number, asked["marks"], choice), *_words(number, asked["words"], choice),
         _units(number, asked["units"]),
         _currency(number, choice, asked["reporting"]) if asked["has_money"] else None,
+        parts_ways.kept(number, file, choice),
     ], className="mapping")
 
 
@@ -110,7 +110,7 @@ def _words(number: int, unknown: Mapping[str, Any], choice: incoming.Choice) -> 
     columns = incoming.columns_of(choice.kind)
     out = []
     for name, found in unknown.items():
-        data = [{"value": NONE, "label": "not said: refuse these rows"}]
+        data = [{"value": NONE, "label": words_start.NOT_SAID}]
         data += [{"value": word, "label": _word(name, word)} for word in columns[name].words]
         given = choice.words.get(name, {})
         boxes = [dmc.Select(
@@ -165,7 +165,14 @@ def chosen(number: int, before: incoming.Choice, fields: Mapping[str, Any]) -> d
             if index.split(" ", 1)[0] == str(number) and value not in (None, "", NONE)}
     out: dict[str, Any] = before.model_dump() | {"columns": {}, "words": {}, "units": {},
                                                 "currency": mine.get("currency", "").upper(),
-                                                "rate": mine.get("rate", "")}
+                                                "rate": mine.get("rate", ""), "months_said": {},
+                                                "keep_column": mine.get("keep", ""),
+                                                "keep_words": mine.get("holds", "")}
+    for asked, key in (("serials", "serial_days_from"), ("marks", "marks_said")):
+        if f"{number} {asked}" in fields:  # what is not asked stays as it was said
+            out[key] = mine.get(asked) or incoming.Choice.model_fields[key].default
+    if out["serial_days_from"]:
+        out["serial_days_from"] = int(out["serial_days_from"])
     for index, value in mine.items():
         what, _, rest = index.partition(" ")
         if what == "column":
@@ -177,4 +184,6 @@ def chosen(number: int, before: incoming.Choice, fields: Mapping[str, Any]) -> d
             out["words"].setdefault(name, {})[word] = value
         elif what == "dates":
             out["date_formats"] = [value]
+        elif what == "month":
+            out["months_said"][rest] = int(value)
     return out

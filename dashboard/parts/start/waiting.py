@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import base64
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
@@ -15,6 +16,9 @@ from dashboard.record.screens import send
 from dashboard.words import start as words_start
 
 Report = Mapping[str, Any]
+NOT_READ = "sheets not read"
+ABSENT = "which the file does not have"
+"""How the report tells of sheets beside the one that is read, and of columns that are not in it."""
 
 
 def needs() -> html.Section:
@@ -63,17 +67,39 @@ def work(report: Report, problem: str = "") -> list[Any]:
     if not files:
         return [*said, None if is_working() else demo_offer()]
     chosen = incoming.chosen()
-    blocks = [_file(number, file, chosen.get(file["file"])) for number, file in enumerate(files)]
-    faults = parts_check.refused(report) if report["refused"] else None
-    return [*said, *blocks, faults, _load(report)]
+    blocks = [_file(number, file, chosen.get(file["file"]),
+                    [row for row in report["refused"] if row["source_file"] == file["file"]])
+              for number, file in enumerate(files)]
+    faults = (parts_check.refused(report, words_start.ABOVE, words_start.column_label)
+              if report["refused"] else None)
+    return [*said, *blocks, faults, _load(report), _by_hand()]
 
 
-def _file(number: int, file: Report, choice: Any) -> html.Section:
+def _by_hand() -> html.Details:
+    """Return what only the mapping file can say, closed: few need it."""
+    address = "data:text/plain;base64," + base64.b64encode(
+        incoming.mapping_file().encode("utf-8")).decode("ascii")
+    body = [[html.Code(key), what, html.Pre(html.Code(lines))]
+            for key, what, lines in words_start.BY_HAND]
+    return html.Details([
+        html.Summary("What only the mapping file can say"),
+        html.P(["What is chosen above is the mapping file ",
+                html.A("columns.toml", href=address, download="columns.toml"),
+                ". It can say more: keep it beside the files in a folder, add the lines, and load "
+                "the folder with ", html.Code("braidlife load FOLDER"), "; ",
+                html.Code("braidlife check FOLDER"), " tells before what would become of it. "
+                "Lines without brackets stand above the first [file. ...] line of their file."],
+               className="caption"),
+        parts.table(["Word", "What for", "Such as"], body, "by-hand"),
+    ], className="fold")
+
+
+def _file(number: int, file: Report, choice: Any, faults: Sequence[Report]) -> html.Section:
     """Return one file: what was understood, the mapping to correct, the rows as they would be."""
     name = file["file"]
     fate = [html.Li(_fate(rows)) for rows in file["rows"]]
     messages = [html.P([html.B("Not yet: "), text], className="caution")
-                for text in file["messages"]]
+                for text in _open(file, choice)]
     remove = send("Remove this file", "remove", name, kind="quiet",
                   confirm="Press again to remove it")
     if not file["columns"]:
@@ -82,22 +108,49 @@ def _file(number: int, file: Report, choice: Any) -> html.Section:
         f"3. {name}", words.count(file["n_records"], "line") + ". Correct what was guessed wrong, "
         "then look again.",
         html.Ul(fate, className="list") if fate else None, *messages,
-        parts_start_map.form(number, file, choice) if choice else None,
+        _told(file),
+        parts_start_map.form(number, file, choice, faults) if choice else None,
         html.Div([send("Look again", "choose", name, str(number), kind="main"), remove],
                  className="back-next"),
         html.Details([html.Summary("The first rows as they would be stored"),
-                      parts_check.preview(file), parts_check.corrections(file)], className="fold"),
+                      parts_check.preview(file)], className="fold"),
     )
+
+
+def _told(file: Report) -> html.Ul | None:
+    """Return what was found and set right while reading."""
+    items = [item for item in file["corrections"] if item["what"] != NOT_READ]
+    return html.Ul([html.Li([
+        html.B(f"{words_start.column_label(item['column_name'])}: ") if item["column_name"] else "",
+        f"{item['what']} ({item['n_cells']:,}",
+        f", such as {item['example']})" if item["example"] else ")"]) for item in items],
+        className="told") if items else None
+
+
+def _open(file: Report, choice: Any) -> list[str]:
+    """Return what keeps a file from being loaded; a column to be chosen is asked for as such."""
+    sheets = [item["example"] for item in file["corrections"] if item["what"] == NOT_READ]
+    if sheets and any(ABSENT in text for text in file["messages"]):
+        return [words_start.SHEETS.format(sheets=sheets[0])]
+    lacking = ([words_start.column_label(name) for name in incoming.needed_of(choice.kind)
+                if name not in choice.columns] if choice and file["columns"] else [])
+    if not lacking:
+        return list(file["messages"])
+    asked = ", ".join(f"“{name}”" for name in lacking)
+    return [f"choose below which column of your file holds {asked}.",
+            *(text for text in file["messages"] if "Required column" not in text)]
 
 
 def _fate(rows: Report) -> list[Any]:
     """Return what would become of the rows of a file in one log."""
-    log = rows["log"].replace("_", " ")
-    refused = parts.strong(f"{rows['n_refused']:,} refused", rows["n_refused"] > 0)
+    log = words_start.LOG_NAMES.get(rows["log"], rows["log"].replace("_", " ").capitalize())
+    refused = (parts.strong(f"{rows['n_refused']:,} refused", attention=True) if rows["n_refused"]
+               else "none refused")
+    left = f", {rows['n_left_out']:,} left out" if rows["n_left_out"] else ""
     repeats = (f", {words.count(rows['n_superseded'], 'row')} repeat another"
                if rows["n_superseded"] else "")
     used = f": {words.count(rows['n_kept'], 'row')} would be used, "
-    return [html.B(log), used, refused, repeats]
+    return [html.B(log), used, refused, repeats, left]
 
 
 def _load(report: Report) -> html.Section:
