@@ -72,7 +72,7 @@ class CellTexts:
                 self.count(name, "numbers stored as text, read as numbers", cell)
             return cell
         if isinstance(cell, bool):
-            return self._told(name, TRUTHS, "yes" if cell else "no")
+            return self._told(name, TRUTHS, "true" if cell else "false")
         if isinstance(cell, Shown) and name not in self.named.numbers | self.named.dates:
             self.count(name, "numbers whose format shows zeros or letters, read as shown",
                        cell.text)

@@ -71,6 +71,7 @@ def test_next_check_is_told_in_words_with_where_to_look():
 
 @pytest.mark.parametrize(("value", "state"), [
     ("", [1]), ("yes", [1]), ("3 mm", [1]), ("no", [-1]), ("Absent", [-1]),
+    ("true", [1]), ("false", [-1]),
     ("not checked", []), ("?", []),
 ])
 def test_a_value_tells_present_from_absent_and_from_not_checked(value, state):

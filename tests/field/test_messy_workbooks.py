@@ -124,12 +124,12 @@ def test_sheets_with_other_than_latin_names(cells, sheet):
 
 
 @pytest.mark.parametrize(("sheet", "expected"), [
-    ("guess_me", [(None, "yes", "2017-02-27", "1", "hello"), (None, "no", "2017-02-28", "2",
-     "world"), (None, "yes", "2017-02-28", "3", "HELLO"), (None, "no", "2017-02-27", "6", "wor")]),
+    ("guess_me", [(None, "true", "2017-02-27", "1", "hello"), (None, "false", "2017-02-28", "2",
+     "world"), (None, "true", "2017-02-28", "3", "HELLO"), (None, "false", "2017-02-27", "6", "wor")]),
     ("guess_max", [("1",), ("2",), ("ab",)]),
-    ("date_coercion", [("2016-05-23",), ("yes",), ("cabbage",), ("4.3",), ("39448",),
+    ("date_coercion", [("2016-05-23",), ("true",), ("cabbage",), ("4.3",), ("39448",),
                        ("2011-09-11",)]),
-    ("numeric_coercion", [("1",), ("72",), ("yes",), ("2014-12-23",), ("cabbage",), ("10",)]),
+    ("numeric_coercion", [("1",), ("72",), ("true",), ("2014-12-23",), ("cabbage",), ("10",)]),
 ])
 def test_mixed_types_stay_what_they_are(cells, sheet, expected):
     assert cells("types.xlsx", sheet)[2] == expected

@@ -24,7 +24,7 @@ def test_days_numbers_and_texts_are_read_as_text(site):
     site.load()
     assert site.rows(ROWS) == [
         (2, "2020-01-31", "P1", "00123"), (3, "2020-02-01 13:05:00", "P2", "123"),
-        (4, "2020-03-01", "=x", "yes")]
+        (4, "2020-03-01", "=x", "true")]
     assert site.rows("select age_at_installation from raw.installations order by source_row") == [
         ("12.5",), ("7",), (None,)]
     assert site.is_balanced()
