@@ -16,6 +16,7 @@ REASON = "relocated"
 LOGS_OF_SWAPS = ("installations", "replacements")
 TAGGED = "has a tag by the logs, but the swap names no hoses"
 IN_PART = "belongs to a swap of which another row is refused"
+OTHER_HOSE = "another hose is there by the logs"
 OF_SWAPS = f"load_id in (select load_id from raw.loads where source_file = '{MAPPING}')"
 SWAP = "load_id, (source_row - 2) // 2"
 """Tells swaps apart: each gives two rows to each of the logs, in the order of declaration."""
@@ -30,6 +31,21 @@ where r.{OF_SWAPS} and r.hose_id = r.service_point || ' until ' || r.removed_on
 group by r.load_id, r.source_row
 """
 """Hoses of swaps that name none, with the tag of the hose that went in last there."""
+UNTRUE = f"""
+select s.load_id, s.source_row, coalesce(min(i.reason), '{OTHER_HOSE}') as reason
+from clean.unpaired as u
+join clean.replacements_cells as t on t.row_no = u.removal_no
+join (from clean.replacements_cells where reasons is null and {OF_SWAPS}) as s
+    on s.point_no = t.point_no and s.removed_on = t.removed_on
+    and s.hose_id is not distinct from t.hose_id
+left join clean.impossible as i on i.row_no = u.removal_no
+left join clean.installations_cells as o on o.row_no = u.installation_no
+where i.row_no is not null or (u.cause = 'tag mismatch' and o.installed_on < s.removed_on)
+group by s.load_id, s.source_row
+"""
+"""Removals of swaps that other rows speak against, be it that a log says the same removal.
+
+A hose that goes in on the day itself may be the other one of the swap."""
 
 
 class Move(NamedTuple):
@@ -125,6 +141,37 @@ def refuse_halves(con: duckdb.DuckDBPyConnection) -> None:
         f" [{{'column_name': 'hose_id', 'value': s.tag, 'reason': $reason}}]::{REASONS}"
         f" from ({TAGGED_MADE}) as s where t.load_id = s.load_id and t.source_row = s.source_row"
         " and s.tag is not null and t.reasons is null", reason=TAGGED)
+    _refuse_rest(con)
+
+
+def refuse_untrue(con: duckdb.DuckDBPyConnection) -> bool:
+    """Refuse swaps of which one removal cannot be true beside the other rows.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+        Holds the clean layer.
+
+    Returns
+    -------
+    bool
+        Whether there were such; the clean layer has to be made again then, without them.
+    """
+    if con.execute(f"select 1 from raw.loads where {OF_SWAPS} limit 1").fetchone() is None:
+        return False
+    run_text(con, f"create or replace temp table untrue as {UNTRUE}")
+    is_any = con.execute("from untrue limit 1").fetchone() is not None
+    run_text(
+        con, "update clean.replacements_cells as t set reasons = [{'column_name': 'removed_on',"
+        f" 'value': t.removed_on::varchar, 'reason': u.reason}}]::{REASONS} from untrue as u"
+        " where t.load_id = u.load_id and t.source_row = u.source_row")
+    run_text(con, "drop table untrue")
+    _refuse_rest(con)
+    return is_any
+
+
+def _refuse_rest(con: duckdb.DuckDBPyConnection) -> None:
+    """Refuse the other rows of swaps of which a row is refused."""
     halves = " union ".join(f"select {SWAP} from clean.{log}_cells where reasons is not null"
                             f" and {OF_SWAPS}" for log in LOGS_OF_SWAPS)
     run_text(con, f"create or replace temp table halves as {halves}")

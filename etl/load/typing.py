@@ -19,7 +19,7 @@ from etl.load.mapping import TypingOptions
 from etl.load.no_day import READ_AS_NONE
 from etl.load.nothing import no_day
 from etl.load.seeds import load_seeds
-from etl.load.swaps import refuse_halves
+from etl.load.swaps import refuse_halves, refuse_untrue
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
     EVENT_DAYS,
@@ -100,14 +100,17 @@ def build_clean(
     for log in OTHERS:
         type_log(con, log, groups[log.name])
     refuse_halves(con)
-    days = believable_days(con)
-    as_of = as_of or latest_of(con, *days)
     read = [log for log in LOGS.values() if groups[log.name]] or [REGISTER]
-    choose_rows(con, read, as_of, last_look(con, as_of, days))
+    is_untrue = True
+    while is_untrue:  # each time without the swaps that turned out to be untrue
+        days = believable_days(con)
+        chosen = as_of or latest_of(con, *days)
+        choose_rows(con, read, chosen, last_look(con, chosen, days))
+        is_untrue = refuse_untrue(con)
     note_cells(con)
     for log in OTHERS:
         run_text(con, clean_statement(log))
-    return as_of
+    return chosen
 
 
 def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date,

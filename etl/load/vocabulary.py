@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from etl.load.columns import LOGS, Log
 from etl.load.mapping import TypingOptions
 from etl.load.row_faults import REGISTERS, RENAMED, UNKNOWN_POINT
-from etl.load.swaps import IN_PART, TAGGED
+from etl.load.swaps import IN_PART, OTHER_HOSE, TAGGED
 from etl.load.typed_cells import (
     EMPTY,
     NO_CALENDAR,
@@ -51,6 +51,7 @@ REMEDIES = {
     RENAMED: "Remove the row; renamed_places in columns.toml leads its history to the other one.",
     TAGGED: "Name both under hoses in its [[swap]] of columns.toml, in the order of the places; one"
             " without a tag takes any name of its own.",
+    OTHER_HOSE: "Correct places or hoses of its [[swap]] in columns.toml, or what the logs say.",
     IN_PART: "Correct its [[swap]] in columns.toml; until then both hoses stay where they were.",
     TOO_LATE: "Correct it, or choose a later data date.",
     "lies before the installation": "Correct one of the two dates.",

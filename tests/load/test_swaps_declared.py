@@ -102,3 +102,45 @@ def test_a_swap_declared_twice_counts_once(site, again):
     once = build(site, swap("P-1", "P-2", hoses="AB"))
     assert build(site, again + swap("P-1", "P-2", hoses="AB")) == once
     assert refused(site) == []
+
+
+REST = "belongs to a swap of which another row is refused"
+
+
+@pytest.mark.parametrize(("declared", "removed", "value", "reason"), [
+    pytest.param(swap("P-1", "P-2", "2020-02-01", "AB"), "", ("P-2", "B", "2020-02-01"),
+                 "the hose went in only later", id="one hose went in later"),
+    pytest.param(swap("P-1", "P-2", "2020-02-01", "AB") * 2, "", ("P-2", "B", "2020-02-01"),
+                 "the hose went in only later", id="declared twice"),
+    pytest.param(swap("P-1", "P-2", "2020-02-01", "AB"), "2020-02-01,P-2,B,failed,\n",
+                 ("P-2", "B", "2020-02-01"), "the hose went in only later",
+                 id="a log says the same removal"),
+    pytest.param(swap("P-1", "P-2", hoses="AC"), "", ("P-2", "C", "2022-01-01"),
+                 "another hose is there by the logs", id="the hose is at another place"),
+])
+def test_a_swap_of_which_one_removal_cannot_be_true_moves_neither_hose(
+        site, declared, removed, value, reason):
+    lives = build(site, declared, removed=removed)
+    assert {life[:3] for life in lives} == {
+        ("A", "P-1", "in service"), ("B", "P-2", "in service"), ("C", "P-3", "in service")}
+    place, hose, day = value
+    told = site.rows("select distinct c.service_point, c.hose_id, r.value, r.reason"
+                     " from clean.refused as r join clean.replacements_cells as c"
+                     " using (load_id, entry_no, source_row) where r.log = 'replacements'"
+                     " and r.source_file = 'columns.toml' and r.reason <> $$" + REST + "$$")
+    assert told == [(place, hose, day, reason)]
+    assert site.rows("select count(*) from clean.refused where log = 'installations'"
+                     f" and reason = '{REST}'") == [(2 * declared.count("[[swap]]"),)]
+    assert site.rows("from clean.refused where remedy = 'Correct the row.'") == []
+
+
+def test_a_swap_that_rests_on_an_untrue_one_is_refused_with_it(site):
+    lives = build(site, swap("P-1", "P-2", "2020-02-01", "AB") + swap("P-2", "P-3", hoses="AC"))
+    assert {life[:2] for life in lives} == STAYS
+    assert site.rows("select count(*) from clean.refused where log = 'installations'") == [(4,)]
+
+
+def test_a_swap_of_hoses_from_before_the_records_stands(site):
+    """Nothing speaks against hoses that no log saw go in."""
+    build(site, swap("P-1", "P-2", hoses="AB"), installed=IN.splitlines()[0] + "\n")
+    assert refused(site) == []
