@@ -106,7 +106,7 @@ def guess(file: str, looks: Sequence[Look], header_row: int | None,
         kind = STAYS if is_stays or log is None else log.name
     filled = (fill(Log(kind, tuple(columns_of(kind).values()), (), ""), looks) if kind == STAYS
               else fill_all(LOGS[kind], looks))
-    if kind == STAYS and len(days) > 1:
+    if kind == STAYS:
         filled = _stays(filled, looks, days)
     choice = Choice(kind=kind, columns=filled, header=header, header_row=header_row)
     return with_forms(choice, looks)
@@ -115,8 +115,8 @@ def guess(file: str, looks: Sequence[Look], header_row: int | None,
 def _stays(filled: dict[str, str], looks: Sequence[Look], days: Sequence[str]) -> dict[str, str]:
     """Fill what a file of stays must have by the look of its columns, where no name tells."""
     out = {ours: theirs for ours, theirs in filled.items()
-           if ours not in ("installed_on", "removed_on") or theirs in days}
-    for ours, day in (("installed_on", days[0]), ("removed_on", days[1])):
+           if ours not in ("installed_on", "removed_on") or theirs in days or not days}
+    for ours, day in zip(("installed_on", "removed_on"), days, strict=False):
         if ours not in out and day not in out.values():
             out[ours] = day
     if "service_point" not in out:

@@ -54,7 +54,7 @@ def test_days_that_are_numbers_count_from_the_year_that_is_said(chromium, tmp_pa
         assert page.get_by_text('sheet = "Changes"').is_visible()
         with page.expect_download() as taken:
             page.get_by_role("link", name="columns.toml").click()
-        text = open(taken.value.path(), encoding="utf-8").read()
+        text = taken.value.path().read_text(encoding="utf-8")
         assert text == (store / "incoming" / "columns.toml").read_text(encoding="utf-8")
         for line in ("serial_days_from = 1904", 'decimal = ","', '"Object" = "(?i)hose|bellows"'):
             assert line in text

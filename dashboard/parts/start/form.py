@@ -186,4 +186,18 @@ def chosen(number: int, before: incoming.Choice, fields: Mapping[str, Any]) -> d
             out["date_formats"] = [value]
         elif what == "month":
             out["months_said"][rest] = int(value)
+    out["columns"] = _once(out["columns"], before.columns)
     return out
+
+
+def _once(columns: Mapping[str, str], before: Mapping[str, str]) -> dict[str, str]:
+    """Take a column of the file away from where it stood, once it was chosen for something else.
+
+    Examples
+    --------
+    >>> _once({"equipment": "Asset", "service_point": "Asset"}, {"equipment": "Asset"})
+    {'service_point': 'Asset'}
+    """
+    new = {theirs for ours, theirs in columns.items() if before.get(ours) != theirs}
+    return {ours: theirs for ours, theirs in columns.items()
+            if theirs not in new or before.get(ours) != theirs}
