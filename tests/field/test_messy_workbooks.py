@@ -125,7 +125,8 @@ def test_sheets_with_other_than_latin_names(cells, sheet):
 
 @pytest.mark.parametrize(("sheet", "expected"), [
     ("guess_me", [(None, "true", "2017-02-27", "1", "hello"), (None, "false", "2017-02-28", "2",
-     "world"), (None, "true", "2017-02-28", "3", "HELLO"), (None, "false", "2017-02-27", "6", "wor")]),
+     "world"), (None, "true", "2017-02-28", "3", "HELLO"),
+     (None, "false", "2017-02-27", "6", "wor")]),
     ("guess_max", [("1",), ("2",), ("ab",)]),
     ("date_coercion", [("2016-05-23",), ("true",), ("cabbage",), ("4.3",), ("39448",),
                        ("2011-09-11",)]),
