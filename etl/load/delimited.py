@@ -22,6 +22,8 @@ LONGEST_ROW = 16_000_000
 """Bytes of all cells of a row."""
 HEAD_BYTES = 1 << 18
 """The header must lie within the first 256 KiB."""
+LONGEST_NAME = 10_000
+"""Signs of a column's name; longer ones come of a quote left open, and would fill any message."""
 
 READ_TEXT = """
 select * from read_csv(
@@ -150,6 +152,11 @@ def _header(job: Job, path: Path) -> Header:
             f"{job.file}: no column names found"
             + (f" in row {row}. Correct header_row." if row else ". Add a header row.")
         )
+    longest = max(map(len, found.names), default=0)
+    if longest > LONGEST_NAME:
+        raise InputError(
+            f"{job.file}: the header holds a cell of {longest:,} signs or more, which is no column"
+            " name. Close the quotes of the first lines, or add a header row.")
     return found
 
 

@@ -61,3 +61,10 @@ def test_a_row_with_another_number_of_cells_is_refused_alone(site, row, reason):
     load(site, GOOD + row + "\n" + GOOD.replace("01-31", "03-01"))
     assert site.rows("select source_row, reason from clean.refused") == [(3, reason)]
     assert site.rows("select count(*) from clean.replacements") == [(2,)]
+
+
+def test_a_file_of_quotes_alone_is_refused_in_few_words(site):
+    site.write("replacements.csv", '"' * 1_000_000)
+    site.load()
+    assert "which is no column name. Close the quotes" in site.refusal("replacements.csv")
+    assert len(site.refusal("replacements.csv")) < 300
