@@ -94,3 +94,14 @@ def test_an_empty_cell_is_called_empty():
     cell = parts_health.refused_cells([row])[0]
     assert cell["value"] == {"first": "empty", "below": "whole row"}
     assert cell["reason"]["first"] == "not said"
+
+
+def test_rows_left_out_by_the_mapping_are_told_apart_from_others_left_aside(full):
+    assert "2 left aside, 5 left out as the mapping says" in full.text("/data-health")
+
+
+@pytest.mark.parametrize(("n", "on_a_phone"), [(None, False), (0, False), (3, True)])
+def test_rows_replaced_by_others_are_told_on_a_phone_where_there_are_any(n, on_a_phone):
+    """Without them a file whose rows were all replaced has rows that went nowhere."""
+    cell = str(parts_health._replaced(n))
+    assert ("only-wide" in cell) != on_a_phone

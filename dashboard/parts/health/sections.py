@@ -40,13 +40,18 @@ def _file(row: Row) -> list[Any]:
     return [name, loaded, html.Div([_rows(sum(row[k] or 0 for k in ("n_clean", "n_superseded",
                                                                 "n_refused"))),
                                     html.Div(", ".join(aside), className="below")]),
-            _rows(row["n_clean"]), _rows(row["n_superseded"]), refused,
+            _rows(row["n_clean"]), _replaced(row["n_superseded"]), refused,
             html.Span(row["message"] or "to the end",
                       className=None if row["message"] else "only-wide")]  # fmt: skip
 
 
 def _rows(n: int | None) -> str:
     return f"{n:,}" if n else "none"
+
+
+def _replaced(n: int | None) -> Any:
+    """Return the rows replaced by others; on a phone only where there are any."""
+    return f"{n:,}" if n else html.Span("none", className="only-wide")
 
 
 def _log(name: str | None) -> str:
