@@ -254,7 +254,10 @@ def test_a_line_of_cells_too_many_is_refused_as_fast_as_it_is_read(site):
 
 @pytest.mark.parametrize(("text", "crowded"), [
     ("a,b\n1,2\n" * 50_000, False), ("a,b\n1,2\n" + "1,2,3,4,5,6\n" * 50_000, True),
-    ('a,b\n' + '1,"x, y, z, and so on, and so on"\n' * 5_000, False), ("", False)])
+    ('a,b\n' + '1,"x, y, z, and so on, and so on"\n' * 5_000, False), ("", False),
+    ('a,b\n' + '1,"x\ny\nz"\n' * 50_000, False),
+    ("a,b\n" + "1\n1,2\n" * 50_000, True), ("a,b\n" + "1\n" + "1,2\n" * 50_000, False),
+    ('a,b\n' + '1"y"5,"P"7,H"\n"' * 50_000, True)])
 def test_crowded_files_are_told_from_those_with_commas_in_notes(tmp_path, text, crowded):
     (tmp_path / "x.csv").write_text(text, encoding="utf-8")
     assert is_crowded(tmp_path / "x.csv", ",", 2) is crowded
