@@ -131,7 +131,7 @@ def test_names_of_months_come_with_the_form_of_the_days():
 
 
 def test_days_kept_as_numbers_are_known_by_name_and_their_calendar_is_asked():
-    """Day 44199 by either calendar: ECMA-376-1:2016, 18.17.4.1, 1900 and 1904 date base systems."""
+    """The calendars lie 1,462 days apart (ECMA-376, part 1, section 18.17.4.1, from memory)."""
     book = [BOOK[0], BOOK[1], looked("Fitted", "44199", "44300"),
             looked("Removed", "44300", "44411.25"), looked("WO", "70001", "70002")]
     made = guess("book.csv", book, None)
