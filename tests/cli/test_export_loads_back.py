@@ -25,7 +25,7 @@ UGLY = {
     "2020-06-01,00012,007,failed,vibration fatigue,3.5,=1+1\n2021-05-05,+49,-10,planned,,0.1,\n"
     "2021-07-01,@x,@11,failed,corrosion,4,\"two\n@here\"\n2020-09-01,'=q,'=13,failed,,1,'x\n",
 }
-OF_THE_FILES = {"loads", "corrections", "log_rows"}
+OF_THE_FILES = {"loads", "corrections", "log_rows", "archived_files"}
 """Published tables that tell of the files themselves."""
 
 
