@@ -4,7 +4,7 @@ import pytest
 
 from etl.load import archive
 from etl.load.check import check_path
-from tests.load.test_check_as_load import PLACES, by_check, by_load
+from tests.load.test_check_as_load import by_check, by_load, write_beside
 
 OUT = "removed_on,service_point,reason,hose_id,Clerk\n"
 ROWS = OUT + "2020-01-31,P1,BRKDN,H1,AB\n2020-02-01,P2,WORN,H2,CD\n"
@@ -50,10 +50,7 @@ CASES = {
 
 @pytest.mark.parametrize("name", CASES)
 def test_check_and_load_read_one_content_by_the_same_mapping(site, name):
-    site.write("service_points.csv", PLACES)
-    site.write("installations.csv", "installed_on,service_point\n2019-01-01,P3\n")
-    for file, content in CASES[name].items():
-        site.write(file, content)
+    write_beside(site, CASES[name])
     _, said = by_check(site)
     done = by_load(site)
     assert done == said
