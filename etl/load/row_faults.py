@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from etl.load.columns import Log
 from etl.load.quoting import literal
-from etl.load.typed_cells import BLANKS, NEGATIVE, UNREADABLE, TypedCell
+from etl.load.typed_cells import BLANKS, MARKED, NEGATIVE, UNREADABLE, TypedCell
 
 REGISTERS = ("service_points", "constructions", "parts")
 """Logs that say what a thing is: always keyed by its name, so that no name stands there twice."""
@@ -34,24 +34,34 @@ class Fault(NamedTuple):
     column: str
     condition: str
     reason: str
+    value: str
+    """SQL for the cell as it stands in the file."""
     keeps_row_out: bool
     """False where the cell is left out and the row stays."""
 
 
 def faults_of(log: Log, cells: Mapping[str, TypedCell], is_renamed: bool) -> list[Fault]:
     """Return all that can be wrong with a row by its own cells."""
-    faults = [Fault(name, condition, reason, _keeps_row_out(log, name, reason))
+    faults = [Fault(name, condition, reason, as_written(name, cell),
+                    _keeps_row_out(log, name, reason))
               for name, cell in cells.items() for condition, reason in cell.faults]
-    faults += [Fault(*fault, True) for fault in ROW_FAULTS.get(log.name, ())]
-    if log.name == "service_points" and is_renamed:
+    faults += [Fault(name, condition, reason, as_written(name, cells[name]), True)
+               for name, condition, reason in ROW_FAULTS.get(log.name, ())]
+    if log.name == "service_points" and is_renamed and cells["service_point"].is_read:
         faults.append(Fault(
             "service_point", "t_service_point <> s_service_point and (t.load_id, t.entry_no, "
             f"t_service_point) in (select (load_id, entry_no, trim(service_point, {BLANKS})) "
-            "from raw.service_points)", RENAMED, True))
+            "from raw.service_points)", RENAMED, "t.service_point", True))
     elif log.name != "service_points" and "service_point" in cells:
         faults.append(Fault("service_point", "t.point_no is null and t.t_service_point is not null",
-                            UNKNOWN_POINT, True))
+                            UNKNOWN_POINT, as_written("service_point", cells["service_point"]),
+                            True))
     return faults
+
+
+def as_written(name: str, cell: TypedCell) -> str:
+    """Return SQL for a cell as it stands in the file; none is carried where no row has one."""
+    return f"t.{name}" if cell.is_read else "null::varchar"
 
 
 def _keeps_row_out(log: Log, name: str, reason: str) -> bool:
@@ -63,22 +73,23 @@ def _keeps_row_out(log: Log, name: str, reason: str) -> bool:
     return is_credit or not log.spares(log.column(name))
 
 
-def kept(name: str, faults: Sequence[Fault]) -> str:
+def kept(name: str, cell: TypedCell, faults: Sequence[Fault]) -> str:
     """Return SQL for a typed cell, empty where it is left out of a row that stays.
 
     One that could not be read is empty already.
     """
     wrong = [f"({fault.condition})" for fault in faults
              if fault.column == name and not fault.keeps_row_out
-             and fault.reason not in UNREADABLE.values()]
-    cell = f"t.t_{name}"
-    return f"case when {' or '.join(wrong)} then null else {cell} end" if wrong else cell
+             and fault.reason not in (*UNREADABLE.values(), *MARKED.values())]
+    typed = f"t.t_{name}" if cell.is_read else cell.value
+    return f"case when {' or '.join(wrong)} then null else {typed} end" if wrong else typed
 
 
 def is_out(faults: Sequence[Fault]) -> str:
     """Return SQL that says whether a fault keeps the row out."""
     whole = " or ".join(f"({fault.condition})" for fault in faults if fault.keeps_row_out)
-    return f"coalesce({whole}, false)" if whole else "false"
+    # As a case it stops at the first fault of a row; as a value every condition would be worked out.
+    return f"case when {whole} then true else false end" if whole else "false"
 
 
 def reasons(faults: Sequence[Fault]) -> str:
@@ -98,5 +109,5 @@ def _listed(faults: Sequence[Fault]) -> str:
     """Return SQL for the list of those faults that a row has."""
     listed = ",\n        ".join(
         f"case when {fault.condition} then {{'column_name': {literal(fault.column)}, "
-        f"'value': t.{fault.column}, 'reason': {literal(fault.reason)}}} end" for fault in faults)
+        f"'value': {fault.value}, 'reason': {literal(fault.reason)}}} end" for fault in faults)
     return f"list_filter([\n        {listed}],\n        lambda fault: fault is not null)"

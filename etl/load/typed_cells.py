@@ -47,6 +47,8 @@ UNREADABLE = {
     "date": "is not a date", "number": "is not a number", "integer": "is not a whole number",
     "money": "is not an amount", "yes_no": "is not yes or no", "word": NO_WORD, "words": NO_WORD,
 }
+MARKED = {"date": NO_CALENDAR, "money": OTHER_CURRENCY}
+"""What is said instead of cells that bear a mark: a serial of days, a sign of money."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,8 @@ class TypedCell:
     faults: tuple[tuple[str, str], ...]
     is_read: bool = True
     """False where no row has such a cell, so that there is nothing to trim or look up."""
+    marked: str | None = None
+    """Tells, as ``m_<column>``, whether an unread cell bears a mark that says why; else NULL."""
 
 
 def typed_cell(column: Column, options: TypingOptions) -> TypedCell:
@@ -89,7 +93,7 @@ def typed_cell(column: Column, options: TypingOptions) -> TypedCell:
         value = f"nullif(coalesce(w_{name}.meaning, {cell}), '')"
     else:
         value = cell
-    return TypedCell(value, tuple(_faults(column)))
+    return TypedCell(value, tuple(_faults(column)), marked=_marked(column))
 
 
 def cells_of(log: Log, options: TypingOptions,
@@ -110,8 +114,9 @@ def cells_of(log: Log, options: TypingOptions,
         cell = typed_cell(column, options)
         has_meaning = has_words(column, options) and "" in meanings(column, options)
         if filled is not None and column.name not in filled and not has_meaning:
-            faults = tuple(fault for fault in cell.faults if fault[1] == EMPTY)
-            cell = TypedCell(f"null::{SQL_TYPES[column.kind]}", faults, False)
+            faults = ((f"t_{column.name} is null and not is_taken_back", EMPTY),)
+            cell = TypedCell(f"null::{SQL_TYPES[column.kind]}",
+                             faults if column.is_required else (), False)
         cells[column.name] = cell
     return cells
 
@@ -128,17 +133,11 @@ def _faults(column: Column) -> list[tuple[str, str]]:
     faults = []
     if column.is_required:
         faults.append((f"{typed} is null and {cell} is null and not is_taken_back", EMPTY))
-    if column.kind in UNREADABLE:
-        unread = f"{typed} is null and {cell} is not null"
-        if column.kind == "money":
-            other = f"regexp_full_match({cell}, {literal(_marked_amount())})"
-            faults.append((f"{unread} and {other}", OTHER_CURRENCY))
-            unread += f" and not {other}"
-        if column.kind == "date":
-            is_serial = f"regexp_full_match({cell}, {literal(SERIAL)})"
-            faults.append((f"{unread} and {is_serial}", NO_CALENDAR))
-            unread += f" and not {is_serial}"
-        faults.append((unread, UNREADABLE[column.kind]))
+    if column.kind in MARKED:
+        faults += [(f"m_{column.name}", MARKED[column.kind]),
+                   (f"not m_{column.name}", UNREADABLE[column.kind])]
+    elif column.kind in UNREADABLE:
+        faults.append((f"{typed} is null and {cell} is not null", UNREADABLE[column.kind]))
     if column.kind == "date":
         faults.append((f"{typed} < date '{EARLIEST}'", "lies before 1950"))
         faults.append((f"{typed} > date '{LATEST}'", "lies after 2199"))
@@ -148,6 +147,16 @@ def _faults(column: Column) -> list[tuple[str, str]]:
         size = f"abs({typed})" if column.name in MAY_BE_NEGATIVE else typed
         faults.append((f"{size} > {largest(column)}", TOO_LARGE))
     return faults
+
+
+def _marked(column: Column) -> str | None:
+    """Return SQL that looks once at a cell that could not be read; nearly all are."""
+    pattern = {"date": SERIAL, "money": _marked_amount()}.get(column.kind)
+    if pattern is None:
+        return None
+    cell = f"s_{column.name}"
+    return (f"case when t_{column.name} is null and {cell} is not null "
+            f"then regexp_full_match({cell}, {literal(pattern)}) end")
 
 
 def _marked_amount() -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping, Sequence
 
 from etl.load.columns import Column, Log
@@ -104,29 +105,33 @@ def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[s
                  is_one_of_many: bool) -> str:
     """Return the select that types the rows of one typing group."""
     faults = faults_of(log, cells, "service_point" in options.words)
-    read = ", ".join(
-        f"r.{c.name}, {_trimmed(c, options) if cells[c.name].is_read else 'null::varchar'}"
-        f" as s_{c.name}" for c in log.columns)
-    values = ", ".join(f"{cell.value} as t_{name}" for name, cell in cells.items())
-    result = ", ".join(f"{kept(name, faults)} as {name}" for name in cells if name != "deleted")
-    takes_back = "false" if log.name in REGISTERS else "t_row_id is not null"
+    # A column without a cell is carried only where a condition asks for it: each costs in each step.
+    asked = " ".join(fault.condition for fault in faults)
+    read = "".join(f", r.{c.name}, {_trimmed(c, options)} as s_{c.name}"
+                   for c in log.columns if cells[c.name].is_read)
+    values = "".join(f", {cell.value} as t_{name}" for name, cell in cells.items()
+                     if cell.is_read or re.search(rf"\bt_{name}\b", asked))
+    marks = "".join(f", {cell.marked} as m_{name}" for name, cell in cells.items() if cell.marked)
+    result = ", ".join(f"{kept(name, cell, faults)} as {name}"
+                       for name, cell in cells.items() if name != "deleted")
+    deleted = "coalesce(t_deleted, false)" if cells["deleted"].is_read else "false"
+    is_by_number = log.name not in REGISTERS and cells["row_id"].is_read
+    taken_back = f"{deleted} and t_row_id is not null" if is_by_number else "false"
     point, joined = "null::integer", ""
-    if log.name == "service_points":
-        point = "null::integer"
-    elif "service_point" in cells:
+    if log.name != "service_points" and "service_point" in cells:
         point = "p.point_no"
-        joined = "\n    left join clean.points as p on p.service_point = t.t_service_point"
+        joined = "\n        left join clean.points as p on p.service_point = t.t_service_point"
     chosen = f"\n        where {_of_group(log, number)}" if is_one_of_many else ""
     return (
-        f"(with cells as (select r.load_id, r.entry_no, r.source_row, {ROW_NO} as row_no, {read}\n"
+        f"(with cells as (select r.load_id, r.entry_no, r.source_row, {ROW_NO} as row_no{read}\n"
         f"        from raw.{log.name} as r{chosen}),\n"
-        f"    typed as (select cells.*, {values}\n"
+        f"    typed as (select cells.*{values}\n"
         f"        from cells{_lookups(log, number, options, cells)}),\n"
-        f"    marked as (select t.*, {point} as point_no, "
-        f"coalesce(t_deleted, false) and {takes_back} as is_taken_back from typed as t{joined}),\n"
+        f"    marked as (select t.*, {point} as point_no, {taken_back} as is_taken_back{marks}\n"
+        f"        from typed as t{joined}),\n"
         f"    judged as (select t.*, {is_out(faults)} as is_out from marked as t)\n"
         f"    select t.load_id, t.entry_no, t.source_row, {result},\n"
-        f"    coalesce(t.t_deleted, false) as deleted, t.point_no, t.row_no,\n"
+        f"    {deleted} as deleted, t.point_no, t.row_no,\n"
         f"    {reasons(faults)}\n    from judged as t)"
     )
 

@@ -71,7 +71,9 @@ def test_a_cell_with_a_blank_at_its_edge_is_never_missed(
     path.write_bytes(text.encode())
     with mock.patch.object(scan_module, "BLOCK", block):
         found = scan(path)
-    read = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    # A mark of the encoding at the very start of a file is no part of its first cell.
+    plain = io.StringIO(text.removeprefix("\ufeff"), newline="")
+    read = csv.reader(plain, delimiter=delimiter)
     if any(cell != cell.strip(BLANK_SIGNS) for cells in read for cell in cells):
         # A file of mixed line ends is made alike and looked at again.
         assert found.may_hold_outer_blanks(delimiter) or found.has_mixed_line_ends
