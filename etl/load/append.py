@@ -19,8 +19,8 @@ from etl.load.base import (
     ABSENT,
     BY_PLACE,
     CANNOT_GROW,
-    MOST_SOUGHT,
     MOST_WORDS,
+    NEVER,
     REGISTERS,
     among,
     columns_of,
@@ -57,6 +57,8 @@ JOINED = {
 """Tables of which each row goes with the row of a log of this number."""
 SEARCHES = "statistics_propagation,join_order,common_subplan,projection_placement"
 """Steps of the planner that pay over many rows alone."""
+FEW_BYTES = 200_000
+"""Of files with so few rows that this holds."""
 MOST_TOUCHED = 1 / 3
 """Part of the places from which on a whole build costs no more."""
 
@@ -95,10 +97,30 @@ def build_appended(
     new = _new_files(con, store)
     if new is None:
         return None
-    groups = load_new(con, store, *new, say)
-    if groups is None:
-        return None
-    return Append(con, degraded_is_suspension).build(groups, day)
+    with _made_for_few(con, new[0]):
+        groups = load_new(con, store, *new, say)
+        if groups is None:
+            return None
+        con.begin()  # once, not for each of many statements; after reading, which numbers rows
+        made = Append(con, degraded_is_suspension).build(groups, day)
+        con.commit()
+    return made
+
+
+@contextlib.contextmanager
+def _made_for_few(con: duckdb.DuckDBPyConnection,
+                  items: Sequence[archive.Registered]) -> Iterator[None]:
+    """Run statements over few rows as they are written, by one thread.
+
+    To share out the work, or to look for a better plan, would cost more than it saves.
+    """
+    threads = con.execute("select current_setting('threads')").fetchall()[0][0]
+    if sum(item.size_bytes for item in items) <= FEW_BYTES:
+        con.execute(f"set threads = 1; set disabled_optimizers = '{SEARCHES}'")
+    try:
+        yield
+    finally:
+        con.execute(f"set threads = {threads}; reset disabled_optimizers")
 
 
 def _new_files(
@@ -144,7 +166,7 @@ class Append:
             return None
         self.nowhere = {name for name in set(BY_PLACE) - fed if con.execute(
             f"select exists (from base.clean.{name}_cells)").fetchone() == (False,)}
-        self.absent = {table for name in (*self.nowhere, "usage") for table in ABSENT.get(name, ())}
+        self.absent = {table for name in (*self.nowhere, *NEVER) for table in ABSENT.get(name, ())}
         # Kept files are not typed again, so that they belong to no group of this database.
         con.execute("insert into raw.loads select * replace (null as typing_group) "
                     "from base.raw.loads")
@@ -156,26 +178,9 @@ class Append:
         days = self._days(day, read)
         if days is None or not self._touch(fed):
             return None
-        with self._made_for_few():
-            self._build_touched(fed, *days)
-            self._join(fed)
+        self._build_touched(fed, *days)
+        self._join(fed)
         return days[0]
-
-    @contextlib.contextmanager
-    def _made_for_few(self) -> Iterator[None]:
-        """Run statements over few rows as they are written, by one thread.
-
-        To share out the work, or to look for a better plan, would cost more than it saves.
-        """
-        n_touched, threads = self.con.execute(
-            "select (select count(*) from append.touched), current_setting('threads')"
-        ).fetchone() or (0, 0)
-        if n_touched <= MOST_SOUGHT:
-            self.con.execute(f"set threads = 1; set disabled_optimizers = '{SEARCHES}'")
-        try:
-            yield
-        finally:
-            self.con.execute(f"set threads = {threads}; reset disabled_optimizers")
 
     def _view(self, name: str, select: str | None = None) -> None:
         """Let a table be seen as it is kept, or as selected."""
@@ -246,7 +251,7 @@ class Append:
                 run_text(con, clean_statement(log))
         for name in self.absent:
             self._view(f"lives.{name}")
-        run_layer(con, "lives", self.absent, as_of=as_of,
+        run_layer(con, "lives", {*self.absent, "findings"}, as_of=as_of,
                   degraded_is_suspension=sorted(self.degraded))
 
     def _read_kept(self, fed: set[str]) -> None:
@@ -304,7 +309,7 @@ class Append:
                              f"union all by name from {name}_part")
         run_sql(con, "clean/87_corrected_cells")
         typing.note_cells(con)
-        for name in ("stays", "ran", "in_service", "findings"):
+        for name in ("stays", "ran", "in_service", "place_findings"):
             if name not in self.absent:
                 self._set_aside(f"lives.{name}")
         run_layer(con, "append/joined", self.absent)

@@ -52,8 +52,12 @@ ABSENT = {
     "usage": ("meters", "place_meters", "metered", "ran", "exchanged_meters"),
     "teardowns": ("examined_stays", "concluded"),
     "inspections": ("seen_good",),
+    "swaps": ("swaps_beside_rows",),
 }
-"""Tables of the lives layer that have no row where a log has none; an empty one of each is kept."""
+"""Tables of the lives layer that have no row where a log, or a mapping, has none; an empty one of
+each is kept."""
+NEVER = ("usage", "swaps")
+"""What a site that has it has no base for."""
 CANNOT_GROW = ("service_points", "usage")
 """Logs whose new rows can change every place: its number, or what ran on its machine's meter."""
 SIGNED = """

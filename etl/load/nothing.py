@@ -60,7 +60,7 @@ def _refused_rows(con: duckdb.DuckDBPyConnection) -> list[str]:
         "select table_name from duckdb_tables() where schema_name = 'clean'").fetchall()}
     parts = [f"select load_id, entry_no, source_row, reasons[1].column_name as column_name,"
              f" reasons[1].value as value, reasons[1].reason as reason from clean.{log}_cells"
-             " where reasons is not null" for log in LOGS if f"{log}_cells" in typed]
+             " where reasons is not null" for log in LOGS if f"{log}_filled" in typed]
     parts.append("select load_id, entry_no, source_row, column_name, value, reason"
                  " from raw.unreadable")
     found = con.execute(

@@ -106,17 +106,19 @@ class RawLayer:
     def _note(self, source: Source, feed: Feed, extract: Extract, staged: Staged,
               options: TypingOptions) -> None:
         """Write the account of a file that was loaded."""
-        self.con.execute(
-            "insert into raw.unreadable select $load_id, $entry_no, $file, source_row,"
-            " nullif(column_name, ''), value, reason, remedy"
-            f" from {extract.unreadable} order by source_row",
-            {"load_id": source.load_id, "entry_no": feed.entry_no, "file": source.name},
-        )
-        row = self.con.execute(f"select count(*) from {extract.unreadable}").fetchone()
+        (n_unreadable,), = self.con.execute(
+            f"select count(*) from {extract.unreadable}").fetchall()
+        if n_unreadable:
+            self.con.execute(
+                "insert into raw.unreadable select $load_id, $entry_no, $file, source_row,"
+                " nullif(column_name, ''), value, reason, remedy"
+                f" from {extract.unreadable} order by source_row",
+                {"load_id": source.load_id, "entry_no": feed.entry_no, "file": source.name},
+            )
         self._insert_load(
             source, feed, extract.n_records, extract.n_blank,
             extract.n_skipped + staged.n_totals + staged.n_left_out, staged.n_left_out,
-            row[0] if row else 0, "loaded", None, self._group(options),
+            n_unreadable, "loaded", None, self._group(options),
         )
 
     def _note_corrections(self, source: Source, feed: Feed, items: Iterable[object]) -> None:
@@ -216,11 +218,6 @@ class RawLayer:
         for log in logs:
             self.table(log).finish()
 
-    def fed(self) -> list[str]:
-        """Return the logs that have files."""
-        return [log for log, in self.con.execute(
-            "select distinct log from raw.loads where log is not null order by log").fetchall()]
-
 
 def load_raw(
     con: duckdb.DuckDBPyConnection, store: Path, say: Callable[[str], None] | None = None,
@@ -292,7 +289,7 @@ def load_new(
         if declared.swaps or declared.renamed:
             return None
         layer.add_entries(store, (), entered)
-        layer.finish(layer.fed())
+        layer.finish(sorted(layer.tables))
     return layer.groups
 
 

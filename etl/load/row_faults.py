@@ -88,7 +88,7 @@ def kept(name: str, cell: TypedCell, faults: Sequence[Fault]) -> str:
 def is_out(faults: Sequence[Fault]) -> str:
     """Return SQL that says whether a fault keeps the row out."""
     whole = " or ".join(f"({fault.condition})" for fault in faults if fault.keeps_row_out)
-    # As a case it stops at the first fault of a row; as a value every condition would be worked out.
+    # As a case it stops at a row's first fault; as a value every condition would be worked out.
     return f"case when {whole} then true else false end" if whole else "false"
 
 

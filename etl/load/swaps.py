@@ -21,18 +21,18 @@ OF_SWAPS = f"load_id in (select load_id from raw.loads where source_file = '{MAP
 SWAP = "load_id, (source_row - 2) // 2"
 """Tells swaps apart: each gives two rows to each of the logs, in the order of declaration."""
 TAGGED_MADE = f"""
-select r.load_id, r.source_row, arg_max_null(i.hose_id, (i.installed_on, i.row_no)) as tag
+select t.row_no, arg_max_null(i.hose_id, (i.installed_on, i.row_no)) as tag
 from raw.replacements as r
 join clean.replacements_cells as t using (load_id, entry_no, source_row)
 join clean.installations_cells as i on i.point_no = t.point_no and i.installed_on <= t.removed_on
 where r.{OF_SWAPS} and r.hose_id = r.service_point || ' until ' || r.removed_on
     and i.reasons is null and not i.deleted
     and (i.load_id, (i.source_row - 2) // 2) <> (r.load_id, (r.source_row - 2) // 2)
-group by r.load_id, r.source_row
+group by t.row_no
 """
 """Hoses of swaps that name none, with the tag of the hose that went in last there."""
 UNTRUE = f"""
-select s.load_id, s.source_row, coalesce(min(i.reason), '{OTHER_HOSE}') as reason
+select s.row_no, coalesce(min(i.reason), '{OTHER_HOSE}') as reason
 from clean.unpaired as u
 join clean.replacements_cells as t on t.row_no = u.removal_no
 join (from clean.replacements_cells where reasons is null and {OF_SWAPS}) as s
@@ -41,7 +41,7 @@ join (from clean.replacements_cells where reasons is null and {OF_SWAPS}) as s
 left join clean.impossible as i on i.row_no = u.removal_no
 left join clean.installations_cells as o on o.row_no = u.installation_no
 where i.row_no is not null or (u.cause = 'tag mismatch' and o.installed_on < s.removed_on)
-group by s.load_id, s.source_row
+group by s.row_no
 """
 """Removals of swaps that other rows speak against, be it that a log says the same removal.
 
@@ -137,10 +137,10 @@ def refuse_halves(con: duckdb.DuckDBPyConnection) -> None:
     if con.execute(f"select 1 from raw.loads where {OF_SWAPS} limit 1").fetchone() is None:
         return
     run_text(
-        con, "update clean.replacements_cells as t set reasons ="
+        con, "update clean.replacements_filled as t set reasons ="
         f" [{{'column_name': 'hose_id', 'value': s.tag, 'reason': $reason}}]::{REASONS}"
-        f" from ({TAGGED_MADE}) as s where t.load_id = s.load_id and t.source_row = s.source_row"
-        " and s.tag is not null and t.reasons is null", reason=TAGGED)
+        f" from ({TAGGED_MADE}) as s where t.row_no = s.row_no and s.tag is not null"
+        " and t.reasons is null", reason=TAGGED)
     _refuse_rest(con)
 
 
@@ -162,9 +162,9 @@ def refuse_untrue(con: duckdb.DuckDBPyConnection) -> bool:
     run_text(con, f"create or replace temp table untrue as {UNTRUE}")
     is_any = con.execute("from untrue limit 1").fetchone() is not None
     run_text(
-        con, "update clean.replacements_cells as t set reasons = [{'column_name': 'removed_on',"
+        con, "update clean.replacements_filled as t set reasons = [{'column_name': 'removed_on',"
         f" 'value': t.removed_on::varchar, 'reason': u.reason}}]::{REASONS} from untrue as u"
-        " where t.load_id = u.load_id and t.source_row = u.source_row")
+        " where t.row_no = u.row_no")
     run_text(con, "drop table untrue")
     _refuse_rest(con)
     return is_any
@@ -177,7 +177,8 @@ def _refuse_rest(con: duckdb.DuckDBPyConnection) -> None:
     run_text(con, f"create or replace temp table halves as {halves}")
     for log in LOGS_OF_SWAPS:
         run_text(
-            con, f"update clean.{log}_cells set reasons = [{{'column_name': 'service_point',"
-            f" 'value': service_point, 'reason': $reason}}]::{REASONS}"
-            f" where reasons is null and {OF_SWAPS} and ({SWAP}) in (from halves)", reason=IN_PART)
+            con, f"update clean.{log}_filled set reasons = [{{'column_name': 'service_point',"
+            f" 'value': service_point, 'reason': $reason}}]::{REASONS} where row_no in ("
+            f"select row_no from clean.{log}_cells where reasons is null and {OF_SWAPS}"
+            f" and ({SWAP}) in (from halves))", reason=IN_PART)
     run_text(con, "drop table halves")

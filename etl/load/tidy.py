@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import groupby
 from typing import Any, NamedTuple
 
 import duckdb
@@ -14,6 +15,7 @@ from etl.load.quoting import literal
 ERROR_MARKS = ("#N/A", "#N/A N/A", "#DIV/0!", "#REF!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!")
 TOTAL = re.compile(r"(grand |sub)?totals?|sum( of .*)?", re.IGNORECASE)
 """What the first cell of a row of sums says."""
+DIGIT = re.compile("[0-9]")
 MOST_BELOW = 40
 """Rows from the end that are looked at."""
 NEAR_END = 1000
@@ -69,7 +71,7 @@ def rows_below(
         SQL expressions of the required columns that the file fills: a row of sums leaves one of
         them empty, a note nearly all,
     days : list of str
-        or puts a title where a day should be.
+        or, in these of them, puts a title where a day should be.
 
     Returns
     -------
@@ -83,20 +85,18 @@ def rows_below(
     says nothing, even where no other one is required); from the first note on, any row with few
     cells that lacks a required one is taken for a note, too. A row higher up is left to be refused.
     """
-    cells = ", ".join(f"c{i}" for i in range(len(extract.header)))
-    title = literal(f"^\\s*({TOTAL.pattern}):?\\s*$")
-    lacks = " or ".join([f"{expression} is null" for expression in required]
-                        + [f"regexp_matches({day}, {title}, 'i')" for day in days]
-                        + [f"not {_may_be_day(day)}" for day in days])
-    fills = " or ".join(_may_be_day(name) if name in days else f"{name} is not null"
-                        for name in required)
-    last = _last_rows(con, extract, (
-        f"coalesce({lacks or 'false'}, false) as lacks,"
-        f" coalesce({fills or 'true'}, false) as fills, {cells}"))
+    cells = [f"c{i}" for i in range(len(extract.header))]
+    last = _last_rows(con, extract, ", ".join([*required, *cells]))
+    is_day = [name in days for name in required]
     below: list[Below] = []
     most_cells = max(1, len(extract.header) // 3)
-    for place, (record, is_lacking, fills_one, *cells_of_row) in enumerate(last, start=1):
-        texts = [text for text in cells_of_row if text]
+    for place, (record, *row) in enumerate(last, start=1):
+        asked = list(zip(row[:len(required)], is_day, strict=True))
+        is_lacking = any(_is_lacking(text, is_for_day) for text, is_for_day in asked)
+        fills_one = not asked or any(
+            text is not None and (not is_for_day or _may_be_day(text))
+            for text, is_for_day in asked)
+        texts = [text for text in row[len(required):] if text]
         is_total = TOTAL.fullmatch(texts[0].strip().rstrip(":")) is not None if texts else False
         is_apart = place < len(last) and record - last[place][0] > 1
         is_lone = is_apart and len(texts) == 1 and len(extract.header) > 2
@@ -130,9 +130,18 @@ def _last_rows(con: duckdb.DuckDBPyConnection, extract: Extract,
     return rows
 
 
-def _may_be_day(cell: str) -> str:
-    """Return SQL that says whether a cell can be a day at all: digits, and at most two words."""
-    return f"(regexp_matches({cell}, '[0-9]') and len(regexp_extract_all({cell}, '\\pL+')) <= 2)"
+def _is_lacking(text: str | None, is_for_day: bool) -> bool:
+    """Tell whether a cell of a required column is empty, or a title where a day should be."""
+    if text is None:
+        return True
+    is_title = TOTAL.fullmatch(text.strip().rstrip(":")) is not None
+    return is_for_day and (is_title or not _may_be_day(text))
+
+
+def _may_be_day(text: str) -> bool:
+    """Tell whether a cell can be a day at all: digits, and at most two words."""
+    n_words = sum(is_word for is_word, _ in groupby(text, str.isalpha))
+    return DIGIT.search(text) is not None and n_words <= 2
 
 
 def _empty_marks(con: duckdb.DuckDBPyConnection, extract: Extract) -> None:

@@ -68,20 +68,61 @@ def typed_statement(log: Log, groups: Mapping[int, TypingOptions],
     Returns
     -------
     str
-        Makes ``clean.<log>_cells``: the columns of the catalogue, ``reasons`` (NULL for a good
-        row, else a list of column, value and reason), and keys for the steps that follow.
+        Makes ``clean.<log>_filled``: the columns of the catalogue that hold something, ``reasons``
+        (NULL for a good row, else a list of column, value and reason), and keys for the steps that
+        follow.
     """
-    parts = [_typed_group(log, number, options, cells_of(log, options, filled), len(groups) > 1)
-             for number, options in sorted(groups.items())] or [_no_rows(log)]
-    names = ", ".join(column.name for column in _columns(log))
-    days = ", ".join(EVENT_DAYS.get(log.name, ()))
-    latest = f"greatest({days})" if days else "null::date"
+    typed = {number: cells_of(log, options, filled) for number, options in sorted(groups.items())}
+    stored = stored_columns(log, groups, filled)
+    parts = [_typed_group(log, number, groups[number], cells, stored, len(groups) > 1)
+             for number, cells in typed.items()] or [_no_rows()]
+    nothing = _nothing(log, stored)
+    key = "from (select *" + "".join(f", {cell} as {name}" for name, cell in nothing.items()
+                                     if name in (*log.key, "row_id"))
     return (
-        f"create or replace table clean.{log.name}_cells as\n"
-        f"select load_id, entry_no, source_row, {names}, deleted, point_no, row_no,\n"
-        f"    {latest} as latest_on, {_key_hash(log)} as key_hash, reasons, cell_reasons\nfrom (\n"
-        + "\nunion all\n".join(parts) + "\n)"
+        f"create or replace table clean.{log.name}_filled as\n"
+        f"select {''.join(f'{name}, ' for name in stored)}point_no, row_no, "
+        f"{_key_hash(log)} as key_hash, reasons, cell_reasons\n{key} from (\n"
+        + "\nunion all\n".join(parts) + "\n))"
     )
+
+
+def stored_columns(log: Log, groups: Mapping[int, TypingOptions],
+                   filled: Collection[str] | None) -> list[str]:
+    """Return the columns of a log that hold something; see `typed_statement`."""
+    read = {name for options in groups.values()
+            for name, cell in cells_of(log, options, filled).items() if cell.is_read}
+    return [column.name for column in log.columns if column.name in read]
+
+
+def _nothing(log: Log, stored: Collection[str]) -> dict[str, str]:
+    """Return what columns are that hold nothing."""
+    return {column.name: "false" if column.name == "deleted"
+            else f"null::{SQL_TYPES[column.kind]}"
+            for column in log.columns if column.name not in stored}
+
+
+def cells_statement(log: Log, stored: Collection[str]) -> str:
+    """Return the statement that makes ``clean.<log>_cells``: typed rows with all their columns.
+
+    A view: what can be told of the number of a row, or of no row at all, is not written down.
+
+    Parameters
+    ----------
+    log : Log
+    stored : collection of str
+        As of `stored_columns`.
+    """
+    nothing = _nothing(log, stored)
+    names = "".join(f"{nothing.get(name, name)} as {name}, " if name in nothing else f"{name}, "
+                    for name in (*(column.name for column in _columns(log)), "deleted"))
+    days = [nothing.get(day, day) for day in EVENT_DAYS.get(log.name, ())]
+    latest = f"greatest({', '.join(days)})" if days else "null::date"
+    return (f"create or replace view clean.{log.name}_cells as\n"
+            f"select (row_no >> 42)::integer as load_id, ((row_no >> 32) & 1023)::integer "
+            f"as entry_no, row_no & 4294967295 as source_row, {names}point_no, row_no,\n"
+            f"    {latest} as latest_on, key_hash, reasons, cell_reasons\n"
+            f"from clean.{log.name}_filled")
 
 
 def hashed_statement(log: Log) -> str:
@@ -93,28 +134,27 @@ def hashed_statement(log: Log) -> str:
             f"select *, {_cells_hash(log)} as cells_hash from clean.{log.name}_cells")
 
 
-def _no_rows(log: Log) -> str:
-    """Return a select of no row with the columns that a typing group has."""
-    columns = ", ".join(f"null::{SQL_TYPES[c.kind]} as {c.name}" for c in log.columns)
-    return (f"(select null::integer as load_id, null::integer as entry_no, null::bigint as "
-            f"source_row, {columns}, null::integer as point_no, null::bigint as row_no,\n"
-            f"    null::{REASONS} as reasons, null::{REASONS} as cell_reasons limit 0)")
+def _no_rows() -> str:
+    """Return a select of no row with what a typing group gives beside the columns of its log."""
+    return (f"(select null::integer as point_no, null::bigint as row_no, "
+            f"null::{REASONS} as reasons, null::{REASONS} as cell_reasons limit 0)")
 
 
 def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[str, TypedCell],
-                 is_one_of_many: bool) -> str:
+                 stored: Sequence[str], is_one_of_many: bool) -> str:
     """Return the select that types the rows of one typing group."""
     faults = faults_of(log, cells, "service_point" in options.words)
-    # A column without a cell is carried only where a condition asks for it: each costs in each step.
+    # A column without a cell is carried only where a condition asks for it: each has its cost.
     asked = " ".join(fault.condition for fault in faults)
     read = "".join(f", r.{c.name}, {_trimmed(c, options)} as s_{c.name}"
                    for c in log.columns if cells[c.name].is_read)
     values = "".join(f", {cell.value} as t_{name}" for name, cell in cells.items()
                      if cell.is_read or re.search(rf"\bt_{name}\b", asked))
     marks = "".join(f", {cell.marked} as m_{name}" for name, cell in cells.items() if cell.marked)
-    result = ", ".join(f"{kept(name, cell, faults)} as {name}"
-                       for name, cell in cells.items() if name != "deleted")
     deleted = "coalesce(t_deleted, false)" if cells["deleted"].is_read else "false"
+    result = "".join(
+        f"{deleted if name == 'deleted' else kept(name, cells[name], faults)} as {name}, "
+        for name in stored)
     is_by_number = log.name not in REGISTERS and cells["row_id"].is_read
     taken_back = f"{deleted} and t_row_id is not null" if is_by_number else "false"
     point, joined = "null::integer", ""
@@ -130,8 +170,7 @@ def _typed_group(log: Log, number: int, options: TypingOptions, cells: Mapping[s
         f"    marked as (select t.*, {point} as point_no, {taken_back} as is_taken_back{marks}\n"
         f"        from typed as t{joined}),\n"
         f"    judged as (select t.*, {is_out(faults)} as is_out from marked as t)\n"
-        f"    select t.load_id, t.entry_no, t.source_row, {result},\n"
-        f"    {deleted} as deleted, t.point_no, t.row_no,\n"
+        f"    select {result}t.point_no, t.row_no,\n"
         f"    {reasons(faults)}\n    from judged as t)"
     )
 
@@ -233,14 +272,17 @@ def repeated_statement(logs: Sequence[Log]) -> str:
     str
         Makes ``clean.repeated``; takes ``$as_of`` and ``$looks_to`` where a log has event days.
     """
+    # Every row has its load; by an outer join the planner leaves those for last, when few are left.
     parts = [
         f"select '{log.name}' as log, t.key_hash, {_key_hash(log, ', 1')} as key_check, t.row_no, "
         f"t.load_id, t.entry_no, t.source_row, {KNOWN_ON} as known_on, "
         f"t.deleted, {_cells_hash(log)} as cells_hash\n"
         f"from (select * from clean.{log.name}_cells where {_is_good(log)} and key_hash in (\n"
         f"    select key_hash from clean.{log.name}_cells where {_is_good(log)}\n"
-        f"    group by key_hash having count(*) > 1 or bool_or(deleted))) as t\n"
-        f"join raw.loads as l on l.load_id = t.load_id and l.entry_no = t.entry_no"
+        f"    group by key_hash having count(*) > 1 union all\n"
+        f"    select key_hash from clean.{log.name}_cells\n"
+        f"    where deleted and {_is_good(log)})) as t\n"
+        f"left join raw.loads as l on l.load_id = t.load_id and l.entry_no = t.entry_no"
         for log in logs
     ]
     return "create or replace table clean.repeated as\n" + "\nunion all\n".join(parts)

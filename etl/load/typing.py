@@ -18,18 +18,21 @@ from etl.load.entered import FIRST_LOAD
 from etl.load.mapping import TypingOptions
 from etl.load.no_day import READ_AS_NONE
 from etl.load.nothing import no_day
+from etl.load.row_faults import UNKNOWN_POINT
 from etl.load.seeds import load_seeds
 from etl.load.swaps import refuse_halves, refuse_untrue
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
     EVENT_DAYS,
     cell_faults_statement,
+    cells_statement,
     clean_statement,
     faults_statement,
     hashed_statement,
     latest_statement,
     no_days_statement,
     repeated_statement,
+    stored_columns,
     typed_statement,
 )
 from etl.load.vocabulary import disputed_rows, key_rows, near_rows, remedy_rows, word_rows
@@ -57,6 +60,16 @@ OWN_NAMES = """
 delete from clean.words where column_name = 'service_point' and list_contains($pooled, typing_group)
     and word in (select service_point from clean.points)
 """
+UNLESS = {
+    "unknown_places": (
+        f"clean.row_faults where reason = '{UNKNOWN_POINT}'",
+        "select log, 0 as typing_group, value, reason as remedy from clean.row_faults"),
+    "refused_cells": (
+        "clean.cell_faults",
+        "select log, load_id, entry_no, value as source_file, source_row, column_name, value,"
+        " reason, reason as remedy from clean.cell_faults"),
+}
+"""Tables that have no row unless another has; then the columns alone are made, which is cheaper."""
 NOTE_CELLS = (
     "delete from raw.corrections where what in (select what from clean.corrected_cells)",
     "insert into raw.corrections select * from clean.corrected_cells",
@@ -134,8 +147,17 @@ def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date
     run_text(con, cell_faults_statement(read))
     unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
     make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
-    run_layer(con, "clean", left_out, **days)
+    empty = [name for name, asked in UNLESS.items() if _is_empty(con, name, *asked)]
+    run_layer(con, "clean", (*left_out, *empty), **days)
     run_text(con, "drop table clean.steps")  # read by that layer alone, and as long as the logs
+
+
+def _is_empty(con: duckdb.DuckDBPyConnection, name: str, rows: str, columns: str) -> bool:
+    """Make a table of `UNLESS` where it has no row; False where its own statement has to."""
+    if con.execute(f"select exists (from {rows})").fetchone() == (True,):
+        return False
+    run_text(con, f"create or replace table clean.{name} as {columns} limit 0")
+    return True
 
 
 def note_cells(con: duckdb.DuckDBPyConnection) -> None:
@@ -178,8 +200,7 @@ def type_alone(
     make_words(con, groups)
     make_table(con, "remedies", ("log", "column_name", "reason", "remedy"), remedy_rows())
     _type_register(con, groups)
-    run_text(con, typed_statement(log, groups[log.name]))
-    run_text(con, hashed_statement(log))
+    type_log(con, log, groups[log.name])
     run_text(con, faults_statement([log]), as_of=latest, looks_to=latest)
     run_text(con, cell_faults_statement([log]))
     return con.execute(FAULTS_ALONE).fetchall()
@@ -217,6 +238,7 @@ def type_log(
         if noted is not None:
             run_text(con, noted)
     run_text(con, typed_statement(log, groups, filled))
+    run_text(con, cells_statement(log, stored_columns(log, groups, filled)))
     run_text(con, hashed_statement(log))
 
 

@@ -1,8 +1,9 @@
 -- clean.steps: one row per event beside its neighbours at the same service point, a removal before
 -- an installation of the same day; how many installations there are up to it, at all places; and
--- whether anything about it needs a closer look. The rows are
--- sorted once and stay so: a window without an order of its own then takes them as they come, for
--- half the cost of one that sorts within places. Reads clean.events.
+-- whether anything about it needs a closer look. A removal that simply follows an installation
+-- stands in the row of that one only. The rows are sorted once and stay so: a window without an
+-- order of its own then takes them as they come, for half the cost of one that sorts within places.
+-- Reads clean.events.
 create or replace table clean.steps as
 with in_order as (
     select point_no, kind, happened_on, tag, seen_on, row_no
@@ -33,14 +34,20 @@ neighbours as (
         case when point_after = point_no then t_after end as tag_after,
         case when point_after = point_no then r_after end as row_no_after
     from beside
+),
+
+judged as (
+    select
+        point_no, kind, happened_on, row_no, kind_after, day_after, row_no_after, n_installed,
+        kind = 1 and kind_before is distinct from 0 as is_alone,
+        case when kind = 0 and kind_after = 1 then coalesce(tag, tag_after)
+            when kind = 0 or kind_before is distinct from 0 then tag end as step_tag,
+        coalesce((day_before = happened_on
+                and (kind_before = kind or kind_two_before is distinct from 0))
+            or (kind = 0 and kind_after = 1 and tag <> tag_after)
+            or (kind = 1 and kind_before = 0 and seen_on < day_before), false) as is_odd
+    from neighbours
 )
 
-select
-    point_no, kind, happened_on, row_no, kind_after, day_after, row_no_after, n_installed,
-    kind = 1 and kind_before is distinct from 0 as is_alone,
-    case when kind = 0 and kind_after = 1 then coalesce(tag, tag_after)
-        when kind = 0 or kind_before is distinct from 0 then tag end as step_tag,
-    (day_before = happened_on and (kind_before = kind or kind_two_before is distinct from 0))
-    or (kind = 0 and kind_after = 1 and tag <> tag_after)
-    or (kind = 1 and kind_before = 0 and seen_on < day_before) as is_odd
-from neighbours
+from judged
+where kind = 0 or is_alone or is_odd

@@ -1,6 +1,6 @@
 -- lives.odd_stays: one row per stay that stands but looks wrong beside others: a hose in two
 -- places at once, one whose earlier age is lost, one put into a retired place.
--- Reads lives.stays, lives.carried, lives.orphans, clean.installations_typed, clean.service_points.
+-- Reads lives.stays, lives.carried, lives.orphans, clean.installations_typed, clean.points.
 create or replace view lives.odd_stays as
 with tagged as (
     select *, lag(service_point) over in_order as place_before,
@@ -39,5 +39,5 @@ select
     'installed after retirement', s.service_point, s.hose_id, s.installation_load_id,
     s.installation_row, s.installed_on, 'The place was retired on ' || p.retired_on || '.'
 from lives.stays as s
-join clean.service_points as p using (service_point)
+join clean.points as p using (point_no)
 where p.retired_on < s.installed_on

@@ -14,7 +14,7 @@ LOGS = {
                     "2020-09-01,P1,B,found_failed",
 }
 BREAKS = [
-    pytest.param("clean_balance", "delete from clean.installations_cells where hose_id = 'A'", 1,
+    pytest.param("clean_balance", "delete from clean.installations_filled where hose_id = 'A'", 1,
                  id="row lost"),
     pytest.param("clean_balance", "insert into clean.fates select log, -1, load_id, entry_no, "
                  "source_row, 'repeat' from clean.refused", 1, id="row counted twice"),

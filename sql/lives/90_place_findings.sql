@@ -1,9 +1,9 @@
--- lives.findings: one row per oddity met on the way, with the row it starts from.
+-- lives.place_findings: one row per oddity met at a place on the way, with the row it starts from.
 -- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.odd_stays,
--- lives.unlisted_parts, lives.exchanged_meters, lives.returned_rows, lives.swaps_beside_rows,
+-- lives.exchanged_meters, lives.swaps_beside_rows,
 -- clean.pairs, clean.points, clean.impossible, clean.installations_typed,
 -- lives.equal_rows.
-create or replace table lives.findings as
+create or replace table lives.place_findings as
 with gaps as (
     select
         s.stay_id, min(n.found_at order by n.row_no) as cause
@@ -68,7 +68,6 @@ overlapping as (
 select finding, service_point, hose_id, load_id, source_row, happened_on, detail
 from (
     select * from implied union all select * from orphaned union all select * from overlapping
-    union all select * from lives.odd_stays union all select * from lives.unlisted_parts
-    union all select * from lives.exchanged_meters union all select * from lives.returned_rows
+    union all select * from lives.odd_stays union all select * from lives.exchanged_meters
     union all select * from lives.swaps_beside_rows)
 order by finding, service_point, happened_on, hose_id, load_id, source_row, detail
