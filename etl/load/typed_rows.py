@@ -336,6 +336,13 @@ def cell_faults_statement(logs: Sequence[Log]) -> str:
     return "create or replace table clean.cell_faults as\n" + "\nunion all\n".join(parts)
 
 
+def latest_of_all_statement(logs: Sequence[Log]) -> str:
+    """Return the query for the latest day in the logs; see `latest_statement`."""
+    parts = [f"select max(latest_on) as latest_on from clean.{log.name}_cells where reasons is null"
+             for log in logs]
+    return f"select max(latest_on)\nfrom ({' union all '.join(parts)})"
+
+
 def latest_statement(logs: Sequence[Log]) -> str:
     """Return the query for the latest believable day in the logs, and the latest of all.
 
@@ -353,7 +360,7 @@ def latest_statement(logs: Sequence[Log]) -> str:
     parts = [
         f"select t.latest_on, t.latest_on <= greatest(l.exported_on, l.loaded_on)"
         f"{f' and t.row_no < {FIRST_ENTERED}' if log.name in LOOKS else ''} as is_believable "
-        f"from clean.{log.name}_typed as t join raw.loads as l "
+        f"from clean.{log.name}_cells as t join raw.loads as l "
         f"on l.load_id = t.load_id and l.entry_no = t.entry_no where t.reasons is null"
         for log in logs
     ]
@@ -371,11 +378,12 @@ def clean_statement(log: Log) -> str:
     Returns
     -------
     str
-        Makes ``clean.<log>``. For logs of events, which grow without end, it is a view on the
-        typed rows, so that these are not copied once more.
+        Makes ``clean.<log>``. For logs of events, which grow without end, and for the places, it is
+        a view on the typed rows, so that these are not copied once more.
     """
     names = ", ".join(column.name for column in _columns(log))
     is_event = log.name in EVENT_DAYS
+    is_long = is_event or log.name == "service_points"
     last = _last_day(log, "(select as_of from clean.data_date)",
                      "(select looks_to from clean.data_date)")
     late = f"\n    and latest_on <= {last}" if is_event else ""
@@ -384,7 +392,7 @@ def clean_statement(log: Log) -> str:
         if log.name == "replacements" else ""
     )
     return (
-        f"create or replace {'view' if is_event else 'table'} clean.{log.name} as\n"
+        f"create or replace {'view' if is_long else 'table'} clean.{log.name} as\n"
         f"select load_id, entry_no, source_row, {names}, row_no\n"
         f"from clean.{log.name}_typed\n"
         f"where reasons is null{late}\n"

@@ -29,6 +29,7 @@ from etl.load.typed_rows import (
     clean_statement,
     faults_statement,
     hashed_statement,
+    latest_of_all_statement,
     latest_statement,
     no_days_statement,
     repeated_statement,
@@ -270,8 +271,17 @@ def believable_days(
 ) -> tuple[date | None, date | None]:
     """Return the latest believable day in typed logs and the latest of all, if any."""
     dated = [log for log in logs if log.name in EVENT_DAYS]
-    found = con.execute(latest_statement(dated)).fetchone() if dated else None
-    return found or (None, None)
+    if not dated:
+        return None, None
+    # Nearly always all days lie before all files, so that no row has to be looked at beside its own.
+    bound = con.execute("select min(greatest(exported_on, loaded_on)), max(load_id) from raw.loads"
+                        ).fetchone()
+    latest = con.execute(latest_of_all_statement(dated)).fetchall()[0][0]
+    if latest is None:
+        return None, None
+    if bound and bound[0] and latest <= bound[0] and bound[1] < FIRST_LOAD:
+        return latest, latest
+    return con.execute(latest_statement(dated)).fetchall()[0]
 
 
 def latest_of(con: duckdb.DuckDBPyConnection, believable: date | None,

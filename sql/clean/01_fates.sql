@@ -1,6 +1,6 @@
 -- clean.fates: one row per good row that is not the current one of its key, with why: it repeats
 -- another, was corrected or deleted later, deletes nothing, or disagrees with its like in one file.
--- Reads clean.repeated.
+-- The number of a row orders as its load, entry and row do. Reads clean.repeated.
 create or replace table clean.fates as
 -- Where every month exports its whole log, nearly all keys come again and say the same each time:
 -- the row known first stays.
@@ -12,7 +12,9 @@ with alike as (
 ),
 
 others as (
-    select * from clean.repeated anti join alike using (log, key_hash, key_check)
+    select log, key_hash, key_check, load_id, row_no, known_on, deleted, cells_hash
+    from clean.repeated
+    anti join alike using (log, key_hash, key_check)
 ),
 
 in_one_file as (
@@ -31,7 +33,7 @@ within_file as (
     select
         r.*, f.is_conflict, row_number() over (
             partition by r.log, r.key_hash, r.key_check, r.load_id, r.cells_hash
-            order by r.entry_no, r.source_row) as nth
+            order by r.row_no) as nth
     from others as r
     join in_one_file as f using (log, key_hash, key_check, load_id)
 ),
@@ -41,7 +43,7 @@ across_files as (
         *, not is_conflict and nth = 1 as is_first,
         cells_hash is not distinct from lag(cells_hash) over (
             partition by log, key_hash, key_check, not is_conflict and nth = 1
-            order by known_on, load_id, entry_no, source_row) as is_same
+            order by known_on, row_no) as is_same
     from within_file
 ),
 
@@ -54,12 +56,12 @@ versions as (
     from across_files
     window newest_first as (
         partition by log, key_hash, key_check, is_first and not is_same
-        order by known_on desc, load_id desc, entry_no, source_row),
+        order by known_on desc, load_id desc, row_no),
     all_versions as (partition by log, key_hash, key_check, is_first and not is_same)
 ),
 
 judged as (
-    select log, row_no, load_id, entry_no, source_row, case
+    select log, row_no, case
         when is_conflict then 'conflict'
         when not is_version then 'repeat'
         when was_never_there then 'deletes nothing'
@@ -68,13 +70,15 @@ judged as (
         end as fate
     from versions
     union all
-    select r.log, r.row_no, r.load_id, r.entry_no, r.source_row, 'repeat'
+    select r.log, r.row_no, 'repeat'
     from clean.repeated as r
     join alike as a using (log, key_hash, key_check)
     where r.row_no <> a.first_no
 )
 
-select log, row_no, load_id, entry_no, source_row, fate
+select
+    log, row_no, (row_no >> 42)::integer as load_id, ((row_no >> 32) & 1023)::integer as entry_no,
+    row_no & 4294967295 as source_row, fate
 from judged
 where fate is not null
 order by log, row_no

@@ -33,10 +33,13 @@ refused_places as (
     group by trim(t.service_point)
 ),
 
-alike as (
-    select min(service_point) as place, plain
+points as materialized (  -- as one would misspell them: without signs and in capitals
+    select service_point, regexp_replace(upper(service_point), '[^\p{L}\p{N}]', '', 'g') as plain
     from clean.points
-    semi join sought using (plain)
+),
+
+alike as (
+    select min(service_point) as place, plain from points semi join sought using (plain)
     group by plain having count(*) = 1
 ),
 
@@ -45,11 +48,9 @@ led as (  -- each is looked for among all places, of which there may be a millio
 ),
 
 beside as (
-    select
-        l.led_to, p.service_point, damerau_levenshtein(l.plain, p.plain) as n_slips,
+    select l.led_to, p.service_point, damerau_levenshtein(l.plain, p.plain) as n_slips,
         least(3, ceil(len(l.plain) / 2)) as most_slips
-    from led as l
-    join clean.points as p on abs(len(p.plain) - len(l.plain)) <= 3
+    from led as l join points as p on abs(len(p.plain) - len(l.plain)) <= 3
 ),
 
 nearest as (

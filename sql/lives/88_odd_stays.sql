@@ -39,5 +39,5 @@ select
     'installed after retirement', s.service_point, s.hose_id, s.installation_load_id,
     s.installation_row, s.installed_on, 'The place was retired on ' || p.retired_on || '.'
 from lives.stays as s
-join clean.points as p using (point_no)
+join (from clean.points where retired_on is not null) as p using (point_no)
 where p.retired_on < s.installed_on

@@ -3,8 +3,6 @@
 create or replace table clean.points as
 select
     row_number() over (order by service_point)::integer as point_no, service_point, application_class,
-    records_from, retired_on, run_hours_per_year / 365.25 as hours_per_day,
-    -- As one would misspell it: without signs and in capitals.
-    regexp_replace(upper(service_point), '[^\p{L}\p{N}]', '', 'g') as plain
+    records_from, retired_on, run_hours_per_year / 365.25 as hours_per_day
 from clean.service_points
 order by service_point
