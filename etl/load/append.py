@@ -28,11 +28,13 @@ from etl.load.base import (
     sign_of,
 )
 from etl.load.columns import LOGS, Log
+from etl.load.data_day import OTHERS, believable_days, last_look, latest_of
 from etl.load.entered import FIRST_LOAD, batches, read_journal
 from etl.load.mapping import TypingOptions
 from etl.load.packed import unpack_statement
 from etl.load.raw import load_new
-from etl.load.typed_rows import ROW_NO, clean_statement, hashed_statement
+from etl.load.row_choice import clean_statement
+from etl.load.typed_rows import ROW_NO, hashed_statement
 from etl.load.warehouse import run_layer, run_sql, run_text
 from etl.paths import resource
 
@@ -172,7 +174,7 @@ class Append:
                     "from base.raw.loads")
         self._look_through()
         typing.make_words(con, by_log)
-        read = [log for log in typing.OTHERS if log.name in fed]
+        read = [log for log in OTHERS if log.name in fed]
         for log in read:
             typing.type_log(con, log, by_log[log.name])
         days = self._days(day, read)
@@ -201,10 +203,10 @@ class Append:
             " from base.note").fetchone()
         assert found is not None
         *before, as_of, looks_to, first_later_on, n_words = found
-        pairs = zip(before, typing.believable_days(self.con, read), strict=True)
+        pairs = zip(before, believable_days(self.con, read), strict=True)
         believable, latest = (max(filter(None, pair), default=None) for pair in pairs)
-        day = day or typing.latest_of(self.con, believable, latest)
-        looks = typing.last_look(self.con, day, (believable, latest))
+        day = day or latest_of(self.con, believable, latest)
+        looks = last_look(self.con, day, (believable, latest))
         if day < as_of or looks < looks_to or n_words >= MOST_WORDS:
             return None
         if first_later_on is not None and first_later_on <= max(day, looks):
@@ -239,20 +241,25 @@ class Append:
         """Run the layers over all rows of the touched places, and of small logs with new rows."""
         con = self.con
         self._read_kept(fed)
-        read = [log for log in typing.OTHERS
+        read = [log for log in OTHERS
                 if log.name in fed or log.name in BY_PLACE and log.name not in self.nowhere]
         rows = " union all ".join(f"select row_no from clean.{log.name}_cells" for log in read)
         con.execute(f"create table append.rows as {rows}")
         typing.choose_rows(con, read, as_of, looks_to, ("corrected_cells",))
-        for log in typing.OTHERS:
+        for log in OTHERS:
             if log.name in REGISTERS and log.name not in fed:
                 self._view(f"clean.{log.name}")
             else:
                 run_text(con, clean_statement(log))
         for name in self.absent:
             self._view(f"lives.{name}")
+        # Touched places are enough to make lives of; all of them would be read for each statement.
+        con.execute("create table append.points as from base.clean.points "
+                    "where point_no in (from append.touched)")
+        self._view("clean.points", "from append.points")
         run_layer(con, "lives", {*self.absent, "findings"}, as_of=as_of,
                   degraded_is_suspension=sorted(self.degraded))
+        self._view("clean.points")
 
     def _read_kept(self, fed: set[str]) -> None:
         """Put the typed rows of touched places, and of small logs with new rows, together."""

@@ -17,13 +17,13 @@ import duckdb
 
 from etl.load import archive
 from etl.load.columns import LOGS
+from etl.load.data_day import believable_days
 from etl.load.kept import sync
 from etl.load.packed import pack_statement
 from etl.load.quoting import literal
 from etl.load.raw import declares_places
+from etl.load.row_choice import TOO_LATE
 from etl.load.typed_cells import NO_WORD
-from etl.load.typed_rows import TOO_LATE
-from etl.load.typing import believable_days
 from etl.load.warehouse import run_layer
 from etl.paths import resource
 

@@ -145,7 +145,7 @@ def _never_closed(file: str, number: int) -> InputError:
 
 def _fault(cells: list[str] | None, text: str, header: Header) -> tuple[str, str, str, str] | None:
     """Return column, value, reason and remedy of a record that is no row; None where it is one."""
-    shown = text.rstrip("\r\n")[:SHOWN].replace("\0", "\\0")
+    shown = _shown(text.rstrip("\r\n"))
     if cells is None:
         size = max(len(cell) for cell in text.split(header.delimiter))
         return "", shown, f"a cell of {size:,} characters", "Shorten the cell."
@@ -157,10 +157,15 @@ def _fault(cells: list[str] | None, text: str, header: Header) -> tuple[str, str
         )
     for name, cell in zip(header.names, cells, strict=False):
         if "\0" in cell:
-            return name, shown, "a zero byte inside the cell", "Retype the cell."
+            return name, _shown(cell), "a zero byte inside the cell", "Retype the cell."
     if '"' in text and not _is_closed(text.rstrip("\r\n"), header.delimiter):
         return "", shown, "text after a closing quote", "Double the quotes inside the cell."
     return None
+
+
+def _shown(text: str) -> str:
+    """Return the beginning of a text as it can be printed."""
+    return text[:SHOWN].replace("\0", "\\0")
 
 
 def _cell_pattern(delimiter: str) -> str:

@@ -14,34 +14,29 @@ import duckdb
 
 from etl.errors import CheckError
 from etl.load.columns import LOGS, Log
-from etl.load.entered import FIRST_LOAD
+from etl.load.data_day import OTHERS, REGISTER, believable_days, last_look, latest_of
 from etl.load.mapping import TypingOptions
 from etl.load.no_day import READ_AS_NONE
-from etl.load.nothing import no_day
+from etl.load.row_choice import (
+    cell_faults_statement,
+    clean_statement,
+    faults_statement,
+    repeated_statement,
+)
 from etl.load.row_faults import UNKNOWN_POINT
 from etl.load.seeds import load_seeds
 from etl.load.swaps import refuse_halves, refuse_untrue
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
-    EVENT_DAYS,
-    cell_faults_statement,
     cells_statement,
-    clean_statement,
-    faults_statement,
     hashed_statement,
-    latest_of_all_statement,
-    latest_statement,
     no_days_statement,
-    repeated_statement,
     stored_columns,
     typed_statement,
 )
 from etl.load.vocabulary import disputed_rows, key_rows, near_rows, remedy_rows, word_rows
 from etl.load.warehouse import run_layer, run_sql, run_text
 
-REGISTER = LOGS["service_points"]
-"""Read first: the other logs name its places."""
-OTHERS = tuple(log for log in LOGS.values() if log is not REGISTER)
 UNKNOWN_WORDS = """
 select log, column_name, value
 from (select * from clean.row_faults union all select * from clean.cell_faults)
@@ -90,7 +85,8 @@ def build_clean(
     typing_groups : mapping of int to TypingOptions
         How the files of each typing group are to be read.
     as_of : date or None
-        The data date; rows dated later are refused. None takes `default_as_of`.
+        The data date; rows dated later are refused. None takes
+        `etl.load.data_day.default_as_of`.
 
     Returns
     -------
@@ -241,70 +237,6 @@ def type_log(
     run_text(con, typed_statement(log, groups, filled))
     run_text(con, cells_statement(log, stored_columns(log, groups, filled)))
     run_text(con, hashed_statement(log))
-
-
-def default_as_of(con: duckdb.DuckDBPyConnection) -> date:
-    """Return the data date to use when none is given: the latest day in the logs.
-
-    Parameters
-    ----------
-    con : duckdb.DuckDBPyConnection
-        The work database with the typed logs.
-
-    Returns
-    -------
-    date
-        The latest day of an installation, removal, inspection, teardown, reading or count. A day
-        after its file was exported and loaded is a slip of the pen and does not count, nor does
-        one of a look entered in the pages, unless there is no other.
-
-    Raises
-    ------
-    InputError
-        No log holds a day.
-    """
-    return latest_of(con, *believable_days(con))
-
-
-def believable_days(
-    con: duckdb.DuckDBPyConnection, logs: Sequence[Log] = OTHERS,
-) -> tuple[date | None, date | None]:
-    """Return the latest believable day in typed logs and the latest of all, if any."""
-    dated = [log for log in logs if log.name in EVENT_DAYS]
-    if not dated:
-        return None, None
-    # Nearly always all days lie before all files, so that no row has to be looked at beside its own.
-    bound = con.execute("select min(greatest(exported_on, loaded_on)), max(load_id) from raw.loads"
-                        ).fetchone()
-    latest = con.execute(latest_of_all_statement(dated)).fetchall()[0][0]
-    if latest is None:
-        return None, None
-    if bound and bound[0] and latest <= bound[0] and bound[1] < FIRST_LOAD:
-        return latest, latest
-    return con.execute(latest_statement(dated)).fetchall()[0]
-
-
-def latest_of(con: duckdb.DuckDBPyConnection, believable: date | None,
-              latest: date | None) -> date:
-    """Return the data date to use when none is given; see `default_as_of`."""
-    found = believable or latest
-    if found is None:
-        raise no_day(con)
-    return found
-
-
-def last_look(con: duckdb.DuckDBPyConnection, as_of: date,
-              days: tuple[date | None, date | None]) -> date:
-    """Return the last day that looks entered in the pages may name: the last day of entering.
-
-    An edition made again for an earlier day than the logs reach (`days`, of `believable_days`)
-    knows nothing later.
-    """
-    row = con.execute("select max(loaded_on) from raw.loads where load_id >= $first",
-                      {"first": FIRST_LOAD}).fetchone()
-    if row is None or row[0] is None or row[0] <= as_of or as_of < latest_of(con, *days):
-        return as_of
-    return date(row[0].year, row[0].month, row[0].day)
 
 
 def build_lives(

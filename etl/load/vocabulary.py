@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from etl.load.columns import LOGS, Log
 from etl.load.mapping import TypingOptions
+from etl.load.row_choice import TOO_LATE
 from etl.load.row_faults import REGISTERS, RENAMED, UNKNOWN_POINT
 from etl.load.swaps import IN_PART, OTHER_HOSE, TAGGED
 from etl.load.typed_cells import (
@@ -16,7 +17,6 @@ from etl.load.typed_cells import (
     TOO_LARGE,
     has_words,
 )
-from etl.load.typed_rows import TOO_LATE
 from etl.load.words import meanings, nearest_word
 
 TWO_HOSES = (

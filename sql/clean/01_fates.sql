@@ -13,8 +13,7 @@ with alike as (
 
 others as (
     select log, key_hash, key_check, load_id, row_no, known_on, deleted, cells_hash
-    from clean.repeated
-    anti join alike using (log, key_hash, key_check)
+    from clean.repeated anti join alike using (log, key_hash, key_check)
 ),
 
 in_one_file as (
@@ -71,14 +70,11 @@ judged as (
     from versions
     union all
     select r.log, r.row_no, 'repeat'
-    from clean.repeated as r
-    join alike as a using (log, key_hash, key_check)
+    from clean.repeated as r join alike as a using (log, key_hash, key_check)
     where r.row_no <> a.first_no
 )
 
-select
-    log, row_no, (row_no >> 42)::integer as load_id, ((row_no >> 32) & 1023)::integer as entry_no,
+select log, row_no, (row_no >> 42)::integer as load_id, ((row_no >> 32) & 1023)::integer as entry_no,
     row_no & 4294967295 as source_row, fate
-from judged
-where fate is not null
+from judged where fate is not null
 order by log, row_no

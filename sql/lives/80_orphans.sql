@@ -1,6 +1,6 @@
 -- lives.orphans: one row per removal whose installation is not known: it has no age, and counts in
 -- cost and recurrence only; and whether it was a failure.
--- Reads clean.unpaired, clean.replacements, clean.service_points.
+-- Reads clean.unpaired, clean.replacements, clean.points.
 create or replace table lives.orphans as
 select
     r.service_point, r.removed_on, r.hose_id, r.reason as removal_reason, r.mechanism,
@@ -10,5 +10,5 @@ select
     r.load_id as removal_load_id, r.source_row as removal_row, r.row_no as removal_no
 from clean.replacements as r
 join clean.unpaired as u on u.removal_no = r.row_no
-join clean.service_points as p using (service_point)
+join clean.points as p using (service_point)
 order by r.service_point, r.removed_on, r.hose_id, r.reason, r.row_no

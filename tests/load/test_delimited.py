@@ -89,8 +89,8 @@ def test_a_zero_byte_refuses_its_row_only(site):
     site.write(NAME, HEAD + ROW + "2020-01-02,P\0X,H2\n" + ROW)
     site.load()
     assert [row[0] for row in site.rows(ROWS)] == [2, 4]
-    assert site.rows("select source_row, column_name, reason from raw.unreadable") == [
-        (3, "service_point", "a zero byte inside the cell")]
+    assert site.rows("select source_row, column_name, value, reason from raw.unreadable") == [
+        (3, "service_point", "P\\0X", "a zero byte inside the cell")]
 
 
 @pytest.mark.parametrize("quote", ["", '"'], ids=["bare", "quoted"])

@@ -23,9 +23,11 @@ BREAKS = [
     pytest.param("clean_refused_reason", "update clean.refused set source_file = 'a/b.csv'", 1,
                  id="folder shown"),
     pytest.param("clean_service_points_unique",
-                 "insert into clean.service_points_filled from clean.service_points_filled limit 1", 1,
+                 "insert into clean.service_points_filled from clean.service_points_filled "
+                 "limit 1", 1,
                  id="place twice"),
-    pytest.param("lives_stays_numbered", "update lives.stay_rows set stay_id = 9 where stay_id = 3", 1,
+    pytest.param("lives_stays_numbered",
+                 "update lives.stay_rows set stay_id = 9 where stay_id = 3", 1,
                  id="number left out"),
     pytest.param("lives_stays_numbered",
                  "update lives.stay_rows set installed_on = '2019-01-01' where stay_id = 2", 1,
@@ -33,13 +35,14 @@ BREAKS = [
     pytest.param("lives_stays_apart",
                  "update lives.stay_rows set removed_on = '2020-07-01' where stay_id = 1", 1,
                  id="two hoses at once"),
-    pytest.param("lives_stays_apart", "update lives.stay_rows set removed_on = null where stay_id = 1",
-                 1, id="two hoses in service"),
+    pytest.param("lives_stays_apart",
+                 "update lives.stay_rows set removed_on = null where stay_id = 1", 1,
+                 id="two hoses in service"),
     pytest.param("lives_rows_used_once", "delete from lives.stay_rows where stay_id = 1", 2,
                  id="stay lost"),
     pytest.param("lives_rows_used_once",
-                 "update lives.stay_rows set removal_no = (select removal_no from lives.stays where "
-                 "stay_id = 2) where stay_id = 1", 2, id="one removal for two stays"),
+                 "update lives.stay_rows set removal_no = (select removal_no from lives.stays "
+                 "where stay_id = 2) where stay_id = 1", 2, id="one removal for two stays"),
     pytest.param("lives_ages", "update lives.lives set entry_age_days = 9999 where life_id = 1", 1,
                  id="failure that was not watched"),
     pytest.param("lives_ages", "update lives.lives set age_low_days = age_high_days "

@@ -9,11 +9,11 @@ import pytest
 
 from etl.load.columns import LOGS
 from etl.load.mapping import TypingOptions
+from etl.load.row_choice import clean_statement, faults_statement, repeated_statement
 from etl.load.typed_rows import (
-    clean_statement,
-    faults_statement,
+    cells_statement,
     hashed_statement,
-    repeated_statement,
+    stored_columns,
     typed_statement,
 )
 from etl.load.warehouse import files_of
@@ -48,8 +48,9 @@ def test_file_depends_on_nothing_but_its_input(layer, file):
 @pytest.mark.parametrize("log", LOGS.values(), ids=LOGS)
 def test_generated_statement_is_one_statement(log):
     groups = {1: TypingOptions(), 2: TypingOptions(("%d.%m.%Y", "%m/%d/%y"), ",", ".")}
-    for text in (typed_statement(log, groups), hashed_statement(log), clean_statement(log),
-                 repeated_statement([log]), faults_statement([log])):
+    stored = stored_columns(log, groups, None)
+    for text in (typed_statement(log, groups), cells_statement(log, stored), hashed_statement(log),
+                 clean_statement(log), repeated_statement([log]), faults_statement([log])):
         (statement,) = duckdb.connect().extract_statements(text)
         assert statement.type == duckdb.StatementType.CREATE
 

@@ -8,8 +8,9 @@ import pytest
 
 from etl.errors import CheckError, InputError
 from etl.load.columns import LOGS
+from etl.load.data_day import default_as_of
 from etl.load.mapping import TypingOptions
-from etl.load.typing import build_clean, build_lives, default_as_of
+from etl.load.typing import build_clean, build_lives
 from etl.load.warehouse import connect
 from tests.sql.tiny import AS_OF, ONE_PLACE, build, day, left_out, raw_logs, refused, rows
 
@@ -273,6 +274,39 @@ def test_data_date_by_default_is_the_latest_believable_day():
     assert default_as_of(con) == day("2024-06-01")
     assert refused(con) == [
         ("installations", 4, "installed_on", "2094-06-01", "lies after the data date")]
+
+
+@pytest.mark.parametrize(("first_exported", "expected"), [
+    pytest.param("2023-12-31", "2024-06-01", id="before all files"),
+    pytest.param("2021-12-31", "2023-03-01", id="after its own file, before another"),
+])
+def test_a_day_is_believed_by_its_own_file(first_exported, expected):
+    facts = [{}, {"exported_on": first_exported, "loaded_on": "2021-12-31"},
+             {"exported_on": "2024-12-31", "loaded_on": "2024-12-31"}]
+    text = "installed_on,service_point,hose_id\n"
+    first = "2022-06-01" if expected == "2024-06-01" else "2022-06-01,P1,A\n2024-06-01"
+    second = "2024-06-01" if expected == "2024-06-01" else "2023-03-01"
+    con = build(None, service_points=ONE_PLACE, loads=facts,
+                installations=[f"{text}{first},P1,B", f"{text}{second},P1,C"])
+    assert rows(con, "select as_of from clean.data_date") == [(day(expected),)]
+
+
+def test_a_column_without_a_cell_is_not_stored_and_still_told():
+    con = build(service_points=ONE_PLACE, replacements=REMOVED + "2020-01-01,P1,failed")
+    stored = [name for name, *_ in rows(con, "describe clean.replacements_filled")]
+    assert stored == ["removed_on", "service_point", "reason", "point_no", "row_no", "key_hash",
+                      "reasons", "cell_reasons"]
+    told = dict(row[:2] for row in rows(con, "describe clean.replacements_cells"))
+    assert set(LOGS["replacements"].names) <= set(told)
+    assert (told["part_cost"], told["deleted"]) == ("DECIMAL(18,2)", "BOOLEAN")
+    assert rows(con, "select load_id, entry_no, source_row, part_cost, mechanism, deleted "
+                     "from clean.replacements_cells") == [(2, 1, 2, None, None, False)]
+
+
+def test_a_required_column_without_a_cell_is_told_row_by_row():
+    con = build(service_points=ONE_PLACE,
+                replacements=REMOVED + "2020-01-01,P1,\n2020-02-01,P1,")
+    assert refused(con) == [("replacements", row, "reason", None, "is empty") for row in (2, 3)]
 
 
 def test_data_date_of_logs_without_a_day_is_an_input_error():

@@ -75,6 +75,14 @@ def test_rows_of_one_key_that_differ_within_a_file_are_both_refused():
                             ("installations", 3, key, "rows 2, 3", reason)]
 
 
+def test_of_many_rows_of_one_key_the_first_are_named_and_the_rest_counted():
+    """Each of thousands would else list thousands, which fills any memory."""
+    con = versions("\n".join(f"2020-01-01,P1,H,note {number}" for number in range(30)))
+    assert {value for *_, value, _ in refused(con)} == {
+        "rows 2, 3, 4, 5, 6, 7, 8, 9, 10, 11 and 20 more"}
+    assert len(refused(con)) == 30
+
+
 def test_a_conflict_leaves_the_earlier_row_in_force():
     con = versions(A, f"{B}\n2020-01-01,P1,H,third")
     assert kept(con) == [(2, 2, "first")]
