@@ -104,7 +104,11 @@ def build_appended(
         if groups is None:
             return None
         con.begin()  # once, not for each of many statements; after reading, which numbers rows
-        made = Append(con, degraded_is_suspension).build(groups, day)
+        try:
+            made = Append(con, degraded_is_suspension).build(groups, day)
+        except duckdb.Error:
+            con.rollback()
+            raise
         con.commit()
     return made
 
