@@ -9,60 +9,22 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import duckdb
 
-from etl.load import archive, typing
-from etl.load.base import (
-    ABSENT,
-    BY_PLACE,
-    CANNOT_GROW,
-    MOST_WORDS,
-    NEVER,
-    REGISTERS,
-    among,
-    columns_of,
-    open_base,
-    sign_of,
-)
-from etl.load.columns import LOGS, Log
-from etl.load.data_day import OTHERS, believable_days, last_look, latest_of
+from etl.load import archive
+from etl.load.base import open_base, sign_of
+from etl.load.columns import LOGS
 from etl.load.entered import FIRST_LOAD, batches, read_journal
-from etl.load.mapping import TypingOptions
-from etl.load.packed import unpack_statement
 from etl.load.raw import load_new
-from etl.load.row_choice import clean_statement
-from etl.load.typed_rows import ROW_NO, hashed_statement
-from etl.load.warehouse import run_layer, run_sql, run_text
-from etl.paths import resource
+from etl.load.touched import Append
 
-WHOLE = ("constructions", "parts", "stock", "trials")
-"""Logs that are looked at whole where they have new rows."""
-OF_THEIR_HOSES = """
-insert into clean.teardowns_cells by name
-from base.clean.teardowns_cells
-where point_no is null and hose_id in (
-    select hose_id from clean.installations_cells
-    union select hose_id from clean.replacements_cells
-    union select hose_id from clean.teardowns_cells)
-"""
-"""Examinations that bear on touched places without naming them."""
-PACKED = ROW_NO.replace("r.", "b.")
-JOINED = {
-    "clean.fates": "b.row_no", "clean.returned": "b.row_no", "clean.impossible": "b.row_no",
-    "clean.refused": PACKED, "clean.refused_cells": PACKED,
-    "lives.examined_stays": "b.row_no", "lives.concluded": "b.installation_no",
-    "lives.orphans": "b.removal_no",
-}
-"""Tables of which each row goes with the row of a log of this number."""
 SEARCHES = "statistics_propagation,join_order,common_subplan,projection_placement"
 """Steps of the planner that pay over many rows alone."""
 FEW_BYTES = 200_000
 """Of files with so few rows that this holds."""
-MOST_TOUCHED = 1 / 3
-"""Part of the places from which on a whole build costs no more."""
 
 
 def build_appended(
@@ -147,185 +109,3 @@ def _new_files(
     if any(entered.get(load_id) != (sha256, n) for load_id, sha256, n in before):
         return None
     return items[len(known):], [load_id for load_id, _, _ in before]
-
-
-class Append:
-    """The layers while new rows are put beside what is kept."""
-
-    def __init__(self, con: duckdb.DuckDBPyConnection, degraded: Sequence[str]) -> None:
-        """Take a database with the new rows in its raw layer and ``base`` attached."""
-        self.con = con
-        self.degraded = degraded
-        self.nowhere: set[str] = set()
-        """Logs by place that have no row at all, so that what is made of them is empty as well."""
-        self.absent: set[str] = set()
-        """Tables of the lives layer that have none either."""
-        con.execute("create schema append")
-
-    def build(self, groups: Mapping[int, TypingOptions], day: dt.date | None,
-              ) -> dt.date | None:
-        """Build what is touched and join the rest; None where that is not possible."""
-        con = self.con
-        by_log = typing.groups_of_logs(con, groups)
-        fed = {name for name, used in by_log.items() if used}
-        if fed & set(CANNOT_GROW):
-            return None
-        self.nowhere = {name for name in set(BY_PLACE) - fed if con.execute(
-            f"select exists (from base.clean.{name}_cells)").fetchone() == (False,)}
-        self.absent = {table for name in (*self.nowhere, *NEVER) for table in ABSENT.get(name, ())}
-        # Kept files are not typed again, so that they belong to no group of this database.
-        con.execute("insert into raw.loads select * replace (null as typing_group) "
-                    "from base.raw.loads")
-        self._look_through()
-        typing.make_words(con, by_log)
-        read = [log for log in OTHERS if log.name in fed]
-        for log in read:
-            typing.type_log(con, log, by_log[log.name])
-        days = self._days(day, read)
-        if days is None or not self._touch(fed):
-            return None
-        self._build_touched(fed, *days)
-        self._join(fed)
-        return days[0]
-
-    def _view(self, name: str, select: str | None = None) -> None:
-        """Let a table be seen as it is kept, or as selected."""
-        self.con.execute(f"create or replace view {name} as {select or f'from base.{name}'}")
-
-    def _look_through(self) -> None:
-        """Let all that new rows cannot change be seen as it is kept."""
-        for file in sorted((resource("sql") / "seeds").glob("*.csv")):
-            self._view(f"seeds.{file.stem}")
-        for name in ("remedies", "keys", "points", "service_points", "service_points_cells"):
-            self._view(f"clean.{name}")
-        run_text(self.con, hashed_statement(LOGS["service_points"]))
-
-    def _days(self, day: dt.date | None, read: Sequence[Log]) -> tuple[dt.date, dt.date] | None:
-        """Return the data date and the last day of looks; None where they change what is kept."""
-        found = self.con.execute(
-            "select believable, latest, as_of, looks_to, first_later_on, n_unknown_words"
-            " from base.note").fetchone()
-        assert found is not None
-        *before, as_of, looks_to, first_later_on, n_words = found
-        pairs = zip(before, believable_days(self.con, read), strict=True)
-        believable, latest = (max(filter(None, pair), default=None) for pair in pairs)
-        day = day or latest_of(self.con, believable, latest)
-        looks = last_look(self.con, day, (believable, latest))
-        if day < as_of or looks < looks_to or n_words >= MOST_WORDS:
-            return None
-        if first_later_on is not None and first_later_on <= max(day, looks):
-            return None
-        return day, looks
-
-    def _touch(self, fed: set[str]) -> bool:
-        """Find the places to be built again; False where they are too many."""
-        con = self.con
-        for name in fed:
-            con.execute(f"alter table clean.{name}_cells rename to {name}_new")
-        for name in set(BY_PLACE) - fed:
-            self._view(f"clean.{name}_new", f"from base.clean.{name}_cells limit 0")
-        run_sql(con, "append/10_links")
-        run_sql(con, "append/20_touched")
-        con.execute("insert into append.touched select distinct point_no from base.links where "
-                    "link in (from append.links) and point_no not in (from append.touched)")
-        if "parts" in fed:
-            run_sql(con, "append/30_touched_by_parts")
-        while con.execute(
-                "insert into append.touched select distinct point_no from base.shared_links "
-                "where link in (select link from base.shared_links where point_no in "
-                "(from append.touched)) and point_no not in (from append.touched)"
-                ).fetchall() != [(0,)]:
-            pass
-        n_touched, n_all = con.execute(
-            "select (select count(*) from append.touched), (select count(*) from base.place_stays)"
-        ).fetchone() or (0, 0)
-        return bool(n_touched <= MOST_TOUCHED * n_all)
-
-    def _build_touched(self, fed: set[str], as_of: dt.date, looks_to: dt.date) -> None:
-        """Run the layers over all rows of the touched places, and of small logs with new rows."""
-        con = self.con
-        self._read_kept(fed)
-        read = [log for log in OTHERS
-                if log.name in fed or log.name in BY_PLACE and log.name not in self.nowhere]
-        rows = " union all ".join(f"select row_no from clean.{log.name}_cells" for log in read)
-        con.execute(f"create table append.rows as {rows}")
-        typing.choose_rows(con, read, as_of, looks_to, ("corrected_cells",))
-        for log in OTHERS:
-            if log.name in REGISTERS and log.name not in fed:
-                self._view(f"clean.{log.name}")
-            else:
-                run_text(con, clean_statement(log))
-        for name in self.absent:
-            self._view(f"lives.{name}")
-        # Touched places are enough to make lives of; all of them would be read for each statement.
-        con.execute("create table append.points as from base.clean.points "
-                    "where point_no in (from append.touched)")
-        self._view("clean.points", "from append.points")
-        run_layer(con, "lives", {*self.absent, "findings"}, as_of=as_of,
-                  degraded_is_suspension=sorted(self.degraded))
-        self._view("clean.points")
-
-    def _read_kept(self, fed: set[str]) -> None:
-        """Put the typed rows of touched places, and of small logs with new rows, together."""
-        con = self.con
-        touched = among(con, "point_no", "append.touched")
-        for name in BY_PLACE:
-            if name in self.nowhere:
-                self._as_kept(LOGS[name])
-                continue
-            kept = unpack_statement(f"base.packed.{name}",
-                                    columns_of(con, f"base.clean.{name}_cells"), touched)
-            self._cells(name, f"({kept})")
-            if name not in fed:
-                run_text(con, hashed_statement(LOGS[name]))
-            if name == "teardowns":
-                con.execute(OF_THEIR_HOSES)
-        for name in (*WHOLE, "usage"):
-            if name in fed:
-                self._cells(name, f"base.clean.{name}_cells")
-            elif name not in REGISTERS:
-                self._as_kept(LOGS[name])
-
-    def _cells(self, name: str, kept: str) -> None:
-        """Put typed rows that are kept beside the new ones of their log."""
-        self.con.execute(f"create table clean.{name}_cells as "
-                         f"from clean.{name}_new union all by name from {kept}")
-
-    def _as_kept(self, log: Log) -> None:
-        """Let typed rows be seen as they are kept."""
-        self._view(f"clean.{log.name}_cells")
-        run_text(self.con, hashed_statement(log))
-
-    def _join(self, fed: set[str]) -> None:
-        """Let every table hold the touched rows and those of all other places."""
-        con = self.con
-        for name in LOGS:
-            if name in fed:
-                con.execute(f"alter view raw.{name} rename to {name}_part")
-                self._view(f"raw.{name}",
-                           f"from base.raw.{name} union all by name from raw.{name}_part")
-            else:
-                self._view(f"raw.{name}")
-        con.execute("insert into raw.unreadable from base.raw.unreadable")
-        con.execute("insert into raw.corrections from base.corrections")
-        for name in set(BY_PLACE) - self.nowhere:
-            con.execute(f"drop table clean.{name}_cells")
-            self._view(f"clean.{name}_cells",
-                       f"from base.clean.{name}_cells union all by name from clean.{name}_new")
-        for name, number in JOINED.items():
-            if name.split(".")[1] in self.absent:
-                continue
-            self._set_aside(name)
-            self._view(name, f"from base.{name} as b where {number} not in (from append.rows) "
-                             f"union all by name from {name}_part")
-        run_sql(con, "clean/87_corrected_cells")
-        typing.note_cells(con)
-        for name in ("stays", "ran", "in_service", "place_findings"):
-            if name not in self.absent:
-                self._set_aside(f"lives.{name}")
-        run_layer(con, "append/joined", self.absent)
-        run_sql(con, "append/40_findings")
-
-    def _set_aside(self, name: str) -> None:
-        """Give the table of touched rows another name, so that the whole can have its own."""
-        self.con.execute(f"alter table {name} rename to {name.split('.')[1]}_part")
