@@ -13,6 +13,7 @@ import duckdb
 from etl.load.currency import in_name, without_mark, written_beside
 from etl.load.extract import Extract
 from etl.load.months import in_english
+from etl.load.quoting import BLANK_SIGNS
 from etl.load.typed_days import date_pattern
 
 DAY_FORMATS = (
@@ -117,7 +118,8 @@ def look(
     >>> look("Fitted", [("31.01.2020", 1), ("01.02.2020", 1)], 2, 2).date_formats
     ('%d.%m.%Y',)
     """
-    texts = [text.strip() for text, _ in values]
+    values = [(text, n) for text, n in values if text.strip(BLANK_SIGNS)]
+    texts = [text.strip(BLANK_SIGNS) for text, _ in values]
     shown = tuple(texts[:EXAMPLES])
     common = (n_filled, n_different, shown)
     if not texts:
@@ -197,7 +199,7 @@ def days_among(look: Look) -> tuple[str, tuple[str, ...]]:
     """
     if look.looks_like == "days":
         return look.examples[0], look.date_formats
-    texts = [text.strip() for text, _ in look.values]
+    texts = [text.strip(BLANK_SIGNS) for text, _ in look.values]
     days = [text for text in texts if any(follows(text, form) for form in ALL_FORMATS)]
     return (days[0], fitting_formats(days)) if days else ("", ())
 

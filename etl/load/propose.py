@@ -260,13 +260,21 @@ def _words(column: Column, look: Look) -> list[str]:
 
 def _unit(column: Column, name: str) -> list[str]:
     """Write the unit that a column's own name states, where it is not the stored one."""
-    if not column.unit:
-        return []
+    unit = stated_unit(column, name)
+    return [f"{column.name} = {quoted(unit)}"] if unit not in ("", column.unit) else []
+
+
+def stated_unit(column: Column, name: str) -> str:
+    """Return the unit of `units.csv` that the name of a file's column states, empty without one.
+
+    Examples
+    --------
+    >>> stated_unit(LOGS["service_points"].column("temperature_c"), "Temp. (\u00b0F)")
+    'degF'
+    """
     known = {row["unit"].lower(): row["unit"] for row in rows("units")
              if row["stored_unit"] == column.unit}
     words = [word.lower() for word in re.split(r"[\s()\[\],_]+", name)]
     stated = [known[said] for said in (OF_HEADINGS.get(word, word) for word in words)
               if said in known]
-    if not stated or stated[-1] == column.unit:
-        return []
-    return [f"{column.name} = {quoted(stated[-1])}"]
+    return stated[-1] if stated else ""

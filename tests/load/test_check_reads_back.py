@@ -37,7 +37,7 @@ def test_a_column_that_is_called_as_one_without_a_name_is_left_aside(site):
 
 @pytest.mark.parametrize("cells", [
     ["3.  Mar 2020", "13.  Apr 2020"], ["3.\u00a0Mar 2020", "13.\u00a0Apr 2020"],
-    ["\u0660\u0663.\u0660\u0664.\u0662\u0660\u0662\u0660"],
+    ["\u300003.04.2020"], ["\u0660\u0663.\u0660\u0664.\u0662\u0660\u0662\u0660"],
 ])
 def test_a_form_is_proposed_only_where_the_reader_takes_the_cells(cells):
     """Python's own reading of days takes any blanks and the digits of any script."""
@@ -46,3 +46,8 @@ def test_a_form_is_proposed_only_where_the_reader_takes_the_cells(cells):
 
 def test_numbers_in_digits_of_another_script_are_no_numbers():
     assert look("Cost", [("\u0661\u0662", 1)], 1, 1).looks_like == "text"
+
+
+def test_cells_of_blanks_of_any_kind_are_no_cells():
+    cells = [("\u00a0", 9), ("\t", 4), ("03.04.2020", 1)]
+    assert look("Out", cells, 14, 3).date_formats == ("%d.%m.%Y",)
