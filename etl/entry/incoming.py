@@ -149,9 +149,8 @@ def look_at_files(store: Path, places: Iterable[str]) -> dict[str, Any]:
 def _completed(choice: Choice | None, file: Mapping[str, Any], forms: list[Choice]) -> Choice:
     """Return what was chosen about a file with what its columns show, or a guess."""
     looks = [as_look(item) for item in file["columns"]]
-    names = [look.name for look in looks if look.is_named]
-    if choice is None or (choice.header and looks and choice.header != names):
-        # The same name may come with another file.
+    new = {look.name for look in looks if look.is_named} - {*(choice.header if choice else ())}
+    if choice is None or (choice.header and new):  # another file came under the same name
         return guess(file["file"], looks, _header_row(file), forms)
     return with_forms(choice if choice.columns else guess(
         file["file"], looks, choice.header_row, kind=choice.kind), looks)

@@ -97,9 +97,9 @@ def month_choices(choice: Choice, looks: Sequence[Look], cells: Mapping[str, Seq
     known = {name: n for name, n in choice.months.items() if name not in choice.months_said}
     asked = dict.fromkeys(choice.months_said, "")
     found = unknown_months(looks_of(choice, looks, "date"), known, _unread(choice, cells))
+    told = {"months_said": dict.fromkeys(found, MAY) | choice.months_said}
+    tried = with_forms(choice.model_copy(update=told), looks) if found else choice
     for name, texts in found.items():
-        told = choice.model_copy(update={"months_said": choice.months_said | {name: MAY}})
-        tried = with_forms(told, looks)
         read = [text for text in texts if is_read(text, tried.date_formats, tried.months)]
         if read or name in asked:
             asked[name] = next(iter(read), texts[0])

@@ -15,8 +15,9 @@ from etl.load.columns import LOGS, Column, Log
 from etl.load.look import Look, twins
 from etl.load.mapping import ISO
 from etl.load.place_history import Strict
-from etl.load.propose import fill, fill_all, guess_log
+from etl.load.propose import fill, fill_all, guess_log, stated_unit
 from etl.load.seeds import rows, vocabulary
+from etl.load.words import bare_word
 
 STAYS = "stays"
 KINDS: dict[str, tuple[str, ...]] = {
@@ -141,7 +142,7 @@ def _by_its_words(ours: str, looks: Sequence[Look], taken: Mapping[str, str]) ->
         n = sum(n for _, n in look.values)
         if look.name in taken.values() or not n:
             continue
-        share = sum(n for word, n in look.values if word.strip().casefold() in known) / n
+        share = sum(n for word, n in look.values if bare_word(word) in known) / n
         if share > best_share:
             best, best_share = look.name, share
     return best
@@ -198,9 +199,8 @@ def unit_choices(choice: Choice) -> dict[str, tuple[str, list[str]]]:
     for ours, column in columns_of(choice.kind).items():
         if ours in choice.columns and column.unit:
             known = [row["unit"] for row in rows("units") if row["stored_unit"] == column.unit]
-            stated = [word for word in re.split(r"[\s()\[\],_]+", choice.columns[ours])
-                      if word in known]
-            taken = choice.units.get(ours) or (stated[-1] if stated else column.unit)
+            taken = (choice.units.get(ours) or stated_unit(column, choice.columns[ours])
+                     or column.unit)
             out[ours] = (taken, known)
     return out
 

@@ -18,7 +18,7 @@ from etl.load.typed_days import SERIAL
 YEARS = (1950, 2100)
 """Where days of hoses lie, by either calendar."""
 NAMED_DAY = re.compile(
-    r"\D{0,4}[0-9]{1,4}[\s./-]+([^\W\d_]+)\.?[\s./-]+[0-9]{2,4}([\s.].*)?")
+    r"\D{0,4}[0-9]{1,4}[\s./-]+([^\W\d_]{1,24})\.?[\s./-]+[0-9]{2,4}(\s.*)?")
 """A day, the name of a month, a year; or the year first."""
 DAYS = ("installed_on", "removed_on")
 
@@ -31,8 +31,9 @@ def is_serial(cell: str) -> bool:
     >>> is_serial("44199"), is_serial("44199.5"), is_serial("1250"), is_serial("99999")
     (True, True, False, False)
     """
-    return re.fullmatch(SERIAL, cell.strip(), re.ASCII) is not None and any(
-        YEARS[0] <= day.year < YEARS[1] for day in days_of(cell.strip()).values())
+    bare = cell.strip(BLANK_SIGNS)
+    return re.fullmatch(SERIAL, bare, re.ASCII) is not None and any(
+        YEARS[0] <= day.year < YEARS[1] for day in days_of(bare).values())
 
 
 def days_of(serial: str) -> dict[int, dt.date]:
@@ -66,7 +67,7 @@ def serial_of(looks: Sequence[Look], cells: Sequence[str] = ()) -> str:
     """
     texts = [text for look in looks for text in (*(value for value, _ in look.values),
                                                  *look.examples)]
-    return next((text.strip() for text in (*texts, *cells) if is_serial(text)), "")
+    return next((text.strip(BLANK_SIGNS) for text in (*texts, *cells) if is_serial(text)), "")
 
 
 def unknown_months(looks: Sequence[Look], known: Mapping[str, int], cells: Sequence[str] = (),

@@ -7,9 +7,12 @@ from collections.abc import Sequence
 
 from etl.load.currency import without_mark
 from etl.load.look import Look
+from etl.load.quoting import BLANK_SIGNS
 
 THREE_BEHIND = re.compile(r"[-+]?\d{1,3}([.,]\d{3})+", re.ASCII)
 ANY_MARK = re.compile(r"[-+]?\d+[.,][\d.,]*", re.ASCII)
+LONGEST = 32
+"""Signs of a number; one of thousands of digits is none."""
 POINTS_PART = re.compile(r"[-+]?\d{1,3}(\.\d{3})+(,\d*)?", re.ASCII)
 """A number with a comma before its decimals, if any, and points between thousands."""
 
@@ -53,5 +56,5 @@ def marks_among(looks: Sequence[Look], said: str) -> tuple[str, str]:
 
 def _marked(looks: Sequence[Look]) -> list[str]:
     """Return the numbers with a point or comma, without the mark of a currency."""
-    texts = [without_mark(text.strip()) for look in looks for text, _ in look.values]
-    return [text for text in texts if ANY_MARK.fullmatch(text)]
+    texts = [without_mark(text.strip(BLANK_SIGNS)) for look in looks for text, _ in look.values]
+    return [text for text in texts if len(text) <= LONGEST and ANY_MARK.fullmatch(text)]

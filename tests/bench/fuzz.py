@@ -1,10 +1,11 @@
-"""Feed the readers files that grow from what they make the code do, and check every account.
+"""Feed the readers and the page's questions files that grow from what they make the code do.
 
 ``python -m tests.bench.fuzz --minutes 20`` runs each target for its share of the time, in a process
 of its own, with the library atheris: coverage of ``etl`` guides what comes next (extra ``fuzz``).
 Whatever a file holds: no error but one written for a user, no row without account (raw = clean +
-superseded + refused), and no more than ten seconds for ten megabytes. What breaks that is printed
-once a kind and its input kept, and the run goes on.
+superseded + refused), no more than ten seconds for ten megabytes, each answer of the page taken up,
+and a proposal that reads as it was tried. What breaks that is printed once a kind and its input
+kept, and the run goes on.
 """
 
 from __future__ import annotations

@@ -14,11 +14,12 @@ from etl.entry.incoming_asked import (
     serial_choice,
     unknown_words,
 )
-from etl.entry.incoming_choice import STAYS, Choice, guess, with_forms
+from etl.entry.incoming_choice import STAYS, Choice, guess, unit_choices, with_forms
 from etl.entry.incoming_text import mapping_text
 from etl.errors import InputError
 from etl.load.mapping import parse_mapping
 from tests.entry.test_incoming import looked
+from tests.load.new_workbook import books
 
 WHERE = looked("Where", "P1", "P2")
 OUT = Choice(kind="replacements", header=["Out", "Where"], columns={
@@ -102,6 +103,12 @@ def test_amounts_beside_the_mark_of_a_currency_are_asked_about_too():
     assert mark_choice(made, looks) == "1.250"
 
 
+def test_cells_as_long_as_a_book_are_no_question():
+    """A number of more than 4,300 digits stopped the page: Python turns none into a number."""
+    assert mark_choice(*prices(["1" + ".250" * 1500])) == ""
+    assert month_choices(OUT, [looked("Out", f"3 {'x' * 5000} 2021"), WHERE], {}) == []
+
+
 def test_a_file_of_an_earlier_form_shows_its_own_forms_at_the_first_look():
     before = OUT.model_copy(update={"date_formats": ["%d.%m.%Y"], "words": {"reason": {"a": "b"}}})
     made = guess("out.csv", [looked("Out", "2024/01/31"), WHERE], None, [before])
@@ -174,3 +181,26 @@ def test_a_column_whose_name_a_page_cannot_take_is_told(tmp_path):
     (file,) = incoming.look_at_files(tmp_path, ["P1"])["files"]
     (said,) = file["messages"]
     assert "has 706 signs; pages take 600. Shorten it" in said
+
+
+def test_what_was_said_about_a_workbook_of_several_sheets_stays(tmp_path):
+    """The first look takes the columns of all sheets, the second those of the one that is read."""
+    content = books({"A": [["Out", "Where"], ["2024-01-31", "P1"]], "B": [["x", "y"], ["1", "2"]]})
+    incoming.add_file(tmp_path, "out.xlsx", content)
+    incoming.look_at_files(tmp_path, ["P1"])
+    said = {"kind": "replacements", "columns": {"removed_on": "Out", "service_point": "Where"},
+            "keep_column": "Where", "keep_words": "P1"}
+    before = incoming.chosen(tmp_path)["out.xlsx"].model_dump()
+    incoming.choose(tmp_path, "out.xlsx", before | said)
+    incoming.look_at_files(tmp_path, ["P1"])
+    now = incoming.chosen(tmp_path)["out.xlsx"]
+    assert {key: getattr(now, key) for key in said} == said
+
+
+@pytest.mark.parametrize(("name", "unit"), [
+    ("Temp (\u00b0F)", "degF"), ("Temperature [K]", "K"), ("Temperature", "degC"),
+    ("temperature_f", "degF")])
+def test_the_unit_that_stands_ready_is_that_of_the_heading(name, unit):
+    """As check proposes it: 400 degrees Fahrenheit are 204 degrees Celsius."""
+    made = Choice(kind="service_points", columns={"temperature_c": name})
+    assert unit_choices(made)["temperature_c"][0] == unit
