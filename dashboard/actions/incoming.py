@@ -12,7 +12,6 @@ from dashboard import actions
 from dashboard.queries import record as asked
 from etl.entry import incoming
 from etl.entry.incoming_asked import (
-    MARKS,
     date_choices,
     has_money,
     mark_choice,
@@ -34,7 +33,7 @@ from etl.entry.incoming_choice import (
 )
 from etl.errors import BraidlifeError
 
-__all__ = ["KINDS", "MARKS", "NEEDED", "STANDING", "STAYS", "Choice", "columns_of", "needed_of"]
+__all__ = ["KINDS", "NEEDED", "STANDING", "STAYS", "Choice", "columns_of", "needed_of"]
 
 
 def install(app: flask.Flask) -> None:

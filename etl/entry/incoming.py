@@ -61,7 +61,7 @@ def add_file(store: Path, name: str, content: bytes) -> str:
     Raises
     ------
     InputError
-        Wrong ending, too large, empty, or too many files wait.
+        Wrong ending, too large, empty, too many files wait, or one of nearly the same name.
     StoreError
         The store cannot be written.
     """
@@ -71,7 +71,12 @@ def add_file(store: Path, name: str, content: bytes) -> str:
     if len(content) > LARGEST:
         raise InputError(f"{shown}: at most {LARGEST / 1e6:.0f} MB can be loaded here. Load it "
                          "with `braidlife load` on the machine itself.")
-    if shown not in (waiting := files(store)) and len(waiting) >= MOST_FILES:
+    waiting = files(store)
+    alike = [item for item in waiting if item != shown and item.casefold() == shown.casefold()]
+    if alike:  # the mapping takes both names for one
+        raise InputError(f"{shown}: {alike[0]} waits already, whose name differs in capitals only. "
+                         "Give this file another name, or remove that one first.")
+    if shown not in waiting and len(waiting) >= MOST_FILES:
         raise InputError(f"{shown}: {MOST_FILES} files wait already. Load them first.")
     _write(store, shown, content)
     return shown
@@ -144,7 +149,8 @@ def look_at_files(store: Path, places: Iterable[str]) -> dict[str, Any]:
 def _completed(choice: Choice | None, file: Mapping[str, Any], forms: list[Choice]) -> Choice:
     """Return what was chosen about a file with what its columns show, or a guess."""
     looks = [as_look(item) for item in file["columns"]]
-    if choice is None:
+    new = {look.name for look in looks if look.is_named} - {*(choice.header if choice else ())}
+    if choice is None or (choice.header and new):  # another file came under the same name
         return guess(file["file"], looks, _header_row(file), forms)
     return with_forms(choice if choice.columns else guess(
         file["file"], looks, choice.header_row, kind=choice.kind), looks)

@@ -5,52 +5,54 @@ Pure functions: a choice and the looks of the columns in, questions out.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 
-from etl.entry.incoming_choice import Choice, columns_of
-from etl.entry.incoming_days import days_of, serial_of, unknown_months
+from etl.entry.incoming_choice import NUMBERS, Choice, columns_of, looks_of, with_forms
+from etl.entry.incoming_days import days_of, is_read, serial_of, unknown_months
+from etl.entry.incoming_marks import open_mark
 from etl.load.columns import Column
-from etl.load.look import Look
+from etl.load.look import Look, twins
 from etl.load.mapping import TypingOptions
 from etl.load.seeds import vocabulary
-from etl.load.words import meanings, nearest_word
+from etl.load.words import bare_word, meanings, nearest_word
 
 MOST_WORDS = 40
-MARKS = (".", ",", ".,", ",.")
-"""Decimal mark, and what parts thousands: the ways between which "1.250" cannot tell."""
-THREE_BEHIND = re.compile(r"[-+]?\d{1,3}([.,]\d{3})+")
-ANY_MARK = re.compile(r"[-+]?\d+[.,][\d.,]*")
+MOST_NAMES = 24
+MAY = 5
+"""A month of 31 days, whose name is short and long at once."""
 
 
 def unused(choice: Choice, looks: Sequence[Look]) -> list[str]:
     """Return the columns of a file that hold something and fill none of ours."""
     return [look.name for look in looks
-            if look.n_filled and look.name not in choice.columns.values()]
+            if look.n_filled and look.is_named and look.name not in choice.columns.values()]
 
 
 def date_choices(choice: Choice, looks: Sequence[Look]) -> list[str]:
     """Return the forms of days between which a person has to choose; none where it is clear."""
-    by_name = {look.name: look for look in looks}
-    mapped = [by_name[choice.columns[ours]] for ours, column in columns_of(choice.kind).items()
-              if column.kind == "date" and choice.columns.get(ours) in by_name]
-    open_ones = [look.date_formats for look in mapped if len(look.date_formats) > 1]
-    return list(open_ones[0]) if open_ones else []
+    days = [look.date_formats for look in looks_of(choice, looks, "date")]
+    # Another column that is written alike tells it.
+    clear = {form for forms in days for form in forms if form not in twins(forms)}
+    open_ones = [twins(forms) for forms in days if not clear & {*twins(forms)}]
+    return next((list(forms) for forms in open_ones if forms), [])
 
 
 def unknown_words(choice: Choice, looks: Sequence[Look]) -> dict[str, list[tuple[str, int, str]]]:
     """Return the words of a file that the software does not know: column -> (word, rows, guess)."""
-    by_name = {look.name: look for look in looks}
+    by_name = {look.name: look for look in reversed(looks) if look.is_named}
     out = {}
     for ours, column in columns_of(choice.kind).items():
         look = by_name.get(choice.columns.get(ours, ""))
         if look is None or column.kind != "word" or not look.values:
             continue
         known = {*column.words, *vocabulary(column.name)}
-        found = [(word, n, _meaning(column, word)) for word, n in look.values[:MOST_WORDS]
-                 if word.strip().casefold() not in known]
+        given = choice.words.get(ours, {})
+        found = [(word, n, _meaning(column, word)) for word, n in look.values
+                 if bare_word(word) and bare_word(word) not in known]
+        # Those that were answered stay, and as many more as a page takes.
+        open_ones = [item for item in found if item[0] not in given][:MOST_WORDS]
         if found:
-            out[ours] = found
+            out[ours] = [item for item in found if item[0] in given or item in open_ones]
     return out
 
 
@@ -76,7 +78,7 @@ def serial_choice(choice: Choice, looks: Sequence[Look], cells: Mapping[str, Seq
     cells : mapping of str to sequence of str
         Our column -> its cells that could not be read.
     """
-    serial = serial_of(_days(choice, looks), _unread(choice, cells))
+    serial = serial_of(looks_of(choice, looks, "date"), _unread(choice, cells))
     return (serial, {year: day.isoformat() for year, day in days_of(serial).items()}
             ) if serial else None
 
@@ -85,14 +87,23 @@ def month_choices(choice: Choice, looks: Sequence[Look], cells: Mapping[str, Seq
                   ) -> list[tuple[str, str]]:
     """Return the names of months to ask for, each with a cell; those named before stay.
 
+    A name is asked for only where a cell would be read once it is known.
+
     Parameters
     ----------
     choice, looks, cells
         As in `serial_choice`.
     """
     known = {name: n for name, n in choice.months.items() if name not in choice.months_said}
-    found = dict(unknown_months(_days(choice, looks), known, _unread(choice, cells)))
-    return list((dict.fromkeys(choice.months_said, "") | found).items())
+    asked = dict.fromkeys(choice.months_said, "")
+    found = unknown_months(looks_of(choice, looks, "date"), known, _unread(choice, cells))
+    told = {"months_said": dict.fromkeys(found, MAY) | choice.months_said}
+    tried = with_forms(choice.model_copy(update=told), looks) if found else choice
+    for name, texts in found.items():
+        read = [text for text in texts if is_read(text, tried.date_formats, tried.months)]
+        if read or name in asked:
+            asked[name] = next(iter(read), texts[0])
+    return list(asked.items())[:max(MOST_NAMES, len(choice.months_said))]
 
 
 def mark_choice(choice: Choice, looks: Sequence[Look]) -> str:
@@ -107,20 +118,7 @@ def mark_choice(choice: Choice, looks: Sequence[Look]) -> str:
     >>> mark_choice(made, [look("P", [("1.250", 3), ("980,5", 1)], 4, 2)])
     ''
     """
-    by_name = {look.name: look for look in looks}
-    marked = [text.strip() for ours, column in columns_of(choice.kind).items()
-              if column.kind in ("number", "integer", "money")
-              and (look := by_name.get(choice.columns.get(ours, ""))) is not None
-              for text, _ in look.values if ANY_MARK.fullmatch(text.strip())]
-    is_open = {sign for text in marked for sign in text if sign in ".,"} in ({"."}, {","})
-    return marked[0] if is_open and all(map(THREE_BEHIND.fullmatch, marked)) else ""
-
-
-def _days(choice: Choice, looks: Sequence[Look]) -> list[Look]:
-    """Return the columns that are to hold days."""
-    by_name = {look.name: look for look in looks}
-    return [by_name[theirs] for ours, column in columns_of(choice.kind).items()
-            if column.kind == "date" and (theirs := choice.columns.get(ours)) in by_name]
+    return open_mark(looks_of(choice, looks, *NUMBERS))
 
 
 def _unread(choice: Choice, cells: Mapping[str, Sequence[str]]) -> list[str]:

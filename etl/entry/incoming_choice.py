@@ -10,12 +10,14 @@ from collections.abc import Mapping, Sequence
 from typing import Literal
 
 from etl.entry.incoming_days import as_days, forms_of_named
+from etl.entry.incoming_marks import marks_among
 from etl.load.columns import LOGS, Column, Log
-from etl.load.look import Look
+from etl.load.look import Look, twins
 from etl.load.mapping import ISO
 from etl.load.place_history import Strict
-from etl.load.propose import fill, fill_all, guess_log
+from etl.load.propose import fill, fill_all, guess_log, stated_unit
 from etl.load.seeds import rows, vocabulary
+from etl.load.words import bare_word
 
 STAYS = "stays"
 KINDS: dict[str, tuple[str, ...]] = {
@@ -28,6 +30,7 @@ NEEDED = ("service_points", "installations", "replacements")
 STANDING = {"application_class": "all places", "reason": "unknown"}
 """What stands in for a required column that a file lacks, the same in every row."""
 HIDDEN = ("row_id", "deleted")
+NUMBERS = ("number", "integer", "money")
 MOST_FOREIGN = 0.25
 """A column is taken for one of ours by its cells where more than this share are known words."""
 
@@ -94,11 +97,11 @@ def guess(file: str, looks: Sequence[Look], header_row: int | None,
     kind : str or None
         What one row is, where that was said.
     """
-    header = [look.name for look in looks]
+    header = [look.name for look in looks if look.is_named]
     for known in before:
         if known.header == header:
-            return known.model_copy(update={"header_row": header_row})
-    looks = [as_days(look) for look in looks]
+            return with_forms(known.model_copy(update={"header_row": header_row}), looks)
+    looks = [as_days(look) for look in looks if look.is_named]
     days = [look.name for look in looks if look.looks_like == "days"]
     if kind is None:
         log = guess_log(file, looks)
@@ -139,11 +142,10 @@ def _by_its_words(ours: str, looks: Sequence[Look], taken: Mapping[str, str]) ->
         n = sum(n for _, n in look.values)
         if look.name in taken.values() or not n:
             continue
-        share = sum(n for word, n in look.values if word.strip().casefold() in known) / n
+        share = sum(n for word, n in look.values if bare_word(word) in known) / n
         if share > best_share:
             best, best_share = look.name, share
     return best
-
 
 
 def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
@@ -151,36 +153,44 @@ def with_forms(choice: Choice, looks: Sequence[Look]) -> Choice:
 
     A form of days that was chosen stays where the column's cells fit it.
     """
-    by_name = {look.name: look for look in looks}
+    days, numbers = looks_of(choice, looks, "date"), looks_of(choice, looks, *NUMBERS)
     formats: dict[str, None] = {}
-    months: dict[str, int] = {}
-    marks = set()
-    currency = choice.currency
-    for ours, column in columns_of(choice.kind).items():
-        look = by_name.get(choice.columns.get(ours, ""))
-        if look is None:
-            continue
-        if column.kind == "date" and look.date_formats:
-            chosen = [item for item in choice.date_formats if item in look.date_formats]
-            formats[(chosen or list(look.date_formats))[0]] = None
-            months |= dict(look.months)
-        elif column.kind == "date":
-            formats |= dict.fromkeys(forms_of_named(look, choice.months_said))
-        if column.kind == "money":
-            currency = currency or look.currency
-        if column.kind in ("number", "integer", "money") and look.decimal:
-            marks.add((look.decimal, look.thousands or ""))
+    for look in days:
+        fitting = look.date_formats or forms_of_named(look, choice.months_said)
+        open_ones = twins(fitting)
+        formats |= dict.fromkeys(form for form in fitting if form not in open_ones)
+    for look in days:
+        if open_ones := twins(look.date_formats):
+            formats[_order(open_ones, choice.date_formats, formats)] = None
     formats.pop(ISO, None)
-    decimal, thousands = max(marks, default=(".", ""), key=lambda mark: (mark[0] == ",", mark[1]))
-    if choice.marks_said:
-        decimal, thousands = choice.marks_said[0], choice.marks_said[1:]
+    money = [look.currency for look in looks_of(choice, looks, "money") if look.currency]
+    decimal, thousands = marks_among(numbers, choice.marks_said)
+    months = dict(pair for look in days for pair in look.months)
     return choice.model_copy(update={
         "date_formats": list(formats), "months": months | choice.months_said, "decimal": decimal,
-        "thousands": thousands, "currency": currency})
+        "thousands": thousands, "currency": choice.currency or next(iter(money), "")})
 
 
+def looks_of(choice: Choice, looks: Sequence[Look], *kinds: str) -> list[Look]:
+    """Return the looks of the columns that fill ours of some kinds."""
+    by_name = {look.name: look for look in reversed(looks) if look.is_named}
+    return [by_name[theirs] for ours, column in columns_of(choice.kind).items()
+            if column.kind in kinds and (theirs := choice.columns.get(ours)) in by_name]
 
 
+def _order(open_ones: Sequence[str], said: Sequence[str], clear: Mapping[str, None]) -> str:
+    """Return which of two forms counts: as the file's other days, as was said, else day first.
+
+    What is said of one column goes for all of the file, whatever stands between day and month.
+    """
+    for known in (clear, said):
+        if same := [form for form in open_ones if form in known]:
+            return same[0]
+    for known in ([form for form in said if form not in clear], clear):
+        orders = {form[:2] for form in known} & {"%d", "%m"}
+        if len(orders) == 1:
+            return next(form for form in open_ones if form[:2] in orders)
+    return open_ones[0]
 
 
 def unit_choices(choice: Choice) -> dict[str, tuple[str, list[str]]]:
@@ -189,9 +199,8 @@ def unit_choices(choice: Choice) -> dict[str, tuple[str, list[str]]]:
     for ours, column in columns_of(choice.kind).items():
         if ours in choice.columns and column.unit:
             known = [row["unit"] for row in rows("units") if row["stored_unit"] == column.unit]
-            stated = [word for word in re.split(r"[\s()\[\],_]+", choice.columns[ours])
-                      if word in known]
-            taken = choice.units.get(ours) or (stated[-1] if stated else column.unit)
+            taken = (choice.units.get(ours) or stated_unit(column, choice.columns[ours])
+                     or column.unit)
             out[ours] = (taken, known)
     return out
 
@@ -206,7 +215,6 @@ def reporting(choices: Mapping[str, Choice]) -> str:
 def has_rate(choice: Choice) -> bool:
     """Tell whether a usable rate was given for a file's currency."""
     return re.fullmatch(r"\d*\.?\d+", choice.rate) is not None and 1e-9 <= float(choice.rate) <= 1e6
-
 
 
 def is_foreign(choice: Choice, currency: str) -> bool:

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from etl.load.cell_text import EPOCHS
-from etl.load.look import Look, fitting_formats
-from etl.load.months import ENGLISH, WORD, plain, with_names
+from etl.load.look import Look, fitting_formats, follows
+from etl.load.months import ENGLISH, plain, with_names
 from etl.load.names import likeness
+from etl.load.quoting import BLANK_SIGNS
 from etl.load.typed_days import SERIAL
 
 YEARS = (1950, 2100)
 """Where days of hoses lie, by either calendar."""
-NAMED_DAY = re.compile(r"\D{0,4}\d{1,4}[\s./-]+([^\W\d_]{2,})\.?[\s./-]+\d{2,4}(\s.*)?")
+NAMED_DAY = re.compile(
+    r"\D{0,4}[0-9]{1,4}[\s./-]+([^\W\d_]{1,24})\.?[\s./-]+[0-9]{2,4}(\s.*)?")
 """A day, the name of a month, a year; or the year first."""
 DAYS = ("installed_on", "removed_on")
-MOST_NAMES = 24
 
 
 def is_serial(cell: str) -> bool:
@@ -29,8 +31,9 @@ def is_serial(cell: str) -> bool:
     >>> is_serial("44199"), is_serial("44199.5"), is_serial("1250"), is_serial("99999")
     (True, True, False, False)
     """
-    return re.fullmatch(SERIAL, cell.strip()) is not None and any(
-        YEARS[0] <= day.year < YEARS[1] for day in days_of(cell.strip()).values())
+    bare = cell.strip(BLANK_SIGNS)
+    return re.fullmatch(SERIAL, bare, re.ASCII) is not None and any(
+        YEARS[0] <= day.year < YEARS[1] for day in days_of(bare).values())
 
 
 def days_of(serial: str) -> dict[int, dt.date]:
@@ -64,12 +67,12 @@ def serial_of(looks: Sequence[Look], cells: Sequence[str] = ()) -> str:
     """
     texts = [text for look in looks for text in (*(value for value, _ in look.values),
                                                  *look.examples)]
-    return next((text.strip() for text in (*texts, *cells) if is_serial(text)), "")
+    return next((text.strip(BLANK_SIGNS) for text in (*texts, *cells) if is_serial(text)), "")
 
 
 def unknown_months(looks: Sequence[Look], known: Mapping[str, int], cells: Sequence[str] = (),
-                   ) -> list[tuple[str, str]]:
-    """Return the names of months that nothing tells the number of, each with a cell that has it.
+                   ) -> dict[str, list[str]]:
+    """Return the names of months that nothing tells the number of, each with its cells.
 
     Parameters
     ----------
@@ -82,19 +85,40 @@ def unknown_months(looks: Sequence[Look], known: Mapping[str, int], cells: Seque
     """
     texts = [value for look in looks if look.looks_like != "days" for value, _ in look.values]
     told = ENGLISH.keys() | {plain(name) for name in known}
-    found: dict[str, str] = {}
-    for text in (*texts, *cells):
-        day = NAMED_DAY.fullmatch(text.strip())
+    found: dict[str, list[str]] = {}
+    for text in map(_bare, (*texts, *cells)):
+        day = NAMED_DAY.fullmatch(text)
         if day and plain(day[1]) not in told:
-            found.setdefault(plain(day[1]), text.strip())
-    return list(found.items())[:MOST_NAMES]
+            found.setdefault(plain(day[1]), []).append(text)
+    return found
 
 
 def forms_of_named(look: Look, names: Mapping[str, int]) -> tuple[str, ...]:
-    """Return the form of the days of a column, as far as the names of its months are known."""
+    """Return the forms of the days of a column, as far as the names of its months are known."""
+    forms: list[str] = []
+    for text in (_bare(value) for value, _ in look.values):
+        if NAMED_DAY.fullmatch(text) and not is_read(text, forms, names):
+            forms += next(filter(None, map(fitting_formats, _translated(text, names))), ())[:1]
+    return tuple(forms)
+
+
+def is_read(cell: str, forms: Sequence[str], names: Mapping[str, int]) -> bool:
+    """Tell whether a day with the name of a month is read by one of some forms.
+
+    Examples
+    --------
+    >>> is_read("3 Oca. 2021", ["%d %b %Y"], {"oca": 1}), is_read("3 Oca 2021", ["%d %b %Y"], {})
+    (True, False)
+    """
+    return any(follows(text, form) for texts in _translated(cell, names) for text in texts
+               for form in forms)
+
+
+def _translated(text: str, names: Mapping[str, int]) -> list[list[str]]:
     every = ENGLISH | {plain(name): number for name, number in names.items()}
-    texts = [text.strip() for text, _ in look.values]
-    told = [text for text in texts if NAMED_DAY.fullmatch(text) and all(
-        plain(word) in every for word, _ in WORD.findall(text))]
-    return next((forms[:1] for forms in map(fitting_formats, with_names(told, every))
-                 if forms), ())
+    return with_names([text], every)
+
+
+def _bare(text: str) -> str:
+    """Return a cell without outer blanks, a letter with its accent as one sign."""
+    return unicodedata.normalize("NFC", text.strip(BLANK_SIGNS))

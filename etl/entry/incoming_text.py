@@ -75,8 +75,7 @@ def _entry(file: str, log: str, choice: Choice, currency: str) -> str:
     if is_foreign_here and has_rate(choice):
         lines.append(f"currency = {quoted(choice.currency)}")
     lines += [f"decimal = {quoted(choice.decimal)}", f"thousands = {quoted(choice.thousands)}"]
-    aside = [name for name in choice.header if name not in mine.values()
-             and not re.fullmatch(r"column \d+", name)]
+    aside = [name for name in choice.header if name not in mine.values()]
     lines.append(f"ignore = [{', '.join(quoted(name) for name in aside)}]")
     return "\n".join([*lines, *_tables(log, choice, mine)]) + "\n"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import resource
 import subprocess
 import sys
@@ -27,6 +28,7 @@ MEMORY_BYTES = 3_000_000_000
 LONGEST_NAME = 120
 LONGEST_TEXT = 600
 """Signs of a cell or a message that are handed over; a cell can hold a whole file."""
+BOOK = re.compile(rf'"(?:[^"\\]|\\.){{{LONGEST_TEXT},}}')
 N_REFUSED = 100
 """Refused rows of each file that are handed over; all are counted."""
 REGISTER = "service_points.csv"
@@ -182,9 +184,14 @@ def _child(path: Path, out: Path, memory_bytes: int) -> None:
         report |= {"n_faults": len(refused), "refused": _first(refused)}
     except InputError as exc:
         report = {"error": str(exc)}
+    for file in report.get("files", ()):
+        if long := [look["name"] for look in file["columns"] if len(look["name"]) > LONGEST_TEXT]:
+            file["messages"] = [f"{file['file']}: the name of column {long[0][:20]!r}... has"
+                                f" {len(long[0]):,} signs; pages take {LONGEST_TEXT}. Shorten it in"
+                                " the file."]
     # A proposal is handed over whole, but for lines that quote a cell as long as a book.
     proposal = "".join(line for line in str(report.get("proposal", "")).splitlines(keepends=True)
-                       if len(line) <= LONGEST_TEXT)
+                       if not BOOK.search(line))
     out.write_text(json.dumps(_cut(report) | {"proposal": proposal}, default=str), encoding="utf-8")
 
 

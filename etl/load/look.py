@@ -5,13 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 
 import duckdb
 
 from etl.load.currency import in_name, without_mark, written_beside
 from etl.load.extract import Extract
 from etl.load.months import in_english
+from etl.load.quoting import BLANK_SIGNS
+from etl.load.typed_days import date_pattern
 
 DAY_FORMATS = (
     "%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d",
@@ -30,9 +33,10 @@ SHARE = 0.9
 """A column is said to be days or numbers where nine in ten of its different cells are."""
 FEW = 3
 """From so many fitting cells on one other cell is a slip, however short the column."""
-PLAIN_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?([eE][-+]?\d+)?")
-COMMA_NUMBER = re.compile(r"[-+]?\d{1,3}(\.\d{3})*,\d+|[-+]?\d+,\d+")
-GROUPED_NUMBER = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?")
+PLAIN_NUMBER = re.compile(r"[-+]?\d+(\.\d+)?([eE][-+]?\d+)?", re.ASCII)
+COMMA_NUMBER = re.compile(r"[-+]?\d{1,3}(\.\d{3})*,\d+|[-+]?\d+,\d+", re.ASCII)
+GROUPED_NUMBER = re.compile(r"[-+]?\d{1,3}(,\d{3})+(\.\d+)?", re.ASCII)
+"""Digits of other scripts are no digits to the reader either."""
 GROUPING = "' \u2019\u00a0\u202f"
 """Marks between groups of three digits that never are a decimal mark."""
 MOST_VALUES = 400
@@ -59,6 +63,9 @@ class Look:
     """That of amounts, by the marks beside them or the name of the column; empty without one."""
     values: tuple[tuple[str, int], ...] = ()
     """Most frequent cells with their counts."""
+    is_named: bool = True
+    """False where the file gives no name: its name here says where it stands, and nothing can be
+    taken from it."""
 
 
 def look_at(con: duckdb.DuckDBPyConnection, extract: Extract) -> list[Look]:
@@ -84,7 +91,8 @@ def look_at(con: duckdb.DuckDBPyConnection, extract: Extract) -> list[Look]:
             f"select {cell}, count(*) as n from {extract.table} where trim({cell}) <> ''"
             f" group by {cell} order by n desc, {cell} limit {MOST_VALUES}").fetchall()
         n_filled, n_different = counts or (0, 0)
-        looks.append(look(name or f"column {position + 1}", values, n_filled, n_different))
+        found = look(name or f"column {position + 1}", values, n_filled, n_different)
+        looks.append(replace(found, is_named=bool(name)))
     return looks
 
 
@@ -110,7 +118,8 @@ def look(
     >>> look("Fitted", [("31.01.2020", 1), ("01.02.2020", 1)], 2, 2).date_formats
     ('%d.%m.%Y',)
     """
-    texts = [text.strip() for text, _ in values]
+    values = [(text, n) for text, n in values if text.strip(BLANK_SIGNS)]
+    texts = [text.strip(BLANK_SIGNS) for text, _ in values]
     shown = tuple(texts[:EXAMPLES])
     common = (n_filled, n_different, shown)
     if not texts:
@@ -152,19 +161,19 @@ def fitting_formats(texts: Sequence[str]) -> tuple[str, ...]:
     if not any(sign.isdigit() for text in texts for sign in text):
         return ()
     formats = ALL_FORMATS if any(map(MAY_NAME.search, texts)) else FORMATS
-    fits = {form: sum(_follows(text, form) for text in texts) for form in formats}
+    fits = {form: sum(follows(text, form) for text in texts) for form in formats}
     best = max(fits.values())
     if _nearly_all(best, len(texts)):
         return tuple(form for form in formats if fits[form] == best)
     chosen: list[str] = []
     rest = list(texts)
     while rest and len(chosen) < 3:
-        counts = {form: sum(_follows(text, form) for text in rest) for form in formats}
+        counts = {form: sum(follows(text, form) for text in rest) for form in formats}
         form = max(formats, key=lambda item: counts[item])
         if counts[form] == 0:
             break
         chosen.append(form)
-        rest = [text for text in rest if not _follows(text, form)]
+        rest = [text for text in rest if not follows(text, form)]
     return tuple(chosen) if _nearly_all(len(texts) - len(rest), len(texts)) else ()
 
 
@@ -190,21 +199,38 @@ def days_among(look: Look) -> tuple[str, tuple[str, ...]]:
     """
     if look.looks_like == "days":
         return look.examples[0], look.date_formats
-    texts = [text.strip() for text, _ in look.values]
-    days = [text for text in texts if any(_follows(text, form) for form in ALL_FORMATS)]
+    texts = [text.strip(BLANK_SIGNS) for text, _ in look.values]
+    days = [text for text in texts if any(follows(text, form) for form in ALL_FORMATS)]
     return (days[0], fitting_formats(days)) if days else ("", ())
 
 
 def is_ambiguous(formats: Sequence[str]) -> bool:
-    """Say whether day-first and month-first formats both came out.
+    """Say whether a day-first format and the same with the month first both came out.
 
     Examples
     --------
-    >>> is_ambiguous(("%d/%m/%Y", "%m/%d/%Y")), is_ambiguous(("%Y-%m-%d",))
+    >>> is_ambiguous(("%d/%m/%Y", "%m/%d/%Y")), is_ambiguous(("%d.%m.%Y", "%m/%d/%Y"))
     (True, False)
     """
-    first = {form[:2] for form in formats}
-    return {"%d", "%m"} <= first
+    return bool(twins(formats))
+
+
+def twins(formats: Sequence[str]) -> tuple[str, ...]:
+    """Return the formats that are there once with the day and once with the month first.
+
+    Examples
+    --------
+    >>> twins(("%Y-%m-%d", "%d/%m/%Y", "%m/%d/%Y"))
+    ('%d/%m/%Y', '%m/%d/%Y')
+    """
+    return tuple(form for form in formats if _turned(form) in formats)
+
+
+def _turned(form: str) -> str:
+    """Return a format that begins with day and month with these two in the other order."""
+    if form[:2] not in ("%d", "%m"):
+        return ""
+    return form.replace("%d", "%-").replace("%m", "%d").replace("%-", "%m")
 
 
 def _nearly_all(n_fitting: int, n: int) -> bool:
@@ -212,13 +238,26 @@ def _nearly_all(n_fitting: int, n: int) -> bool:
     return n_fitting >= SHARE * n or (n_fitting >= FEW and n_fitting == n - 1)
 
 
-def _follows(text: str, form: str) -> bool:
-    """Say whether a text is a plausible day in a format."""
+def follows(text: str, form: str) -> bool:
+    """Say whether a text is a plausible day in a format, written as the reader takes it.
+
+    Examples
+    --------
+    >>> follows("3 Mar 2020", "%d %b %Y"), follows("3  Mar 2020", "%d %b %Y")
+    (True, False)
+    """
+    if not _shape(form).fullmatch(text):
+        return False
     try:
         year = dt.datetime.strptime(text, form).year
     except ValueError:
         return False
     return 1950 <= year <= 2100
+
+
+@cache
+def _shape(form: str) -> re.Pattern[str]:
+    return re.compile(date_pattern(form), re.ASCII)
 
 
 def _decimal(texts: Sequence[str]) -> tuple[str, str] | None:
@@ -227,7 +266,7 @@ def _decimal(texts: Sequence[str]) -> tuple[str, str] | None:
     if _nearly_all(plain, len(texts)):
         return ".", ""
     for mark in GROUPING:
-        shape = re.compile(rf"[-+]?(\d{{1,3}}({mark}\d{{3}})+|\d+)([.,]\d+)?")
+        shape = re.compile(rf"[-+]?(\d{{1,3}}({mark}\d{{3}})+|\d+)([.,]\d+)?", re.ASCII)
         if any(mark in text for text in texts) and _nearly_all(
                 sum(shape.fullmatch(text) is not None for text in texts), len(texts)):
             return "," if any("," in text for text in texts) else ".", mark

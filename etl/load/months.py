@@ -8,14 +8,16 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 
-from etl.load.quoting import literal
+from etl.load.quoting import literal, lowered
 from etl.load.seeds import rows
 
 ENGLISH = {name.lower(): number for names in (calendar.month_abbr, calendar.month_name)
            for number, name in enumerate(names) if name}
 WORD = re.compile(r"([^\W\d_]+)(\.?)")
-LETTERS = r"[\pL\pM]+"
-"""One word, for the database."""
+LETTERS = r"[\pL\pM\p{Nl}\p{No}]+"
+"""One word, for the database; Roman numbers of one sign are no letters to it."""
+LAST_SIGMA, SIGMA = "\u03c2", "\u03c3"
+"""A name in capitals has one letter for both."""
 
 
 def plain(name: str) -> str:
@@ -26,7 +28,8 @@ def plain(name: str) -> str:
     >>> plain("Févr.")
     'févr'
     """
-    return unicodedata.normalize("NFC", name.strip().rstrip(".")).lower()
+    small = lowered(unicodedata.normalize("NFC", name.strip().rstrip(".")))
+    return small.replace(LAST_SIGMA, SIGMA)
 
 
 def number_of(word: str, declared: Mapping[str, int]) -> str:
@@ -42,7 +45,8 @@ def number_of(word: str, declared: Mapping[str, int]) -> str:
     known = ENGLISH | {plain(name): number for name, number in declared.items()}
     names = ", ".join(literal(name) for name in sorted(known))
     numbers = ", ".join(literal(f"{known[name]:02}") for name in sorted(known))
-    return f"map([{names}], [{numbers}])[lower(nfc_normalize({word}))]"
+    small = f"replace(lower(nfc_normalize({word})), '{LAST_SIGMA}', '{SIGMA}')"
+    return f"map([{names}], [{numbers}])[{small}]"
 
 
 def in_english(texts: Sequence[str]) -> tuple[list[list[str]], tuple[tuple[str, int], ...]]:

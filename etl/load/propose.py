@@ -13,11 +13,11 @@ from etl.load.extract import folded
 from etl.load.look import Look, days_among, is_ambiguous
 from etl.load.mapping import ISO, TypingOptions
 from etl.load.names import likeness, nearest_source
-from etl.load.quoting import quoted
+from etl.load.quoting import BLANK_SIGNS, quoted
 from etl.load.recognise import plain_names
 from etl.load.seeds import rows, vocabulary
 from etl.load.typed_days import SERIAL
-from etl.load.words import SEVERAL, meanings, nearest_word
+from etl.load.words import SEVERAL, bare_word, meanings, nearest_word
 
 MOST_WORDS = 20
 UNSURE = "   # by its name or its cells alone: correct it if that is not what it holds"
@@ -84,7 +84,7 @@ def fill(log: Log, looks: Sequence[Look]) -> dict[str, str]:
         Columns under our own name first, then the most alike whose cells are of a fitting kind.
     """
     filled: dict[str, str] = {}
-    free = {look.name: look for look in looks}
+    free = {look.name: look for look in looks if look.is_named}
     for column in log.names:
         plain = {folded(name) for name in plain_names(column)}
         same = next((name for name in free if folded(name) in plain), None)
@@ -117,7 +117,7 @@ def fill_all(log: Log, looks: Sequence[Look]) -> dict[str, str]:
     looks : sequence of Look
     """
     filled = fill(log, looks)
-    free = [look for look in looks if look.name not in filled.values()]
+    free = [look for look in looks if look.name not in filled.values() and look.is_named]
     missing = [name for name in log.required if name not in filled]
     for ours in missing:
         near = nearest_source(ours, [look.name for look in free if look.looks_like != "empty"])
@@ -165,8 +165,7 @@ def propose_mapping(
         lines.append(f"sheet = {quoted(sheet)}")
     lines += _forms(log, filled, by_name)
     lines += _currency(log, filled, by_name)
-    unused = [look.name for look in looks if look.name not in filled.values()
-              and not re.fullmatch(r"column \d+", look.name)]
+    unused = [look.name for look in looks if look.name not in filled.values() and look.is_named]
     if unused:
         lines.append(f"ignore = [{', '.join(map(quoted, unused))}]")
     lines.append("[file.columns]")
@@ -200,7 +199,7 @@ def _forms(log: Log, filled: dict[str, str], looks: dict[str, Look]) -> list[str
     for ours, name in filled.items():
         if log.column(ours).kind != "date":
             continue
-        serials = [cell for cell in looks[name].examples if re.fullmatch(SERIAL, cell)]
+        serials = [cell for cell in looks[name].examples if re.fullmatch(SERIAL, cell, re.ASCII)]
         if serials:
             lines.append(_calendar(name, serials[0]))
         shown, found = days_among(looks[name])
@@ -246,8 +245,8 @@ def _words(column: Column, look: Look) -> list[str]:
     unknown: Counter[str] = Counter()
     for cell, n in look.values:
         for word in re.split(SEVERAL, cell) if column.kind == "words" else [cell]:
-            if word.strip() and word.strip().casefold() not in known:
-                unknown[word.strip()] += n
+            if bare_word(word) and bare_word(word) not in known:
+                unknown[word.strip(BLANK_SIGNS)] += n
     if not unknown:
         return []
     lines = [f"[file.words.{column.name}]   # one of: {', '.join(column.words)}"]
@@ -261,13 +260,21 @@ def _words(column: Column, look: Look) -> list[str]:
 
 def _unit(column: Column, name: str) -> list[str]:
     """Write the unit that a column's own name states, where it is not the stored one."""
-    if not column.unit:
-        return []
+    unit = stated_unit(column, name)
+    return [f"{column.name} = {quoted(unit)}"] if unit not in ("", column.unit) else []
+
+
+def stated_unit(column: Column, name: str) -> str:
+    """Return the unit of `units.csv` that the name of a file's column states, empty without one.
+
+    Examples
+    --------
+    >>> stated_unit(LOGS["service_points"].column("temperature_c"), "Temp. (\u00b0F)")
+    'degF'
+    """
     known = {row["unit"].lower(): row["unit"] for row in rows("units")
              if row["stored_unit"] == column.unit}
     words = [word.lower() for word in re.split(r"[\s()\[\],_]+", name)]
     stated = [known[said] for said in (OF_HEADINGS.get(word, word) for word in words)
               if said in known]
-    if not stated or stated[-1] == column.unit:
-        return []
-    return [f"{column.name} = {quoted(stated[-1])}"]
+    return stated[-1] if stated else ""

@@ -25,6 +25,17 @@ def bare(cell: str) -> str:
     return f"nullif(trim({cell}, {literal(BLANK_SIGNS)}), '')"
 
 
+def lowered(text: str) -> str:
+    """Write a text in small letters as the database does: sign by sign.
+
+    Examples
+    --------
+    >>> lowered("\u0130PTAL"), lowered("\u03a4\u039f\u03a3")[-1] == "\u03c3"
+    ('iptal', True)
+    """
+    return "".join("i" if sign == "\u0130" else sign.lower() for sign in text)
+
+
 def has_bare_edges(text: str) -> bool:
     """Say whether a text has a first and a last sign, and neither is a blank."""
     return bool(text) and text == text.strip(BLANK_SIGNS)

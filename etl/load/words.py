@@ -8,6 +8,7 @@ from etl.errors import InputError
 from etl.load.columns import Column
 from etl.load.names import slip_of
 from etl.load.options import TypingOptions
+from etl.load.quoting import BLANK_SIGNS, lowered
 from etl.load.seeds import vocabulary
 
 SEVERAL = "[,;|+]"
@@ -40,7 +41,7 @@ def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
     known |= vocabulary("yes_no" if column.kind == "yes_no" else column.name)
     found: dict[str, str] = {}
     for word, meaning in declared.items():
-        low = word.strip() if column.kind == "tag" else word.strip().lower()
+        low = bare_word(word) if column.kind != "tag" else word.strip(BLANK_SIGNS)
         if found.setdefault(low, meaning) != meaning:
             raise InputError(
                 f"columns.toml: words.{column.name} gives {word!r} two meanings. Keep one."
@@ -52,6 +53,17 @@ def meanings(column: Column, options: TypingOptions) -> dict[str, str]:
                 f"not one of {', '.join(allowed)}. Choose one of them."
             )
     return known | found
+
+
+def bare_word(cell: str) -> str:
+    """Return a word in the form in which the rows look it up; empty for blanks.
+
+    Examples
+    --------
+    >>> bare_word(" BRKDN\u00a0")
+    'brkdn'
+    """
+    return lowered(cell.strip(BLANK_SIGNS))
 
 
 def nearest_word(column: Column, cell: str) -> str | None:
@@ -73,7 +85,7 @@ def nearest_word(column: Column, cell: str) -> str | None:
     """
     known = meanings(column, TypingOptions())
     parts = re.split(SEVERAL, cell) if column.kind == "words" else [cell]
-    for part in (part.strip().casefold() for part in parts):
+    for part in map(bare_word, parts):
         if part not in known:
             return slip_of(part, known)
     return None

@@ -1,10 +1,11 @@
-"""Feed the readers files that grow from what they make the code do, and check every account.
+"""Feed the readers and the page's questions files that grow from what they make the code do.
 
 ``python -m tests.bench.fuzz --minutes 20`` runs each target for its share of the time, in a process
 of its own, with the library atheris: coverage of ``etl`` guides what comes next (extra ``fuzz``).
 Whatever a file holds: no error but one written for a user, no row without account (raw = clean +
-superseded + refused), and no more than ten seconds for ten megabytes. What breaks that is printed
-once a kind and its input kept, and the run goes on.
+superseded + refused), no more than ten seconds for ten megabytes, each answer of the page taken up,
+and a proposal that reads as it was tried. What breaks that is printed once a kind and its input
+kept, and the run goes on.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 SHARES = {"texts": 8, "books": 4, "old_books": 2, "parquet": 2, "repeated": 3, "mapping": 1,
-          "journal": 1, "register": 1}
+          "journal": 1, "register": 1, "typed": 2, "proposed": 3, "asked": 4,
+          "kept": 2}
 """Target -> parts of the time; what reads most forms gets most."""
 LARGEST = 4096
 """Bytes of one input; `repeated` makes large files of small ones."""
@@ -95,16 +97,20 @@ def child(name: str, folder: Path, seconds: int) -> None:
     import atheris
 
     with atheris.instrument_imports(include=["etl"]):
-        from tests.bench import fuzz_targets
+        from tests.bench import fuzz_page, fuzz_targets
+
+    targets, pages = fuzz_targets.TARGETS | fuzz_page.TARGETS, fuzz_page.TARGETS
 
     corpus = folder / "corpus"
     corpus.mkdir(exist_ok=True)
-    for number, seed in enumerate(fuzz_targets.seeds(name)):
+    seeds = fuzz_page.seeds() if name in pages else fuzz_targets.seeds(name)
+    for number, seed in enumerate(seeds):
         (corpus / f"seed-{number:02}").write_bytes(seed)
     # Looked up at each call: the library puts its working one there only once it runs.
-    mutate = (fuzz_targets.parts_mutator(lambda data, most: atheris.Mutate(data, most))
-              if name == "books" else None)
-    run = Run(fuzz_targets.TARGETS[name], folder)
+    ways = {"books": fuzz_targets.parts_mutator, **dict.fromkeys(pages, fuzz_page.cells_mutator)}
+    mutate = (ways[name](lambda data, most: atheris.Mutate(data, most))
+              if name in ways else None)
+    run = Run(targets[name], folder)
     arguments = [sys.argv[0], f"-max_total_time={seconds}", "-timeout=300", "-rss_limit_mb=3000",
                  f"-max_len={LARGEST if name != 'books' else 4 * LARGEST}", "-verbosity=0",
                  f"-artifact_prefix={folder}/native-", "-seed=20261126", str(corpus)]

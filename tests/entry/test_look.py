@@ -8,6 +8,7 @@ import pytest
 from etl.entry import look as module
 from etl.entry.look import look, safe_name
 from etl.errors import InputError
+from etl.load.mapping import parse_mapping
 
 FILE = b"removed_on,service_point,reason\n2026-01-01,P 1,failed\n2026-01-02,P 2,failed\nx,P 1,y\n"
 
@@ -78,3 +79,12 @@ def test_a_file_that_is_too_large_is_refused(monkeypatch):
     monkeypatch.setattr(module, "LARGEST", 10)
     with pytest.raises(InputError, match="can be looked at here"):
         look("replacements.csv", FILE)
+
+
+def test_a_proposal_comes_back_with_a_long_line_of_many_columns_left_aside():
+    names = [f"remark number {n}" for n in range(60)]
+    content = ";".join(["removed_on", "service_point", "reason", *names]) + "\n" + ";".join(
+        ["31.01.2024", "P 1", "failed", *["x"] * 60]) + "\n"
+    found = look("replacements.csv", content.encode(), ["P 1"])
+    (entry,) = parse_mapping(found["proposal"]).file
+    assert set(names) <= {*entry.ignore, *entry.columns.values()}

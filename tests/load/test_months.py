@@ -42,6 +42,11 @@ def days(site, cells, mapping):
     ("03-Jan-20", "%d-%b-%y", '"ene" = 1', "2020-01-03"),  # English names stay known
     ("03-Mai-2020", "%d-%b-%Y", '"mai" = 5', "2020-05-03"),
     ("3-ene-70", "%d-%b-%y", '"ene" = 1', "1970-01-03"),
+    # Letters whose small forms two programs write unlike, and numbers that are one sign.
+    ("03-\u0130YL-2020", "%d-%b-%Y", '"\u0130yl" = 7', "2020-07-03"),
+    ("3 \u039c\u0386\u0399\u039f\u03a3 2020", "%d %B %Y", '"\u039c\u03ac\u03b9\u03bf\u03c2" = 5',
+     "2020-05-03"),
+    ("3 \u2167 2020", "%d %b %Y", '"\u2167" = 8', "2020-08-03"),
 ])
 def test_a_declared_name_is_read(site, cell, form, months, day):
     assert days(site, [cell], ENTRY + f'date_formats = ["{form}"]\n[file.months]\n{months}\n') == [

@@ -76,8 +76,8 @@ def _column(number: int, name: str, meaning: str, file: Report, choice: incoming
     none = (f"not in this file: {standing.replace('_', ' ')}" if standing and name in
             words_start.COLUMN_WORDS else "not in this file")
     data = [{"value": NONE, "label": none}]
-    data += [{"value": look["name"], "label": _shown(look)} for look in file["columns"]
-             if look["n_filled"]]
+    data += [{"value": look["name"], "label": _shown(look)}
+             for look in parts_ways.nameable(file)]
     label = words_start.column_label(name) + (" (needed)" if is_needed else "")
     known = {item["value"] for item in data}
     value = choice.columns.get(name, NONE)

@@ -14,8 +14,9 @@ from dashboard import words
 from dashboard.actions import incoming
 from dashboard.words import start as words_start
 
-NONE = "-"
-"""Stands for no column: a box that can be emptied by a slip would ask the same."""
+NONE = " "
+"""Stands for no column: a box that can be emptied by a slip would ask the same. No column, word
+or mark is called so."""
 MOST_SIGNS = 80
 """Signs of the words that rows are kept by."""
 Report = Mapping[str, Any]
@@ -24,6 +25,13 @@ Report = Mapping[str, Any]
 def field(number: int, what: str) -> dict[str, str]:
     """Return the id of a box about the file of that number."""
     return {"type": "start-field", "index": f"{number} {what}"}
+
+
+def nameable(file: Report) -> list[Report]:
+    """Return the looks of the columns that can be chosen: filled, by a name, and by it once."""
+    by_name = {look["name"]: look for look in reversed(file["columns"])
+               if look["n_filled"] and look.get("is_named", True)}
+    return list(by_name.values())[::-1]
 
 
 def serials(number: int, asked: tuple[str, Mapping[int, str]] | None,
@@ -76,8 +84,7 @@ def marks(number: int, cell: str, choice: incoming.Choice) -> html.Div | None:
 def kept(number: int, file: Report, choice: incoming.Choice) -> html.Details:
     """Return the boxes that say which rows of a file count, closed while all of them do."""
     data = [{"value": NONE, "label": "all rows count"}]
-    data += [{"value": look["name"], "label": look["name"]} for look in file["columns"]
-             if look["n_filled"]]
+    data += [{"value": look["name"], "label": look["name"]} for look in nameable(file)]
     known = {item["value"] for item in data}
     return html.Details([
         html.Summary("Rows of other things in this file"),
