@@ -6,7 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 import duckdb
 
@@ -41,6 +41,8 @@ GROUPING = "' \u2019\u00a0\u202f"
 """Marks between groups of three digits that never are a decimal mark."""
 MOST_VALUES = 400
 EXAMPLES = 3
+WIDE, AT_A_TIME = 64, 16
+"""A table of more columns than the first is looked at so many at a time."""
 
 
 @dataclass(frozen=True)
@@ -85,15 +87,31 @@ def look_at(con: duckdb.DuckDBPyConnection, extract: Extract) -> list[Look]:
     looks = []
     for position, name in enumerate(extract.header):
         cell = f"c{position}"
+        table = _narrow(con, extract, position)
         counts = con.execute(
-            f"select count({cell}), count(distinct {cell}) from {extract.table}").fetchone()
+            f"select count({cell}), count(distinct {cell}) from {table}").fetchone()
         values = con.execute(
-            f"select {cell}, count(*) as n from {extract.table} where trim({cell}) <> ''"
+            f"select {cell}, count(*) as n from {table} where trim({cell}) <> ''"
             f" group by {cell} order by n desc, {cell} limit {MOST_VALUES}").fetchall()
         n_filled, n_different = counts or (0, 0)
         found = look(name or f"column {position + 1}", values, n_filled, n_different)
         looks.append(replace(found, is_named=bool(name)))
+    con.execute("drop table if exists few_columns")
     return looks
+
+
+def _narrow(con: duckdb.DuckDBPyConnection, extract: Extract, position: int) -> str:
+    """Return a table that holds a column: every statement goes through all columns of its table,
+    so that those of a table of thousands are looked at in copies of a few at a time.
+    """
+    if len(extract.header) <= WIDE:
+        return extract.table
+    if position % AT_A_TIME == 0:
+        few = ", ".join(f"c{i}" for i in range(
+            position, min(position + AT_A_TIME, len(extract.header))))
+        con.execute(f"create or replace temp table few_columns as select {few}"
+                    f" from {extract.table}")
+    return "few_columns"
 
 
 def look(
@@ -238,6 +256,7 @@ def _nearly_all(n_fitting: int, n: int) -> bool:
     return n_fitting >= SHARE * n or (n_fitting >= FEW and n_fitting == n - 1)
 
 
+@lru_cache(maxsize=100_000)
 def follows(text: str, form: str) -> bool:
     """Say whether a text is a plausible day in a format, written as the reader takes it.
 

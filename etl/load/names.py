@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import functools
 import re
 import unicodedata
 from collections.abc import Collection, Iterable
@@ -165,7 +166,7 @@ def likeness(name: str, column: str) -> float:
     parts = set(wanted.split("_"))
     best = 0.0
     for word in (column, *SYNONYMS.get(column, "").split(), *FOREIGN.get(column, "").split()):
-        ratio = difflib.SequenceMatcher(None, wanted, word).ratio()
+        ratio = _ratio(wanted, word)
         words = set(word.split("_"))
         if ratio >= ALIKE:
             best = max(best, ratio)
@@ -174,6 +175,16 @@ def likeness(name: str, column: str) -> float:
     return best
 
 
+def _ratio(wanted: str, word: str) -> float:
+    """Return how alike two words are; 0 where their lengths or letters alone forbid `ALIKE`."""
+    if (2.0 * min(len(wanted), len(word)) < ALIKE * (len(wanted) + len(word))
+            or set(wanted).isdisjoint(word)):
+        return 0.0
+    match = difflib.SequenceMatcher(None, wanted, word)
+    return match.ratio() if match.quick_ratio() >= ALIKE else 0.0
+
+
+@functools.lru_cache(maxsize=10_000)
 def _plain(name: str) -> str:
     """Write a name as our names are written."""
     bare = "".join(sign for sign in unicodedata.normalize("NFKD", name)

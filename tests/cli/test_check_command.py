@@ -2,8 +2,6 @@
 
 import json
 
-from tests.cli.test_commands import braidlife
-
 PLACES = "service_point,application_class\nP-001,steam\nP-002,steam\n"
 EXPORT = """Pos.;Date removed;Reason code;Serial;Cost of part;Clerk
 P-001;31.01.2020;failed;0017;1.234,50;AB
@@ -11,7 +9,7 @@ P-002;01.02.2020;planed;0018;12,00;AB
 """
 
 
-def test_an_export_is_shown_tried_and_proposed_then_written_then_read(tmp_path):
+def test_an_export_is_shown_tried_and_proposed_then_written_then_read(braidlife, tmp_path):
     (tmp_path / "service_points.csv").write_text(PLACES, encoding="utf-8")
     (tmp_path / "export.csv").write_text(EXPORT, encoding="utf-8")
     done = braidlife("check", tmp_path, "--write")
@@ -35,7 +33,7 @@ def test_an_export_is_shown_tried_and_proposed_then_written_then_read(tmp_path):
         "columns.toml", "export.csv", "service_points.csv"]
 
 
-def test_nothing_to_check_is_an_unusable_call(tmp_path):
+def test_nothing_to_check_is_an_unusable_call(braidlife, tmp_path):
     done = braidlife("check", tmp_path / "missing")
     assert done.returncode == 2
     assert "no such file or folder" in done.stderr

@@ -2,8 +2,6 @@
 
 import json
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import duckdb
@@ -12,15 +10,10 @@ from openpyxl import load_workbook
 
 from etl import run
 from etl.load.publish import current_edition, current_number
+from tests.build.track_fleet import SETTINGS as TRACK
+from tests.faults.small import new_store
 
 NIST = [54, 187, 216, 240, 244, 335, 361, 373, 375, 386]
-
-
-def braidlife(*args: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "etl", *map(str, args)], capture_output=True, text=True, check=False,
-        cwd=Path(__file__).resolve().parents[2],
-    )
 
 
 @pytest.fixture
@@ -43,9 +36,19 @@ def tiny_logs(folder: Path) -> Path:
     return folder
 
 
+@pytest.mark.parametrize("words", [("check", "--help"), ("fit", "{tmp}/none.csv"), ("nothing",)],
+                         ids=["helps", "cannot", "unknown"])
+def test_a_command_says_the_same_in_a_process_of_its_own(braidlife, started, tmp_path, words):
+    """Other tests run commands in forks of one process, which must make no difference."""
+    typed = [word.format(tmp=tmp_path) for word in words]
+    fork, own = braidlife(*typed), started(*typed)
+    assert own.returncode == (0 if "--help" in words else 2)
+    assert (fork.returncode, fork.stdout, fork.stderr) == (own.returncode, own.stdout, own.stderr)
+
+
 # NIST/SEMATECH e-Handbook of Statistical Methods, section 8.4.1.3.
-def test_fit_json_gives_the_published_estimates(nist_file):
-    done = braidlife("fit", nist_file, "--json")
+def test_fit_json_gives_the_published_estimates(started, nist_file):
+    done = started("fit", nist_file, "--json")
     assert done.returncode == 0, done.stderr
     result = json.loads(done.stdout)
     group = result["groups"][0]
@@ -62,7 +65,7 @@ def test_fit_json_gives_the_published_estimates(nist_file):
     assert result["refused"] == []
 
 
-def test_fit_refuses_a_bad_row_and_says_so_in_its_exit_status(nist_file):
+def test_fit_refuses_a_bad_row_and_says_so_in_its_exit_status(braidlife, nist_file):
     nist_file.write_text(nist_file.read_text() + "soon,failed\n", encoding="utf-8")
     done = braidlife("fit", nist_file, "--json")
     assert done.returncode == 1
@@ -70,7 +73,7 @@ def test_fit_refuses_a_bad_row_and_says_so_in_its_exit_status(nist_file):
 
 
 @pytest.mark.parametrize("command", ["demo", "check", "load", "fit", "serve", "export"])
-def test_every_command_has_help(command):
+def test_every_command_has_help(braidlife, command):
     done = braidlife(command, "--help")
     assert done.returncode == 0
     assert "Usage" in done.stdout
@@ -88,7 +91,7 @@ def test_every_command_has_help(command):
         (("serve", "--host", "0.0.0.0", "--store", "{tmp}/s"), "no accounts"),
     ],
 )
-def test_an_unusable_call_is_one_sentence_and_status_2(tmp_path, args, words):
+def test_an_unusable_call_is_one_sentence_and_status_2(braidlife, tmp_path, args, words):
     done = braidlife(*(str(arg).format(tmp=tmp_path) for arg in args))
     assert done.returncode == 2
     assert words in done.stderr
@@ -96,14 +99,15 @@ def test_an_unusable_call_is_one_sentence_and_status_2(tmp_path, args, words):
     assert str(tmp_path) not in done.stderr
 
 
-def test_load_publishes_and_loading_again_gives_the_same_tables(tmp_path):
+def test_load_publishes_and_loading_again_gives_the_same_tables(braidlife, tmp_path):
     logs = tiny_logs(tmp_path / "logs")
-    first = braidlife("load", logs, "--store", tmp_path / "store", "--json")
+    store = new_store(tmp_path / "store")
+    first = braidlife("load", logs, "--store", store, "--json")
     assert first.returncode == 0, first.stderr
     assert json.loads(first.stdout)["n_failures"] == 2
     tables = ("lives", "fits", "ranking", "spares", "refused", "log_rows")
     before = {table: exported(tmp_path, table) for table in tables}
-    again = braidlife("load", logs, "--store", tmp_path / "store", "--json")
+    again = braidlife("load", logs, "--store", store, "--json")
     assert json.loads(again.stdout)["files_already_loaded"] == 3
     assert {table: exported(tmp_path, table) for table in tables} == before
 
@@ -114,25 +118,25 @@ def exported(folder: Path, table: str) -> bytes:
     return out.read_bytes()
 
 
-def test_a_file_that_cannot_be_read_leaves_the_others_and_status_1(tmp_path):
+def test_a_file_that_cannot_be_read_leaves_the_others_and_status_1(braidlife, tmp_path):
     logs = tiny_logs(tmp_path / "logs")
     (logs / "parts.xlsx").write_bytes(b"this is no workbook")
-    done = braidlife("load", logs, "--store", tmp_path / "store")
+    done = braidlife("load", logs, "--store", new_store(tmp_path / "store"))
     assert done.returncode == 1
     assert "parts.xlsx" in done.stdout
     assert current_number(tmp_path / "store") == 1
 
 
-def test_refused_rows_above_the_limit_set_the_exit_status(tmp_path):
+def test_refused_rows_above_the_limit_set_the_exit_status(braidlife, tmp_path):
     logs = tiny_logs(tmp_path / "logs")
     with (logs / "replacements.csv").open("a", encoding="utf-8") as file:
         file.write("31/02/2022,B,failed\n")
-    assert braidlife("load", logs, "--store", tmp_path / "s").returncode == 1
-    assert braidlife("load", logs, "--store", tmp_path / "s", "--refused-limit", 0.5
-                     ).returncode == 0
+    store = new_store(tmp_path / "s")
+    assert braidlife("load", logs, "--store", store).returncode == 1
+    assert braidlife("load", logs, "--store", store, "--refused-limit", 0.5).returncode == 0
 
 
-def test_check_lists_what_would_be_refused_without_loading(tmp_path):
+def test_check_lists_what_would_be_refused_without_loading(braidlife, tmp_path):
     logs = tiny_logs(tmp_path / "logs")
     with (logs / "replacements.csv").open("a", encoding="utf-8") as file:
         file.write("31/02/2022,B,failed\n")
@@ -141,15 +145,17 @@ def test_check_lists_what_would_be_refused_without_loading(tmp_path):
     assert "31/02/2022" in done.stdout
 
 
-def test_a_data_date_suspends_what_was_open_then(tmp_path):
+def test_a_data_date_suspends_what_was_open_then(braidlife, tmp_path):
     logs = tiny_logs(tmp_path / "logs")
-    done = braidlife("load", logs, "--store", tmp_path / "store", "--as-of", "2021-06-01", "--json")
+    store = new_store(tmp_path / "store")
+    done = braidlife("load", logs, "--store", store, "--as-of", "2021-06-01", "--json")
     assert json.loads(done.stdout)["as_of"] == "2021-06-01"
     assert json.loads(done.stdout)["n_failures"] == 1
 
 
-def test_a_load_makes_the_track_record_only_when_asked(tmp_path):
-    logs, store = tiny_logs(tmp_path / "logs"), tmp_path / "store"
+def test_a_load_makes_the_track_record_only_when_asked(braidlife, tmp_path):
+    logs, store = tiny_logs(tmp_path / "logs"), new_store(tmp_path / "store")
+    (store / "settings.toml").write_text(TRACK, encoding="utf-8")
     assert "forecasting from" not in braidlife("load", logs, "--store", store).stderr
     done = braidlife("load", "--store", store, "--track-record")
     assert done.returncode == 0, done.stderr
@@ -180,7 +186,7 @@ def test_export_writes_what_a_spreadsheet_will_not_run(demo_store, tmp_path, end
         assert kept[0][0] >= 1
 
 
-def test_export_names_the_nearest_table(demo_store, tmp_path):
+def test_export_names_the_nearest_table(braidlife, demo_store, tmp_path):
     done = braidlife("export", "rankin", "--out", tmp_path / "x.csv", "--store", demo_store)
     assert done.returncode == 2
     assert "Did you mean 'ranking'" in done.stderr

@@ -1,21 +1,19 @@
 """What ``braidlife fit`` says beyond the usual when asked to."""
 
 import json
-import subprocess
-import sys
 
 import pytest
 
 from tests.published.lives_data import DATA
 
 
-def fit(*options):
-    return subprocess.run([sys.executable, "-m", "etl", "fit", DATA / "nist_8413.csv", *options],
-                          capture_output=True, text=True, timeout=600, check=False)
+@pytest.fixture
+def fit(braidlife):
+    return lambda *options: braidlife("fit", DATA / "nist_8413.csv", *options)
 
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, section 8.4.1.3.
-def test_bounds_survival_and_the_law_are_told_when_asked_for():
+def test_bounds_survival_and_the_law_are_told_when_asked_for(fit):
     done = fit("--json", "--bounds", "bootstrap", "--survival-at", "200", "--full")
     assert done.returncode == 0, done.stderr
     [group] = json.loads(done.stdout)["groups"]
@@ -27,7 +25,7 @@ def test_bounds_survival_and_the_law_are_told_when_asked_for():
     assert again.stdout == done.stdout
 
 
-def test_an_unknown_kind_of_bounds_is_one_sentence():
+def test_an_unknown_kind_of_bounds_is_one_sentence(fit):
     done = fit("--bounds", "exact")
     assert done.returncode == 2
     assert "none of likelihood, normal, bootstrap" in done.stderr
