@@ -5,6 +5,7 @@ import datetime as dt
 import openpyxl
 
 from tests.browser.conftest import served, visit_to
+from tests.faults.small import new_store
 
 COLUMNS = ("Asset", "Duty", "Kind of hose", "Fitted", "Taken out", "Why", "Spent")
 
@@ -29,8 +30,7 @@ def spreadsheet(path):
 
 
 def test_from_an_empty_store_to_a_ranking(chromium, tmp_path):
-    store, file = tmp_path / "store", tmp_path / "hose book.xlsx"
-    store.mkdir()
+    store, file = new_store(tmp_path / "store"), tmp_path / "hose book.xlsx"
     spreadsheet(file)
     with served(store) as address:
         visit = visit_to(chromium, address)

@@ -261,7 +261,7 @@ def demo_tables(edition):
     {"service_points": ONE_PLACE, "installations": "installed_on,service_point\n2024-01-01,P1"},
 ], ids=["no place", "no hose", "one hose"])
 def test_a_tiny_fleet_has_a_plan_too(logs, tmp_path):
-    settings = Settings(required_interval_days=("steam: 400",),
+    settings = Settings(n_draws=20, required_interval_days=("steam: 400",),
                         shutdowns=("2025-01-10 to 2025-01-12",))
     con = build(**logs)
     publish_results(con, tmp_path, TINY_AS_OF, settings)
