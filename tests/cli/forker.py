@@ -10,12 +10,15 @@ from __future__ import annotations
 import json
 import os
 import runpy
+import signal
 import sys
 import tempfile
 import traceback
 from pathlib import Path
 
 import etl.cli  # noqa: F401 - imported once for all forks
+
+LONGEST_S = 600
 
 
 def run(words: list[str]) -> int:
@@ -38,6 +41,7 @@ def fork(words: list[str], out: Path, err: Path) -> int:
     child = os.fork()
     if child == 0:
         status = 70  # anything unexpected
+        signal.alarm(LONGEST_S)  # a command that hangs ends as killed
         try:
             for number, (path, way) in enumerate((
                     (Path(os.devnull), os.O_RDONLY), (out, os.O_WRONLY | os.O_CREAT),
