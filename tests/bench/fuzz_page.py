@@ -43,6 +43,13 @@ TYPED = {"0 currency": ["", "EUR", "usd"], "0 rate": ["", "0.5", "x"],
 """What is typed into boxes without options."""
 
 
+class _Here:
+    """Stands in for the running pages: a store without files."""
+
+    store = Path("/nonexistent")
+
+
+@mock.patch.object(actions, "at_hand", lambda: _Here)
 def asked(data: bytes, is_whole: bool) -> float:
     """The page's questions about a file: each answer is taken up, and none is lost."""
     head, table = table_of(data)
@@ -168,13 +175,6 @@ def _through_the_page(table: Table, choice: Choice) -> None:
             assert n == n_raw or rows["log"] == "service_points", f"{n} of {n_raw} rows told"
 
 
-class _Here:
-    """Stands in for the running pages: a store without files."""
-
-    store = Path("/nonexistent")
-
-
-actions.at_hand = lambda: _Here  # type: ignore[assignment, return-value]
 TARGETS: dict[str, Callable[[bytes, bool], float]] = {
     "typed": typed, "proposed": proposed, "asked": asked, "kept": kept}
 
