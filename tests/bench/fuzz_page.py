@@ -49,7 +49,7 @@ class _Here:
     store = Path("/nonexistent")
 
 
-@mock.patch.object(actions, "at_hand", lambda: _Here)
+@mock.patch.object(actions, "at_hand", mock.Mock(return_value=_Here))
 def asked(data: bytes, is_whole: bool) -> float:
     """The page's questions about a file: each answer is taken up, and none is lost."""
     head, table = table_of(data)
