@@ -14,6 +14,7 @@ import duckdb
 from etl.errors import StoreError
 from etl.load.kept import digest
 from etl.load.publish import POINTER, current_edition
+from etl.load.quoting import literal
 from etl.load.register import REGISTER, Registered, every_line
 
 SHOWN = 5
@@ -72,9 +73,11 @@ def _lost(store: Path, named: set[tuple[str, str | None]]) -> list[tuple[str, st
     An edition that cannot tell leaves the archive to do so: a copy in it that no line names at all.
     """
     try:
-        with duckdb.connect(str(current_edition(store)), read_only=True) as con:
+        # Attached, not opened: pages of this process may hold it open in their own way.
+        with duckdb.connect() as con:
+            con.execute(f"attach {literal(str(current_edition(store)))} as edition (read_only)")
             made_of = con.execute(
-                f"select source_file, sha256, mapping_sha256 from {LIST}").fetchall()
+                f"select source_file, sha256, mapping_sha256 from edition.{LIST}").fetchall()
     except (duckdb.Error, StoreError):  # damaged, gone, or made before editions kept this list
         files = {sha256 for sha256, _ in named}
         return [(f"files/{path.name}", path.stem) for path in (store / "files").glob("*")

@@ -4,6 +4,7 @@ import shutil
 
 import pytest
 
+from dashboard.app import create_app
 from etl import run
 from etl.errors import InputError, StoreError
 from etl.load.publish import current_edition
@@ -59,7 +60,9 @@ def test_lines_put_back_are_enough(store, more, both_store):
     same_rows(store, both_store)
 
 
-def test_a_lost_line_of_a_later_mapping_does_not_bring_the_earlier_one_back(store, more, tmp_path):
+@pytest.mark.parametrize("is_held", [False, True], ids=["alone", "beside its pages"])
+def test_a_lost_line_of_a_later_mapping_does_not_bring_the_earlier_one_back(
+        store, more, tmp_path, is_held):
     logs = write_logs(tmp_path / "mapped", MAPPED)
     (logs / "columns.toml").write_text("")
     run.load(logs, store)
@@ -67,6 +70,8 @@ def test_a_lost_line_of_a_later_mapping_does_not_bring_the_earlier_one_back(stor
     run.load(logs, store)
     before = tables(store)
     lose(store, -1)
+    pages = create_app(store).server.test_client() if is_held else None
+    assert pages is None or pages.get("/readyz").status_code == 200  # holds the edition open
     with pytest.raises(StoreError, match=r"those of kept\.csv, which"):
         run.load(more, store)
     run.load(logs, store)
