@@ -81,10 +81,7 @@ def faults_statement(logs: Sequence[Log]) -> str:
     """
     parts = []
     for log in logs:
-        parts.append(
-            f"select '{log.name}' as log, row_no, load_id, entry_no, source_row, "
-            f"unnest(reasons, recursive := true)\nfrom clean.{log.name}_typed "
-            f"where reasons is not null")
+        parts.append(_unnested(log, "reasons"))
         parts += [
             f"select '{log.name}', row_no, load_id, entry_no, source_row, '{day}', {day}::varchar, "
             f"'{TOO_LATE}'\nfrom clean.{log.name}_typed "
@@ -106,13 +103,15 @@ def cell_faults_statement(logs: Sequence[Log]) -> str:
     str
         Makes ``clean.cell_faults``.
     """
-    parts = [
-        f"select '{log.name}' as log, row_no, load_id, entry_no, source_row, "
-        f"unnest(cell_reasons, recursive := true)\nfrom clean.{log.name}_typed "
-        f"where cell_reasons is not null"
-        for log in logs
-    ]
+    parts = [_unnested(log, "cell_reasons") for log in logs]
     return "create or replace table clean.cell_faults as\n" + "\nunion all\n".join(parts)
+
+
+def _unnested(log: Log, reasons: str) -> str:
+    """Return the select of one row for each of the faults that a column lists."""
+    return (f"select '{log.name}' as log, row_no, load_id, entry_no, source_row, "
+            f"unnest({reasons}, recursive := true)\nfrom clean.{log.name}_typed "
+            f"where {reasons} is not null")
 
 
 def latest_of_all_statement(logs: Sequence[Log]) -> str:

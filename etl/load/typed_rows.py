@@ -25,6 +25,7 @@ EVENT_DAYS = {
 """Days of things that have happened, which therefore cannot lie after the data date."""
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together, so that it orders as they."""
+# Also in sql/clean/01_fates.sql and sql/lives/31_stays.sql, which no generated text can reach.
 PARTS_OF_ROW_NO = (
     "(row_no >> 42)::integer as load_id, ((row_no >> 32) & 1023)::integer as entry_no, "
     "row_no & 4294967295 as source_row")

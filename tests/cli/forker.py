@@ -7,6 +7,7 @@ fork begins where a process of its own would begin; only the seconds of the impo
 
 from __future__ import annotations
 
+import importlib
 import json
 import os
 import runpy
@@ -16,8 +17,7 @@ import tempfile
 import traceback
 from pathlib import Path
 
-import etl.cli  # noqa: F401 - imported once for all forks
-
+importlib.import_module("etl.cli")  # once for all forks
 LONGEST_S = 600
 
 
