@@ -11,6 +11,7 @@ import datetime as dt
 import hashlib
 import os
 from collections.abc import Collection, Sequence
+from functools import cache
 from pathlib import Path
 
 import duckdb
@@ -24,7 +25,7 @@ from etl.load.quoting import literal
 from etl.load.raw import declares_places
 from etl.load.row_choice import TOO_LATE
 from etl.load.typed_cells import NO_WORD
-from etl.load.warehouse import run_layer
+from etl.load.warehouse import run_layer, text_of
 from etl.paths import resource
 
 FILE = "rows.duckdb"
@@ -75,11 +76,18 @@ select exists (from clean.usage_cells)
 
 def sign_of(degraded_is_suspension: Sequence[str]) -> str:
     """Return a sign of the software and the settings that rows and stays rest on."""
-    found = hashlib.sha256(repr((duckdb.__version__, sorted(degraded_is_suspension))).encode())
+    rests_on = (duckdb.__version__, _software(), sorted(degraded_is_suspension))
+    return hashlib.sha256(repr(rests_on).encode()).hexdigest()
+
+
+@cache
+def _software() -> str:
+    """Return a sign of all code and statements that take part in loading."""
+    found = hashlib.sha256()
     layers = ("seeds", "raw", "clean", "lives", "base", "append")
     sql = [file for layer in layers for file in sorted((resource("sql") / layer).rglob("*.*"))]
     for file in (*sorted(Path(__file__).parent.glob("*.py")), *sql):
-        found.update(file.name.encode() + file.read_bytes())
+        found.update(file.name.encode() + text_of(file).encode())
     return found.hexdigest()
 
 
@@ -207,13 +215,11 @@ def _fill(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
     for name in LOGS:
         con.execute(f"create table base.clean.{name}_cells as from clean.{name}_cells")
     con.execute("create schema base.packed")
-    con.execute("set force_compression = 'uncompressed'")
-    for name in BY_PLACE:
-        table = f"clean.{name}_cells"
-        con.execute(f"create table base.packed.{name} as "
-                    + pack_statement(table, columns_of(con, table)))
-        con.execute(f"create index {name}_at on base.packed.{name} (point_no)")
-    con.execute("reset force_compression")
+    filled = {name: columns_of(con, f"clean.{name}_filled") for name in BY_PLACE}
+    con.execute("create table base.packed.rows as " + pack_statement(filled))
+    con.execute("create index packed_at on base.packed.rows (place_log)")
+    for name in BY_PLACE:  # no row: which columns are packed
+        con.execute(f"create table base.packed.{name} as from clean.{name}_filled limit 0")
     con.execute("create schema base.seeds")
     for file in sorted((resource("sql") / "seeds").glob("*.csv")):
         con.execute(f"create table base.seeds.{file.stem} as from seeds.{file.stem}")

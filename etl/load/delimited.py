@@ -125,8 +125,8 @@ def read_delimited(job: Job) -> Extract:
 
 def _refuse_misread(job: Job, extract: Extract) -> None:
     """Refuse a file of which most records do not fit its header: it was not written that way."""
-    n_faulty, n_rows = _count(job.con, job.faults), _count(job.con, job.table)
-    if n_faulty > max(n_rows, MISREAD):
+    n_faulty = _count(job.con, job.faults)
+    if n_faulty > MISREAD and n_faulty > _count(job.con, job.table):
         first = job.con.execute(
             f"select source_row, reason from {job.faults} order by source_row limit 1").fetchone()
         row, reason = first or (0, "")

@@ -67,6 +67,28 @@ def repeated_statement(logs: Sequence[Log]) -> str:
     return "create or replace table clean.repeated as\n" + "\nunion all\n".join(parts)
 
 
+def again_condition(log: Log, new: str) -> str:
+    """Return the condition that a key of new rows of a log comes again, or is taken back.
+
+    Parameters
+    ----------
+    log : Log
+    new : str
+        Table of new rows, which stand in ``clean.<log>_cells`` beside those that came before.
+    """
+    return (f"exists (from {new} where deleted) or exists (select key_hash "
+            f"from clean.{log.name}_cells where key_hash in (select key_hash from {new}) "
+            f"group by key_hash having count(*) > 1)")
+
+
+def none_repeated_statement() -> str:
+    """Return the statement that makes ``clean.repeated`` as it is where no key comes again."""
+    return ("create or replace table clean.repeated as select ''::varchar as log, "
+            "0::ubigint as key_hash, 0::ubigint as key_check, 0::bigint as row_no, "
+            "0 as load_id, 0 as entry_no, 0::bigint as source_row, "
+            "null::date as known_on, false as deleted, 0::ubigint as cells_hash limit 0")
+
+
 def faults_statement(logs: Sequence[Log]) -> str:
     """Return the statement that lists every fault of every row that its own cells make.
 

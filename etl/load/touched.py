@@ -21,9 +21,10 @@ from etl.load.base import (
 from etl.load.columns import LOGS, Log
 from etl.load.data_day import OTHERS, believable_days, last_look, latest_of
 from etl.load.mapping import TypingOptions
-from etl.load.packed import unpack_statement
-from etl.load.row_choice import clean_statement
-from etl.load.typed_rows import ROW_NO, hashed_statement
+from etl.load.packed import place_of, unpack_statement
+from etl.load.row_choice import again_condition, clean_statement, none_repeated_statement
+from etl.load.typed_rows import ROW_NO, cells_select, hashed_statement
+from etl.load.unless import run_needed
 from etl.load.warehouse import run_layer, run_sql, run_text
 from etl.paths import resource
 
@@ -150,7 +151,8 @@ class Append:
                 if log.name in fed or log.name in BY_PLACE and log.name not in self.nowhere]
         rows = " union all ".join(f"select row_no from clean.{log.name}_cells" for log in read)
         con.execute(f"create table append.rows as {rows}")
-        typing.choose_rows(con, read, as_of, looks_to, ("corrected_cells",))
+        stand = self._keep_fates([log for log in read if log.name in fed])
+        typing.choose_rows(con, read, as_of, looks_to, ("corrected_cells", *stand))
         for log in OTHERS:
             if log.name in REGISTERS and log.name not in fed:
                 self._view(f"clean.{log.name}")
@@ -162,20 +164,43 @@ class Append:
         con.execute("create table append.points as from base.clean.points "
                     "where point_no in (from append.touched)")
         self._view("clean.points", "from append.points")
-        run_layer(con, "lives", {*self.absent, "findings"}, as_of=as_of,
+        run_needed(con, "lives", {*self.absent, "findings"}, as_of=as_of,
                   degraded_is_suspension=sorted(self.degraded))
         self._view("clean.points")
+
+    def _keep_fates(self, fed: Sequence[Log]) -> tuple[str, ...]:
+        """Take what came of each row of touched places as kept; none where a key comes again.
+
+        Returns
+        -------
+        tuple of str
+            Tables of the clean layer that stand now.
+        """
+        con = self.con
+        again = " or ".join(again_condition(log, f"clean.{log.name}_new") for log in fed)
+        if con.execute(f"select {again or 'false'}").fetchone() != (False,):
+            return ()
+        for name in ("fates", "returned"):
+            con.execute(f"create table clean.{name} as from base.clean.{name} "
+                        "where row_no in (from append.rows)")
+        # Of rows that disagree each lists the others, so that those have to be at hand.
+        if con.execute("select exists (from clean.fates where fate = 'conflict')"
+                       ).fetchone() == (True,):
+            return ()
+        run_text(con, none_repeated_statement())
+        return "repeated", "fates", "returned"
 
     def _read_kept(self, fed: set[str]) -> None:
         """Put the typed rows of touched places, and of small logs with new rows, together."""
         con = self.con
-        touched = among(con, "point_no", "append.touched")
-        for name in BY_PLACE:
+        for place, name in enumerate(BY_PLACE):
             if name in self.nowhere:
                 self._as_kept(LOGS[name])
                 continue
-            kept = unpack_statement(f"base.packed.{name}",
-                                    columns_of(con, f"base.clean.{name}_cells"), touched)
+            columns = columns_of(con, f"base.packed.{name}")
+            sought = f"(select {place_of(place, len(BY_PLACE))} from append.touched)"
+            rows = unpack_statement("base.packed.rows", columns, among(con, "place_log", sought))
+            kept = cells_select(LOGS[name], columns, f"({rows})")
             self._cells(name, f"({kept})")
             if name not in fed:
                 run_text(con, hashed_statement(LOGS[name]))

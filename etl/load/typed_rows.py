@@ -109,15 +109,20 @@ def cells_statement(log: Log, stored: Collection[str]) -> str:
     stored : collection of str
         As of `stored_columns`.
     """
+    return (f"create or replace view clean.{log.name}_cells as\n"
+            + cells_select(log, stored, f"clean.{log.name}_filled"))
+
+
+def cells_select(log: Log, stored: Collection[str], source: str) -> str:
+    """Return the select of `cells_statement` from any table of filled columns."""
     nothing = _nothing(log, stored)
     names = "".join(f"{nothing.get(name, name)} as {name}, " if name in nothing else f"{name}, "
                     for name in (*(column.name for column in columns_of_log(log)), "deleted"))
     days = [nothing.get(day, day) for day in EVENT_DAYS.get(log.name, ())]
     latest = f"greatest({', '.join(days)})" if days else "null::date"
-    return (f"create or replace view clean.{log.name}_cells as\n"
-            f"select {PARTS_OF_ROW_NO}, {names}point_no, row_no,\n"
+    return (f"select {PARTS_OF_ROW_NO}, {names}point_no, row_no,\n"
             f"    {latest} as latest_on, key_hash, reasons, cell_reasons\n"
-            f"from clean.{log.name}_filled")
+            f"from {source}")
 
 
 def hashed_statement(log: Log) -> str:

@@ -23,7 +23,6 @@ from etl.load.row_choice import (
     faults_statement,
     repeated_statement,
 )
-from etl.load.row_faults import UNKNOWN_POINT
 from etl.load.seeds import load_seeds
 from etl.load.swaps import refuse_halves, refuse_untrue
 from etl.load.typed_cells import NO_WORD
@@ -34,8 +33,9 @@ from etl.load.typed_rows import (
     stored_columns,
     typed_statement,
 )
+from etl.load.unless import run_needed
 from etl.load.vocabulary import disputed_rows, key_rows, near_rows, remedy_rows, word_rows
-from etl.load.warehouse import run_layer, run_sql, run_text
+from etl.load.warehouse import run_sql, run_text
 
 UNKNOWN_WORDS = """
 select log, column_name, value
@@ -56,16 +56,6 @@ OWN_NAMES = """
 delete from clean.words where column_name = 'service_point' and list_contains($pooled, typing_group)
     and word in (select service_point from clean.points)
 """
-UNLESS = {
-    "unknown_places": (
-        f"clean.row_faults where reason = '{UNKNOWN_POINT}'",
-        "select log, 0 as typing_group, value, reason as remedy from clean.row_faults"),
-    "refused_cells": (
-        "clean.cell_faults",
-        "select log, load_id, entry_no, value as source_file, source_row, column_name, value,"
-        " reason, reason as remedy from clean.cell_faults"),
-}
-"""Tables that have no row unless another has; then the columns alone are made, which is cheaper."""
 NOTE_CELLS = (
     "delete from raw.corrections where what in (select what from clean.corrected_cells)",
     "insert into raw.corrections select * from clean.corrected_cells",
@@ -139,22 +129,14 @@ def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date
         Tables of the layer that are made otherwise.
     """
     days = {"as_of": as_of, "looks_to": looks_to}
-    run_text(con, repeated_statement(read), **days)
+    if "repeated" not in left_out:
+        run_text(con, repeated_statement(read), **days)
     run_text(con, faults_statement(read), **days)
     run_text(con, cell_faults_statement(read))
     unknown = con.execute(UNKNOWN_WORDS, {"reason": NO_WORD}).fetchall()
     make_table(con, "near_words", ("log", "column_name", "value", "word"), near_rows(unknown))
-    empty = [name for name, asked in UNLESS.items() if _is_empty(con, name, *asked)]
-    run_layer(con, "clean", (*left_out, *empty), **days)
+    run_needed(con, "clean", left_out, **days)
     run_text(con, "drop table clean.steps")  # read by that layer alone, and as long as the logs
-
-
-def _is_empty(con: duckdb.DuckDBPyConnection, name: str, rows: str, columns: str) -> bool:
-    """Make a table of `UNLESS` where it has no row; False where its own statement has to."""
-    if con.execute(f"select exists (from {rows})").fetchone() == (True,):
-        return False
-    run_text(con, f"create or replace table clean.{name} as {columns} limit 0")
-    return True
 
 
 def note_cells(con: duckdb.DuckDBPyConnection) -> None:
@@ -263,19 +245,17 @@ def build_lives(
     if chosen != [(as_of,)]:
         raise CheckError(f"lives: data date is {as_of}, but the clean rows were chosen for "
                          f"{chosen[0][0] if chosen else 'none'}. Build both for one date.")
-    run_layer(con, "lives", as_of=as_of, degraded_is_suspension=sorted(degraded_is_suspension))
+    run_needed(con, "lives", as_of=as_of, degraded_is_suspension=sorted(degraded_is_suspension))
 
 
 def groups_of_logs(
     con: duckdb.DuckDBPyConnection, typing_groups: Mapping[int, TypingOptions],
 ) -> dict[str, dict[int, TypingOptions]]:
     """Return the typing groups that each log's files belong to; none for a log without files."""
-    found = con.execute(
-        "select distinct log, typing_group from raw.loads "
-        "where status = 'loaded' and typing_group is not null order by log, typing_group"
-    ).fetchall()
+    found = con.execute("select log, typing_group from raw.loads "
+                        "where status = 'loaded' and typing_group is not null").fetchall()
     groups: dict[str, dict[int, TypingOptions]] = {name: {} for name in LOGS}
-    for log, number in found:
+    for log, number in sorted(set(found)):
         groups[log][number] = typing_groups[number]
     return groups
 

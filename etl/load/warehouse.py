@@ -6,7 +6,8 @@ The only place, beside the readers of files, that executes SQL text in the loadi
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -63,7 +64,8 @@ def connect(path: Path | None = None, *, memory_bytes: int | None = None,
     return con
 
 
-def parameters(statement: str) -> set[str]:
+@lru_cache(maxsize=1024)
+def parameters(statement: str) -> frozenset[str]:
     """Return the names of the ``$parameters`` that a statement uses.
 
     Examples
@@ -71,7 +73,7 @@ def parameters(statement: str) -> set[str]:
     >>> sorted(parameters("select $as_of, '$not' -- $nor"))
     ['as_of']
     """
-    return set(PARAMETER.findall(NO_CODE.sub(" ", statement)))
+    return frozenset(PARAMETER.findall(NO_CODE.sub(" ", statement)))
 
 
 def run_text(con: duckdb.DuckDBPyConnection, statement: str, **params: Any) -> None:
@@ -102,6 +104,12 @@ def files_of(layer: str) -> list[Path]:
     return sorted((resource("sql") / layer).glob("*.sql"), key=lambda file: file.name)
 
 
+@cache
+def text_of(file: Path) -> str:
+    """Return the text of a packaged file; like code, it is read once by a process."""
+    return file.read_text(encoding="utf-8")
+
+
 def run_sql(con: duckdb.DuckDBPyConnection, name: str, **params: Any) -> None:
     """Run one packaged SQL file.
 
@@ -121,7 +129,7 @@ def run_sql(con: duckdb.DuckDBPyConnection, name: str, **params: Any) -> None:
     file = resource("sql") / f"{name.removesuffix('.sql')}.sql"
     if not file.is_file():
         raise InputError(f"{file.name}: no such packaged SQL file. Install again.")
-    _run_file(con, file, params)
+    run_file(con, file, params)
 
 
 def run_layer(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[str] = (), /,
@@ -145,7 +153,7 @@ def run_layer(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[s
     """
     for file in files_of(layer):
         if file.stem.split("_", 1)[-1] not in left_out:
-            _run_file(con, file, params)
+            run_file(con, file, params)
 
 
 def run_checks(con: duckdb.DuckDBPyConnection, **params: Any) -> None:
@@ -164,7 +172,7 @@ def run_checks(con: duckdb.DuckDBPyConnection, **params: Any) -> None:
     """
     broken = []
     for file in files_of("checks"):
-        _run_file(con, file, params)
+        run_file(con, file, params)
         head = con.fetchmany(ROWS_SHOWN)
         if head:
             names = [column[0] for column in con.description or ()]
@@ -181,10 +189,24 @@ def run_checks(con: duckdb.DuckDBPyConnection, **params: Any) -> None:
         )
 
 
-def _run_file(con: duckdb.DuckDBPyConnection, file: Path, params: dict[str, Any]) -> None:
-    """Execute a file's statement; a database error names the file."""
+def run_file(con: duckdb.DuckDBPyConnection, file: Path, params: Mapping[str, Any]) -> None:
+    """Execute a file's statement; an error names the file.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    file : Path
+        One of `files_of`.
+    params : mapping of str to Any
+        Values of its ``$names``; those it does not use are left aside.
+
+    Raises
+    ------
+    InputError
+        A parameter is missing.
+    """
     try:
-        run_text(con, file.read_text(encoding="utf-8"), **params)
+        run_text(con, text_of(file), **params)
     except InputError as exc:
         raise InputError(f"{file.parent.name}/{file.name}: {exc}") from exc
     except duckdb.Error as exc:

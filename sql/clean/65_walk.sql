@@ -32,11 +32,13 @@ occupied as (
 numbered as (
     select
         *,
-        row_number() over (
-            partition by point_no, happened_on, kind, part
-            order by hose_id nulls first, cells_hash, row_no) as nth,
+        1 + row_number() over (
+            partition by point_no
+            order by happened_on, kind, part, hose_id nulls first, cells_hash, row_no)
+        - rank() over (partition by point_no order by happened_on, kind, part) as nth,
         case when pair_no is not null then max(case when kind = 0 then cells_hash end) over (
-            partition by point_no, pair_no) end as pair_hash
+            partition by point_no order by pair_no
+            groups between current row and current row) end as pair_hash
     from occupied
 ),
 

@@ -1,40 +1,15 @@
 -- clean.refused: one row per fault that keeps a row out, with what to do about it.
--- Reads clean.row_faults, clean.impossible, clean.repeated, clean.fates, clean.remedies, clean.keys,
--- clean.near_words, clean.unknown_places, raw.unreadable, raw.loads.
+-- Reads clean.row_faults, clean.impossible, clean.conflicts, clean.remedies, clean.near_words,
+-- clean.unknown_places, raw.unreadable, raw.loads.
 create or replace table clean.refused as
-with alike as (
-    select r.*, row_number() over (partition by r.log, r.load_id, r.key_hash, r.key_check order by r.row_no) as nth
-    from clean.repeated as r
-    join clean.fates as f on f.log = r.log and f.row_no = r.row_no and f.fate = 'conflict'
-),
-
--- The first rows stand for all: each of thousands would else list thousands.
-listed as (
-    select
-        log, load_id, key_hash, key_check,
-        'rows ' || string_agg(source_row::varchar, ', ' order by row_no) filter (where nth <= 10)
-        || case when count(*) > 10 then ' and ' || count(*) - 10 || ' more' else '' end as value
-    from alike
-    group by log, load_id, key_hash, key_check
-),
-
-conflicts as (
-    select
-        r.log, r.load_id, r.entry_no, r.source_row, k.key_columns as column_name, l.value,
-        'rows of one key disagree within one file' as reason
-    from alike as r
-    join listed as l using (log, load_id, key_hash, key_check)
-    join clean.keys as k using (log)
-),
-
-faulty as (
+with faulty as (
     select log, load_id, entry_no, source_row, column_name, value, reason, '' as beside
     from clean.row_faults
     union all
     select log, load_id, entry_no, source_row, column_name, value, reason, beside
     from clean.impossible
     union all
-    select log, load_id, entry_no, source_row, column_name, value, reason, '' from conflicts
+    select log, load_id, entry_no, source_row, column_name, value, reason, '' from clean.conflicts
 ),
 
 advised as (

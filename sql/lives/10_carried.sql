@@ -1,39 +1,13 @@
 -- lives.carried: one row per installation whose hose was seen before or was not new: the age that
--- it brought along. Reads clean.pairs, clean.seen_again, clean.irregular_points,
--- clean.installations_typed, clean.replacements_typed.
+-- it brought along. Reads lives.returning, clean.installations_typed, clean.replacements_typed.
 create or replace table lives.carried as
-with stated as (
-    select row_no, age_at_installation
-    from clean.installations_typed
-    where age_at_installation is not null
-),
-
--- At regular points a pair has the tag of its step; the others are few.
-may_return as (
-    select tag from clean.seen_again
-    union
-    select tag from clean.pairs semi join clean.irregular_points using (point_no)
-),
-
-seen_again as (
-    select tag from clean.pairs
-    where tag in (select tag from may_return) group by tag having count(*) > 1
-),
-
-chosen as (
-    select p.*, s.age_at_installation
-    from clean.pairs as p
-    left join stated as s on s.row_no = p.installation_no
-    where s.row_no is not null or p.tag in (select tag from seen_again)
-),
-
-named as (
+with named as (
     select
         c.installation_no, c.installed_on, c.point_no, c.age_at_installation,
         coalesce(i.hose_id, r.hose_id) as hose_id,
         coalesce(c.removed_on, c.replaced_on) as ended_on,
         case when c.tag is null then c.installation_no end as alone_no
-    from chosen as c
+    from lives.returning as c
     join clean.installations_typed as i on i.row_no = c.installation_no
     left join clean.replacements_typed as r on r.row_no = c.removal_no
 ),

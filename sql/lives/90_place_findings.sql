@@ -1,73 +1,70 @@
 -- lives.place_findings: one row per oddity met at a place on the way, with the row it starts from.
--- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.odd_stays,
--- lives.exchanged_meters, lives.swaps_beside_rows,
+-- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.hoses_in_two_places,
+-- lives.lost_ages, lives.stays_after_retirement, lives.exchanged_meters, lives.swaps_beside_rows,
 -- clean.pairs, clean.points, clean.impossible, clean.installations_typed,
 -- lives.equal_rows.
 create or replace table lives.place_findings as
-with gaps as (
-    select
-        s.stay_id, min(n.found_at order by n.row_no) as cause
-    from lives.stays as s
-    join lives.refused_nearby as n on n.point_no = s.point_no and n.log = 'replacements'
-        and (coalesce(n.happened_on between s.installed_on and s.removed_on, true)
-            or (n.hose_id = s.hose_id and n.happened_on >= s.installed_on))
-    where s.is_implied
-    group by s.stay_id
-),
-
-implied as (
+-- What lacks a row of a log, and the installation that it is told beside: looked up once for all.
+with told as (
     select
         'implied removal' as finding, s.service_point, s.hose_id, s.installation_load_id as load_id,
-        s.installation_row as source_row, s.removed_on as happened_on,
-        'Another hose (' || coalesce(i.hose_id, 'no tag') || ') went in on ' || s.removed_on
-        || ' and no removal was logged; this stay ends there with reason unknown.'
-        || ' If both were there at once, the place is two service points.'
-        || coalesce(' Probably because ' || g.cause || ' was refused.', '') as detail
+        s.installation_row as source_row, s.removed_on as happened_on, s.installation_no as told_no,
+        p.next_installation_no as beside_no, s.point_no, 'replacements' as lacking,
+        s.installed_on as since, null::date as equal_on
     from lives.stays as s
     join clean.pairs as p using (installation_no)
-    join clean.installations_typed as i on i.row_no = p.next_installation_no
-    left join gaps as g using (stay_id)
     where s.is_implied
-),
-
-lost as (
-    select o.removal_no, min(n.found_at order by n.row_no) as cause
-    from lives.orphans as o
-    join clean.points as q using (service_point)
-    join lives.refused_nearby as n on n.point_no = q.point_no and n.log = 'installations'
-        and coalesce(n.happened_on <= o.removed_on, true)
-        and coalesce(n.hose_id = o.hose_id, true)
-    group by o.removal_no
-),
-
-orphaned as (
+    union all
     select
         o.cause, o.service_point, o.hose_id, o.removal_load_id, o.removal_row, o.removed_on,
-        case o.cause when 'tag mismatch' then 'By the logs ' || i.hose_id
-            || ' was there, installed on ' || i.installed_on || '; the two were not matched.'
-            else 'No installation goes with it: it has no age.' end
-        || coalesce(' Equal rows of ' || d.installed_on || ' count once: if two hoses went in then,'
-            || ' the place is two service points.', '')
-        || coalesce(' Probably because ' || l.cause || ' was refused.', '')
+        o.removal_no, o.installation_no, q.point_no, 'installations', null, d.installed_on
     from lives.orphans as o
-    left join clean.installations_typed as i on i.row_no = o.installation_no
-    left join lost as l using (removal_no)
+    join clean.points as q using (service_point)
     left join lives.equal_rows as d using (removal_no)
+    union all
+    select
+        'overlap', service_point, hose_id, load_id, source_row, removed_on, row_no, installation_no,
+        null, null, null, null
+    from clean.impossible
+    where cause = 'overlap'
 ),
 
-overlapping as (
+causes as (
+    select t.told_no, arg_min(n.found_at, (n.row_no, n.log)) as cause
+    from told as t
+    join lives.refused_nearby as n
+        on n.point_no = t.point_no and n.log = t.lacking and case t.lacking
+            when 'replacements' then coalesce(n.happened_on between t.since and t.happened_on, true)
+                or (n.hose_id = t.hose_id and n.happened_on >= t.since)
+            else coalesce(n.happened_on <= t.happened_on, true)
+                and coalesce(n.hose_id = t.hose_id, true)
+            end
+    group by t.told_no
+),
+
+worded as (
     select
-        'overlap', m.service_point, m.hose_id, m.load_id, m.source_row, m.removed_on,
-        'Installed on ' || i.installed_on || ', but another hose went in before ' || m.removed_on
-        || '; the removal was refused.'
-    from clean.impossible as m
-    join clean.installations_typed as i on i.row_no = m.installation_no
-    where m.cause = 'overlap'
+        t.finding, t.service_point, t.hose_id, t.load_id, t.source_row, t.happened_on, case t.finding
+        when 'implied removal' then 'Another hose (' || coalesce(i.hose_id, 'no tag')
+            || ') went in on ' || t.happened_on
+            || ' and no removal was logged; this stay ends there with reason unknown.'
+            || ' If both were there at once, the place is two service points.'
+        when 'overlap' then 'Installed on ' || i.installed_on || ', but another hose went in before '
+            || t.happened_on || '; the removal was refused.'
+        when 'tag mismatch' then 'By the logs ' || i.hose_id || ' was there, installed on '
+            || i.installed_on || '; the two were not matched.'
+        else 'No installation goes with it: it has no age.'
+        end || coalesce(' Equal rows of ' || t.equal_on || ' count once: if two hoses went in then,'
+            || ' the place is two service points.', '')
+        || coalesce(' Probably because ' || c.cause || ' was refused.', '') as detail
+    from told as t
+    left join clean.installations_typed as i on i.row_no = t.beside_no
+    left join causes as c using (told_no)
 )
 
 select finding, service_point, hose_id, load_id, source_row, happened_on, detail
 from (
-    select * from implied union all select * from orphaned union all select * from overlapping
-    union all select * from lives.odd_stays union all select * from lives.exchanged_meters
-    union all select * from lives.swaps_beside_rows)
+    select * from worded union all select * from lives.hoses_in_two_places
+    union all select * from lives.lost_ages union all select * from lives.stays_after_retirement
+    union all select * from lives.exchanged_meters union all select * from lives.swaps_beside_rows)
 order by finding, service_point, happened_on, hose_id, load_id, source_row, detail
