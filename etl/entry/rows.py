@@ -107,7 +107,7 @@ def _typed(con: duckdb.DuckDBPyConnection, log: Log, n_rows: int) -> list[dict[s
         f"case when {name} then 'yes' when not {name} then 'no' end"
         if log.column(name).kind == "yes_no" else f"{name}::varchar" for name in names)
     found = con.execute(
-        f"select {cells} from clean.{log.name}_typed order by source_row").fetchall()
+        f"select {cells} from clean.{log.name}_cells order by source_row").fetchall()
     assert len(found) == n_rows
     return [{name: cell for name, cell in zip(names, row, strict=True) if cell is not None}
             for row in found]

@@ -173,10 +173,7 @@ def _fast(job: Job, path: Path, header: Header, scanned: Scan) -> Extract | None
     except duckdb.InvalidInputException:
         _drop(job)
         return None
-    con.execute(f"create table {job.faults} as {FAULTS}", {"shown": SHOWN})
-    con.execute("drop table reader_faults; drop table reader_files")
-    faulty = [row[0] for row in con.execute(
-        f"select source_row from {job.faults} order by source_row").fetchall()]
+    faulty = _faulty(job)
     n_rows = _count(con, job.table)
     blanks = [number for number in scanned.blanks if number > header.record]
     if n_rows + len(faulty) + len(blanks) + header.record != scanned.n_records:
@@ -185,6 +182,19 @@ def _fast(job: Job, path: Path, header: Header, scanned: Scan) -> Extract | None
     row_number = _number_rows(job, header.record, sorted({*faulty, *blanks}), scanned.n_records)
     return Extract(job.table, job.faults, header.names, row_number, scanned.n_records, len(blanks),
                    *_above(header))
+
+
+def _faulty(job: Job) -> list[int]:
+    """Make the table of records that the reader refused; return their numbers in order."""
+    if _count(job.con, "reader_faults"):
+        job.con.execute(f"create table {job.faults} as {FAULTS}", {"shown": SHOWN})
+        found = job.con.execute(f"select source_row from {job.faults} order by source_row")
+        numbers = [number for number, in found.fetchall()]
+    else:
+        job.con.execute(f"create table {job.faults} ({UNREADABLE_COLUMNS})")
+        numbers = []
+    job.con.execute("drop table reader_faults; drop table reader_files")
+    return numbers
 
 
 def _number_rows(job: Job, header_row: int, removed: list[int], n_records: int) -> str:

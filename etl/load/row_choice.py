@@ -76,9 +76,8 @@ def again_condition(log: Log, new: str) -> str:
     new : str
         Table of new rows, which stand in ``clean.<log>_cells`` beside those that came before.
     """
-    return (f"exists (from {new} where deleted) or exists (select key_hash "
-            f"from clean.{log.name}_cells where key_hash in (select key_hash from {new}) "
-            f"group by key_hash having count(*) > 1)")
+    return (f"exists (from {new} where deleted) or exists (from clean.{log.name}_cells as c "
+            f"join {new} as n on n.key_hash = c.key_hash and n.row_no <> c.row_no)")
 
 
 def none_repeated_statement() -> str:
@@ -106,7 +105,7 @@ def faults_statement(logs: Sequence[Log]) -> str:
         parts.append(_unnested(log, "reasons"))
         parts += [
             f"select '{log.name}', row_no, load_id, entry_no, source_row, '{day}', {day}::varchar, "
-            f"'{TOO_LATE}'\nfrom clean.{log.name}_typed "
+            f"'{TOO_LATE}'\nfrom clean.{log.name}_cells "
             f"where reasons is null and {day} > {_last_day(log)}"
             for day in EVENT_DAYS.get(log.name, ())
         ]
@@ -132,7 +131,7 @@ def cell_faults_statement(logs: Sequence[Log]) -> str:
 def _unnested(log: Log, reasons: str) -> str:
     """Return the select of one row for each of the faults that a column lists."""
     return (f"select '{log.name}' as log, row_no, load_id, entry_no, source_row, "
-            f"unnest({reasons}, recursive := true)\nfrom clean.{log.name}_typed "
+            f"unnest({reasons}, recursive := true)\nfrom clean.{log.name}_cells "
             f"where {reasons} is not null")
 
 
@@ -194,7 +193,7 @@ def clean_statement(log: Log) -> str:
     return (
         f"create or replace {'view' if is_long else 'table'} clean.{log.name} as\n"
         f"select load_id, entry_no, source_row, {names}, row_no\n"
-        f"from clean.{log.name}_typed\n"
+        f"from clean.{log.name}_cells\n"
         f"where reasons is null{late}\n"
         f"    and row_no not in (select row_no from clean.fates where log = '{log.name}')"
         + impossible

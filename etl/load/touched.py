@@ -23,8 +23,8 @@ from etl.load.data_day import OTHERS, believable_days, last_look, latest_of
 from etl.load.mapping import TypingOptions
 from etl.load.packed import place_of, unpack_statement
 from etl.load.row_choice import again_condition, clean_statement, none_repeated_statement
-from etl.load.typed_rows import ROW_NO, cells_select, hashed_statement
-from etl.load.unless import run_needed
+from etl.load.typed_rows import PAIRED, ROW_NO, cells_select, hashed_statement
+from etl.load.unless import made_empty, run_needed
 from etl.load.warehouse import run_layer, run_sql, run_text
 from etl.paths import resource
 
@@ -100,7 +100,6 @@ class Append:
             self._view(f"seeds.{file.stem}")
         for name in ("remedies", "keys", "points", "service_points", "service_points_cells"):
             self._view(f"clean.{name}")
-        run_text(self.con, hashed_statement(LOGS["service_points"]))
 
     def _days(self, day: dt.date | None, read: Sequence[Log]) -> tuple[dt.date, dt.date] | None:
         """Return the data date and the last day of looks; None where they change what is kept."""
@@ -193,34 +192,27 @@ class Append:
     def _read_kept(self, fed: set[str]) -> None:
         """Put the typed rows of touched places, and of small logs with new rows, together."""
         con = self.con
+        for name in ({*self.nowhere, *WHOLE, "usage"} - fed) - set(REGISTERS):
+            self._view(f"clean.{name}_cells")
         for place, name in enumerate(BY_PLACE):
             if name in self.nowhere:
-                self._as_kept(LOGS[name])
                 continue
             columns = columns_of(con, f"base.packed.{name}")
             sought = f"(select {place_of(place, len(BY_PLACE))} from append.touched)"
             rows = unpack_statement("base.packed.rows", columns, among(con, "place_log", sought))
             kept = cells_select(LOGS[name], columns, f"({rows})")
             self._cells(name, f"({kept})")
-            if name not in fed:
-                run_text(con, hashed_statement(LOGS[name]))
             if name == "teardowns":
                 con.execute(OF_THEIR_HOSES)
-        for name in (*WHOLE, "usage"):
-            if name in fed:
-                self._cells(name, f"base.clean.{name}_cells")
-            elif name not in REGISTERS:
-                self._as_kept(LOGS[name])
+        for name in set(PAIRED) - fed:
+            run_text(con, hashed_statement(LOGS[name]))
+        for name in fed & set(WHOLE):
+            self._cells(name, f"base.clean.{name}_cells")
 
     def _cells(self, name: str, kept: str) -> None:
         """Put typed rows that are kept beside the new ones of their log."""
         self.con.execute(f"create table clean.{name}_cells as "
                          f"from clean.{name}_new union all by name from {kept}")
-
-    def _as_kept(self, log: Log) -> None:
-        """Let typed rows be seen as they are kept."""
-        self._view(f"clean.{log.name}_cells")
-        run_text(self.con, hashed_statement(log))
 
     def _join(self, fed: set[str]) -> None:
         """Let every table hold the touched rows and those of all other places."""
@@ -244,8 +236,9 @@ class Append:
             self._set_aside(name)
             self._view(name, f"from base.{name} as b where {number} not in (from append.rows) "
                              f"union all by name from {name}_part")
-        run_sql(con, "clean/87_corrected_cells")
-        typing.note_cells(con)
+        if not made_empty(con, "clean.corrected_cells"):
+            run_sql(con, "clean/87_corrected_cells")
+            typing.note_cells(con)
         for name in ("stays", "ran", "in_service", "place_findings"):
             if name not in self.absent:
                 self._set_aside(f"lives.{name}")

@@ -132,7 +132,7 @@ def _rows(con: duckdb.DuckDBPyConnection, load_id: int, entry_no: int, log: str,
     names = [name for name in LOGS[log].names if name != "deleted"]
     shown = con.execute(
         f"select source_row, {', '.join(f'{name}::varchar' for name in names)}"
-        f" from clean.{log}_typed as t where load_id = ? and entry_no = ? and ({is_good})"
+        f" from clean.{log}_cells as t where load_id = ? and entry_no = ? and ({is_good})"
         f" order by source_row limit {N_PREVIEW}", [load_id, entry_no]).fetchall()
     preview = tuple(
         (number, {name: cell for name, cell in zip(names, cells, strict=True) if cell is not None})

@@ -23,6 +23,8 @@ EVENT_DAYS = {
     "stock": ("as_of",),
 }
 """Days of things that have happened, which therefore cannot lie after the data date."""
+PAIRED = ("installations", "replacements")
+"""Logs of which rows are matched with each other."""
 ROW_NO = "(r.load_id::bigint * 1024 + r.entry_no) * 4294967296 + r.source_row"
 """One number for a row of a log: load, entry and row packed together, so that it orders as they."""
 # Also in sql/clean/01_fates.sql and sql/lives/31_stays.sql, which no generated text can reach.
@@ -126,11 +128,11 @@ def cells_select(log: Log, stored: Collection[str], source: str) -> str:
 
 
 def hashed_statement(log: Log) -> str:
-    """Return the statement that makes ``clean.<log>_typed``: typed rows with a hash of their cells.
+    """Return the statement that makes ``clean.<log>_hashed``: rows with a hash of their cells.
 
-    A view, because only rows of irregular places, and those that come again, are asked for it.
+    A view, because only rows of irregular places are asked for it; for logs of `PAIRED` alone.
     """
-    return (f"create or replace view clean.{log.name}_typed as\n"
+    return (f"create or replace view clean.{log.name}_hashed as\n"
             f"select *, {cells_hash_of(log)} as cells_hash from clean.{log.name}_cells")
 
 

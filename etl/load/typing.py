@@ -27,6 +27,7 @@ from etl.load.seeds import load_seeds
 from etl.load.swaps import refuse_halves, refuse_untrue
 from etl.load.typed_cells import NO_WORD
 from etl.load.typed_rows import (
+    PAIRED,
     cells_statement,
     hashed_statement,
     no_days_statement,
@@ -120,7 +121,7 @@ def choose_rows(con: duckdb.DuckDBPyConnection, read: Sequence[Log], as_of: date
     Parameters
     ----------
     con : duckdb.DuckDBPyConnection
-        Holds ``clean.<log>_typed`` of `read`, ``clean.points`` and the tables of words.
+        Holds ``clean.<log>_cells`` of `read`, ``clean.points`` and the tables of words.
     read : sequence of Log
         Logs that have rows.
     as_of, looks_to : date
@@ -173,7 +174,7 @@ def type_alone(
     Returns
     -------
     list of (source_row, column, value, reason, remedy)
-        Faults of whole rows and of single cells alike. ``clean.<log>_typed`` stands.
+        Faults of whole rows and of single cells alike. ``clean.<log>_cells`` stands.
     """
     groups = {name: {1: TypingOptions()} for name in LOGS} | {log.name: {1: options}}
     make_words(con, groups)
@@ -218,7 +219,8 @@ def type_log(
             run_text(con, noted)
     run_text(con, typed_statement(log, groups, filled))
     run_text(con, cells_statement(log, stored_columns(log, groups, filled)))
-    run_text(con, hashed_statement(log))
+    if log.name in PAIRED:
+        run_text(con, hashed_statement(log))
 
 
 def build_lives(

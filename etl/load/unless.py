@@ -34,6 +34,10 @@ UNLESS = {
         "clean.cell_faults",
         "log varchar, load_id integer, entry_no integer, source_file varchar, source_row bigint,"
         " column_name varchar, value varchar, reason varchar, remedy varchar"),
+    "clean.corrected_cells": (
+        "clean.refused_cells",
+        "load_id integer, entry_no integer, source_file varchar, column_name varchar,"
+        " what varchar, n_cells bigint, example varchar"),
     "lives.carried": (
         "lives.returning",
         "installation_no bigint, hose_id varchar, alone_no bigint, nth bigint, statement bigint,"
@@ -67,12 +71,19 @@ def run_needed(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[
     """
     for file in files_of(layer):
         name = file.stem.split("_", 1)[-1]
-        if name not in left_out and not _made_empty(con, f"{layer}.{name}"):
+        if name not in left_out and not made_empty(con, f"{layer}.{name}"):
             run_file(con, file, params)
 
 
-def _made_empty(con: duckdb.DuckDBPyConnection, table: str) -> bool:
-    """Make a table of `UNLESS` where it has no row; False where its own statement has to."""
+def made_empty(con: duckdb.DuckDBPyConnection, table: str) -> bool:
+    """Make a table of `UNLESS` where it has no row; False where its own statement has to.
+
+    Parameters
+    ----------
+    con : duckdb.DuckDBPyConnection
+    table : str
+        Any table of the layers, with its schema.
+    """
     rows, columns = UNLESS.get(table, ("", ""))
     if not rows or con.execute(f"select exists (from {rows})").fetchone() == (True,):
         return False

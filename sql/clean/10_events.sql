@@ -1,6 +1,6 @@
 -- clean.events: one row per installation (kind 0) or removal (kind 1) that is current, good by
 -- itself and not after the data date. A view: all of them are read once, those of irregular places
--- once more. Reads clean.installations_typed, clean.replacements_typed, clean.fates.
+-- once more. Reads clean.installations_hashed, clean.replacements_hashed, clean.fates.
 create or replace view clean.events as
 with dropped as (
     select log, row_no from clean.fates
@@ -10,7 +10,7 @@ installed as (
     select
         point_no, installed_on as happened_on, 0::tinyint as kind, hose_id,
         null::date as seen_on, cells_hash, row_no
-    from clean.installations_typed
+    from clean.installations_hashed
     anti join (select row_no from dropped where log = 'installations') as gone using (row_no)
     where reasons is null and installed_on <= (select as_of from clean.data_date)
 ),
@@ -19,7 +19,7 @@ removed as (
     select
         point_no, removed_on as happened_on, 1::tinyint as kind, hose_id,
         last_seen_good_on as seen_on, cells_hash, row_no
-    from clean.replacements_typed
+    from clean.replacements_hashed
     anti join (select row_no from dropped where log = 'replacements') as gone using (row_no)
     where reasons is null and removed_on <= (select as_of from clean.data_date)
 )

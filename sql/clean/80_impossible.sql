@@ -1,6 +1,6 @@
 -- clean.impossible: one row per removal that cannot be true beside the other rows, with the
--- installation that speaks against it. Reads clean.unpaired, clean.replacements_typed,
--- clean.installations_typed.
+-- installation that speaks against it. Reads clean.unpaired, clean.replacements_cells,
+-- clean.installations_cells.
 create or replace table clean.impossible as
 with told as (
     select removal_no, installation_no, case cause
@@ -21,7 +21,7 @@ select
     coalesce('Hose ' || coalesce(t.hose_id, i.hose_id), 'A hose') || ' went in on '
         || i.installed_on || '. ' as beside
 from told
-join clean.replacements_typed as t on t.row_no = told.removal_no
-left join clean.installations_typed as i on i.row_no = told.installation_no
+join clean.replacements_cells as t on t.row_no = told.removal_no
+left join clean.installations_cells as i on i.row_no = told.installation_no
 where told.reason is not null
 order by t.row_no

@@ -1,7 +1,7 @@
 -- clean.unknown_places: one row per cell that names no known place, by log and typing group, with
 -- what to do about it where more can be said than to add it or correct it.
 -- Reads clean.row_faults, clean.words, clean.disputed_names, clean.points,
--- clean.service_points_typed, raw.loads.
+-- clean.service_points_cells, raw.loads.
 create or replace table clean.unknown_places as
 with cells as (
     select distinct f.log, l.typing_group, f.value, trim(f.value,
@@ -27,7 +27,7 @@ sought as (
 
 refused_places as (
     select trim(t.service_point) as place, min(l.source_file || ' row ' || t.source_row) as found_at
-    from clean.service_points_typed as t
+    from clean.service_points_cells as t
     join raw.loads as l using (load_id, entry_no)
     where t.reasons is not null
     group by trim(t.service_point)

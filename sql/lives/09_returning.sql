@@ -1,10 +1,10 @@
 -- lives.returning: one row per installation of a hose that was there before, by its tag, or that was
 -- not new by its own row. Reads clean.pairs, clean.seen_again, clean.irregular_points,
--- clean.installations_typed.
+-- clean.installations_cells.
 create or replace table lives.returning as
 with stated as (
     select row_no, age_at_installation
-    from clean.installations_typed
+    from clean.installations_cells
     where age_at_installation is not null
 ),
 

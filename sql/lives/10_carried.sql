@@ -1,5 +1,5 @@
 -- lives.carried: one row per installation whose hose was seen before or was not new: the age that
--- it brought along. Reads lives.returning, clean.installations_typed, clean.replacements_typed.
+-- it brought along. Reads lives.returning, clean.installations_cells, clean.replacements_cells.
 create or replace table lives.carried as
 with named as (
     select
@@ -8,8 +8,8 @@ with named as (
         coalesce(c.removed_on, c.replaced_on) as ended_on,
         case when c.tag is null then c.installation_no end as alone_no
     from lives.returning as c
-    join clean.installations_typed as i on i.row_no = c.installation_no
-    left join clean.replacements_typed as r on r.row_no = c.removal_no
+    join clean.installations_cells as i on i.row_no = c.installation_no
+    left join clean.replacements_cells as r on r.row_no = c.removal_no
 ),
 
 chained as (

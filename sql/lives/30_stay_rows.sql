@@ -1,7 +1,7 @@
 -- lives.stay_rows: one row per stay of a hose at a service point, numbered as in clean.pairs, with
 -- what cannot be told of its other columns; see lives.stays.
--- Reads clean.pairs (good rows only), clean.points, clean.installations_typed,
--- clean.replacements_typed, clean.parts, lives.carried, lives.concluded, lives.seen_good.
+-- Reads clean.pairs (good rows only), clean.points, clean.installations_cells,
+-- clean.replacements_cells, clean.parts, lives.carried, lives.concluded, lives.seen_good.
 create or replace table lives.stay_rows as
 with places as (
     select
@@ -29,8 +29,8 @@ joined as (
         r.other_cost
     from ends as d
     join places as q using (point_no)
-    join clean.installations_typed as i on i.row_no = d.installation_no
-    left join clean.replacements_typed as r on r.row_no = d.removal_no
+    join clean.installations_cells as i on i.row_no = d.installation_no
+    left join clean.replacements_cells as r on r.row_no = d.removal_no
     left join clean.parts as a on a.part_number = i.part_number
     left join lives.carried as e on e.installation_no = d.installation_no
     left join lives.concluded as c on c.installation_no = d.installation_no

@@ -1,6 +1,6 @@
 -- lives.refused_nearby: one row per refused installation or removal whose place could be read:
 -- a likely cause of a gap beside it. Reads clean.row_faults, clean.impossible, clean.fates,
--- clean.installations_typed, clean.replacements_typed, raw.loads.
+-- clean.installations_cells, clean.replacements_cells, raw.loads.
 create or replace table lives.refused_nearby as
 with refused as (
     select log, row_no from clean.row_faults
@@ -14,12 +14,12 @@ placed as (
     select r.log, t.point_no, t.hose_id, t.installed_on as happened_on, t.load_id, t.entry_no,
         t.source_row, t.row_no
     from refused as r
-    join clean.installations_typed as t using (row_no)
+    join clean.installations_cells as t using (row_no)
     where r.log = 'installations' and t.point_no is not null
     union all
     select r.log, t.point_no, t.hose_id, t.removed_on, t.load_id, t.entry_no, t.source_row, t.row_no
     from refused as r
-    join clean.replacements_typed as t using (row_no)
+    join clean.replacements_cells as t using (row_no)
     where r.log = 'replacements' and t.point_no is not null
 )
 

@@ -1,17 +1,17 @@
 -- lives.equal_rows: one row per removal without tag and installation where equal rows of one file,
 -- which count once, may have stood for two hoses put in on one day; the latest such day before it.
--- Reads lives.orphans, clean.points, clean.installations_typed, clean.fates.
+-- Reads lives.orphans, clean.points, clean.installations_cells, clean.fates.
 create or replace table lives.equal_rows as
 with repeats as (
     select t.load_id, t.entry_no, t.point_no, t.installed_on, t.row_no
     from clean.fates as f
-    join clean.installations_typed as t using (row_no)
+    join clean.installations_cells as t using (row_no)
     where f.log = 'installations' and f.fate = 'repeat' and t.hose_id is null
 ),
 
 first_alike as (
     select load_id, entry_no, point_no, installed_on, min(row_no) as row_no
-    from clean.installations_typed
+    from clean.installations_cells
     semi join repeats using (load_id, entry_no, point_no, installed_on)
     group by load_id, entry_no, point_no, installed_on
 ),

@@ -1,5 +1,5 @@
 -- lives.lost_ages: one row per stay of a hose that came out before of a stay whose start is not
--- known. Reads lives.stays, lives.orphans, clean.installations_typed.
+-- known. Reads lives.stays, lives.orphans, clean.installations_cells.
 create or replace table lives.lost_ages as
 with first_orphan as (
     select hose_id, min(removed_on) as removed_on
@@ -15,5 +15,5 @@ select
     || ' its age counts from this installation.' as detail
 from lives.stays as s
 join first_orphan as o on o.hose_id = s.hose_id and o.removed_on <= s.installed_on
-join clean.installations_typed as i on i.row_no = s.installation_no
+join clean.installations_cells as i on i.row_no = s.installation_no
 where i.age_at_installation is null

@@ -1,7 +1,7 @@
 -- lives.place_findings: one row per oddity met at a place on the way, with the row it starts from.
 -- Reads lives.stays, lives.orphans, lives.refused_nearby, lives.hoses_in_two_places,
 -- lives.lost_ages, lives.stays_after_retirement, lives.exchanged_meters, lives.swaps_beside_rows,
--- clean.pairs, clean.points, clean.impossible, clean.installations_typed,
+-- clean.pairs, clean.points, clean.impossible, clean.installations_cells,
 -- lives.equal_rows.
 create or replace table lives.place_findings as
 -- What lacks a row of a log, and the installation that it is told beside: looked up once for all.
@@ -58,7 +58,7 @@ worded as (
             || ' the place is two service points.', '')
         || coalesce(' Probably because ' || c.cause || ' was refused.', '') as detail
     from told as t
-    left join clean.installations_typed as i on i.row_no = t.beside_no
+    left join clean.installations_cells as i on i.row_no = t.beside_no
     left join causes as c using (told_no)
 )
 

@@ -175,7 +175,7 @@ def test_delays_are_counted_in_month_ends_and_only_as_far_as_known_then():
     with duckdb.connect() as con:
         con.execute("create schema clean; create schema fit")
         con.execute("""
-            create table clean.replacements_typed as select * from (values
+            create table clean.replacements_cells as select * from (values
                 (1, date '2024-05-10', null, false, 'a'), (2, date '2024-05-20', null, false, 'b'),
                 (3, date '2024-05-31', null, false, 'c'), (1, date '2023-01-01', null, false, 'd'),
                 (3, date '2024-05-10', null, false, 'a'))

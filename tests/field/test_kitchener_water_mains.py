@@ -125,7 +125,7 @@ def test_two_programs_export_the_same_days(loaded, field_data, tmp_path_factory)
     folder = gathered(tmp_path_factory.mktemp("other"), field_data / DATA_SET,
                       ("Water_Mains_us_dates.csv", "Water_Main_Breaks_us_dates.csv"),
                       f"{DATA_SET}/other_export")
-    days = "select trim(row_id), removed_on from clean.replacements_typed where row_id is not null"
+    days = "select trim(row_id), removed_on from clean.replacements_cells where row_id is not null"
     ours = dict(loaded.execute(days).fetchall())
     with layers(folder, tmp_path_factory.mktemp("store")) as con:
         other = dict(con.execute(days).fetchall())

@@ -22,7 +22,7 @@ TABLES = (
     *(f"raw.{name}" for name in (*LOGS, "unreadable", "corrections", "loads")),
     *(f"clean.{name}" for name in (*LOGS, "fates", "returned", "impossible", "refused",
                                    "refused_cells", "superseded", "data_date",
-                                   "installations_typed", "replacements_typed")),
+                                   "installations_cells", "replacements_cells")),
     *(f"lives.{name}" for name in ("stays", "lives", "orphans", "in_service", "findings",
                                    "examined_stays", "concluded", "ran")),
 )

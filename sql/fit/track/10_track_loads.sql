@@ -1,11 +1,11 @@
 -- fit.track_loads: one row per file of events: when its rows were known, the latest installation or removal it holds.
--- A row cannot be known before it happened, whatever date the file bears. Reads raw.loads, clean.installations_typed,
--- clean.replacements_typed.
+-- A row cannot be known before it happened, whatever date the file bears. Reads raw.loads, clean.installations_cells,
+-- clean.replacements_cells.
 create or replace table fit.track_loads as
 with events as (
-    select load_id, latest_on from clean.installations_typed where reasons is null and latest_on <= $as_of::date
+    select load_id, latest_on from clean.installations_cells where reasons is null and latest_on <= $as_of::date
     union all
-    select load_id, latest_on from clean.replacements_typed where reasons is null and latest_on <= $as_of::date
+    select load_id, latest_on from clean.replacements_cells where reasons is null and latest_on <= $as_of::date
 ),
 
 latest as (

@@ -1,9 +1,9 @@
 -- fit.track_delays: one row per month and delay: removals first known so many month ends after their own, in months whose logs
--- came as they went by. Reads clean.replacements_typed, fit.track_loads.
+-- came as they went by. Reads clean.replacements_cells, fit.track_loads.
 create or replace table fit.track_delays as
 with first_known as (
     select min(r.removed_on) as removed_on, min(l.known_on) - $within_days::integer as known_on
-    from clean.replacements_typed as r
+    from clean.replacements_cells as r
     join fit.track_loads as l using (load_id)
     where r.reasons is null and not r.deleted
     group by r.key_hash

@@ -1,9 +1,9 @@
 -- fit.track_late: one row: within how many days of the usual loading of a month's logs 95 % of its removals were known,
--- over months whose logs were loaded in time. Reads clean.replacements_typed, fit.track_loads.
+-- over months whose logs were loaded in time. Reads clean.replacements_cells, fit.track_loads.
 create or replace table fit.track_late as
 with first_known as (
     select min(r.removed_on) as removed_on, min(l.known_on) as known_on
-    from clean.replacements_typed as r
+    from clean.replacements_cells as r
     join fit.track_loads as l using (load_id)
     where r.reasons is null and not r.deleted
     group by r.key_hash
