@@ -217,7 +217,7 @@ def _fill(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
     con.execute("create schema base.packed")
     filled = {name: columns_of(con, f"clean.{name}_filled") for name in BY_PLACE}
     con.execute("create table base.packed.rows as " + pack_statement(filled))
-    con.execute("create index packed_at on base.packed.rows (place_log)")
+    con.execute("create index packed_at on base.packed.rows (point_no)")
     for name in BY_PLACE:  # no row: which columns are packed
         con.execute(f"create table base.packed.{name} as from clean.{name}_filled limit 0")
     con.execute("create schema base.seeds")

@@ -21,7 +21,7 @@ from etl.load.base import (
 from etl.load.columns import LOGS, Log
 from etl.load.data_day import OTHERS, believable_days, last_look, latest_of
 from etl.load.mapping import TypingOptions
-from etl.load.packed import place_of, unpack_statement
+from etl.load.packed import unpack_statement
 from etl.load.row_choice import again_condition, clean_statement, none_repeated_statement
 from etl.load.typed_rows import PAIRED, ROW_NO, cells_select, hashed_statement
 from etl.load.unless import made_empty, run_needed
@@ -194,14 +194,14 @@ class Append:
         con = self.con
         for name in ({*self.nowhere, *WHOLE, "usage"} - fed) - set(REGISTERS):
             self._view(f"clean.{name}_cells")
-        for place, name in enumerate(BY_PLACE):
+        con.execute("create table append.packed as select rows from base.packed.rows where "
+                    + among(con, "point_no", "append.touched"))
+        for at, name in enumerate(BY_PLACE):
             if name in self.nowhere:
                 continue
             columns = columns_of(con, f"base.packed.{name}")
-            sought = f"(select {place_of(place, len(BY_PLACE))} from append.touched)"
-            rows = unpack_statement("base.packed.rows", columns, among(con, "place_log", sought))
-            kept = cells_select(LOGS[name], columns, f"({rows})")
-            self._cells(name, f"({kept})")
+            kept = unpack_statement("append.packed", at, columns)
+            self._cells(name, f"({cells_select(LOGS[name], columns, f'({kept})')})")
             if name == "teardowns":
                 con.execute(OF_THEIR_HOSES)
         for name in set(PAIRED) - fed:
