@@ -163,15 +163,14 @@ def _header(job: Job, path: Path) -> Header:
 def _fast(job: Job, path: Path, header: Header, scanned: Scan) -> Extract | None:
     """Read with the parallel reader; None where its rows do not add up with the records."""
     con = job.con
-    _drop(job)
-    con.execute("drop table if exists reader_faults; drop table if exists reader_files")
     try:
-        con.execute(f"create table {job.table} as {READ_TEXT}", {
+        con.execute(f"create or replace table {job.table} as {READ_TEXT}", {
             "path": escaped(path), "skip": header.record, "delimiter": header.delimiter,
             "columns": {f"c{i}": "VARCHAR" for i in range(len(header.names))},
         })
     except duckdb.InvalidInputException:
         _drop(job)
+        con.execute("drop table if exists reader_faults; drop table if exists reader_files")
         return None
     faulty = _faulty(job)
     n_rows = _count(con, job.table)
@@ -187,11 +186,11 @@ def _fast(job: Job, path: Path, header: Header, scanned: Scan) -> Extract | None
 def _faulty(job: Job) -> list[int]:
     """Make the table of records that the reader refused; return their numbers in order."""
     if _count(job.con, "reader_faults"):
-        job.con.execute(f"create table {job.faults} as {FAULTS}", {"shown": SHOWN})
+        job.con.execute(f"create or replace table {job.faults} as {FAULTS}", {"shown": SHOWN})
         found = job.con.execute(f"select source_row from {job.faults} order by source_row")
         numbers = [number for number, in found.fetchall()]
     else:
-        job.con.execute(f"create table {job.faults} ({UNREADABLE_COLUMNS})")
+        job.con.execute(f"create or replace table {job.faults} ({UNREADABLE_COLUMNS})")
         numbers = []
     job.con.execute("drop table reader_faults; drop table reader_files")
     return numbers

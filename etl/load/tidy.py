@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from itertools import groupby
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 import duckdb
@@ -120,14 +121,15 @@ def _last_rows(con: duckdb.DuckDBPyConnection, extract: Extract,
     """Return the last rows, latest first; the whole table is read only where its end is empty."""
     last = _number(con, f"select coalesce(max(rowid), 0) from {extract.table}")
     rows: list[tuple[Any, ...]] = []
-    for first in (last - NEAR_END, 0):
+    for first in (last - MOST_BELOW + 1, last - NEAR_END, 0):
         rows = con.execute(
             f"select {extract.row_number} as record, {columns} from {extract.table}"
             f" where {extract.filter} and rowid >= {first}"
-            f" order by record desc limit {MOST_BELOW}").fetchall()
+            + (f" order by record desc limit {MOST_BELOW}" if first < last - MOST_BELOW else "")
+        ).fetchall()
         if len(rows) == MOST_BELOW or first <= 0:
             break
-    return rows
+    return sorted(rows, reverse=True, key=itemgetter(0))
 
 
 def _is_lacking(text: str | None, is_for_day: bool) -> bool:

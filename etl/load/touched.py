@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import duckdb
 
@@ -47,6 +47,12 @@ JOINED = {
     "lives.orphans": "b.removal_no",
 }
 """Tables of which each row goes with the row of a log of this number."""
+TAG = "case when hose_id is not null then hash(hose_id) end"
+NUMBER = "case when row_id is not null then key_hash end"
+LINKS = {"installations": (TAG, NUMBER), "replacements": (TAG, NUMBER),
+         "teardowns": (TAG, NUMBER), "inspections": (NUMBER,)}
+"""What rows of a log name beside their place: a tag, or a number of a site's own record; as
+``base.links`` has them."""
 MOST_TOUCHED = 1 / 3
 """Part of the places from which on a whole build costs no more."""
 
@@ -123,14 +129,17 @@ class Append:
         con = self.con
         for name in fed:
             con.execute(f"alter table clean.{name}_cells rename to {name}_new")
-        for name in set(BY_PLACE) - fed:
-            self._view(f"clean.{name}_new", f"from base.clean.{name}_cells limit 0")
-        run_sql(con, "append/10_links")
-        run_sql(con, "append/20_touched")
+        placed = fed & set(BY_PLACE)
+        con.execute("create table append.touched as " + _union(
+            (f"select point_no from clean.{name}_new where point_no is not null"
+             for name in placed), "point_no integer"))
+        con.execute("create table append.links as " + _union(
+            (f"select (unnest([{', '.join(LINKS[name])}]) >> 32)::uinteger as link"
+             f" from clean.{name}_new" for name in placed), "link uinteger"))
         con.execute("insert into append.touched select distinct point_no from base.links where "
                     "link in (from append.links) and point_no not in (from append.touched)")
         if "parts" in fed:
-            run_sql(con, "append/30_touched_by_parts")
+            run_sql(con, "append/10_touched_by_parts")
         while con.execute(
                 "insert into append.touched select distinct point_no from base.shared_links "
                 "where link in (select link from base.shared_links where point_no in "
@@ -201,18 +210,18 @@ class Append:
                 continue
             columns = columns_of(con, f"base.packed.{name}")
             kept = unpack_statement("append.packed", at, columns)
-            self._cells(name, f"({cells_select(LOGS[name], columns, f'({kept})')})")
+            self._cells(name, fed, f"({cells_select(LOGS[name], columns, f'({kept})')})")
             if name == "teardowns":
                 con.execute(OF_THEIR_HOSES)
         for name in set(PAIRED) - fed:
             run_text(con, hashed_statement(LOGS[name]))
         for name in fed & set(WHOLE):
-            self._cells(name, f"base.clean.{name}_cells")
+            self._cells(name, fed, f"base.clean.{name}_cells")
 
-    def _cells(self, name: str, kept: str) -> None:
-        """Put typed rows that are kept beside the new ones of their log."""
-        self.con.execute(f"create table clean.{name}_cells as "
-                         f"from clean.{name}_new union all by name from {kept}")
+    def _cells(self, name: str, fed: set[str], kept: str) -> None:
+        """Put typed rows that are kept beside the new ones of their log, if it has any."""
+        new = f"from clean.{name}_new union all by name " if name in fed else ""
+        self.con.execute(f"create table clean.{name}_cells as {new}from {kept}")
 
     def _join(self, fed: set[str]) -> None:
         """Let every table hold the touched rows and those of all other places."""
@@ -228,8 +237,8 @@ class Append:
         con.execute("insert into raw.corrections from base.corrections")
         for name in set(BY_PLACE) - self.nowhere:
             con.execute(f"drop table clean.{name}_cells")
-            self._view(f"clean.{name}_cells",
-                       f"from base.clean.{name}_cells union all by name from clean.{name}_new")
+            new = f" union all by name from clean.{name}_new" if name in fed else ""
+            self._view(f"clean.{name}_cells", f"from base.clean.{name}_cells{new}")
         for name, number in JOINED.items():
             if name.split(".")[1] in self.absent:
                 continue
@@ -243,8 +252,15 @@ class Append:
             if name not in self.absent:
                 self._set_aside(f"lives.{name}")
         run_layer(con, "append/joined", self.absent)
-        run_sql(con, "append/40_findings")
+        run_sql(con, "append/20_findings")
 
     def _set_aside(self, name: str) -> None:
         """Give the table of touched rows another name, so that the whole can have its own."""
         self.con.execute(f"alter table {name} rename to {name.split('.')[1]}_part")
+
+
+def _union(selects: Iterable[str], columns: str) -> str:
+    """Return the select of the different rows of several selects; of these columns if none."""
+    name, kind = columns.split()
+    listed = " union all ".join(selects) or f"select null::{kind} as {name} limit 0"
+    return f"select distinct {name} from ({listed})"
