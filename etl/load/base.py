@@ -16,7 +16,7 @@ from pathlib import Path
 
 import duckdb
 
-from etl.load import archive
+from etl.load import archive, seeds
 from etl.load.columns import LOGS
 from etl.load.data_day import believable_days
 from etl.load.kept import sync
@@ -221,8 +221,8 @@ def _fill(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
     for name in BY_PLACE:  # no row: which columns are packed
         con.execute(f"create table base.packed.{name} as from clean.{name}_filled limit 0")
     con.execute("create schema base.seeds")
-    for file in sorted((resource("sql") / "seeds").glob("*.csv")):
-        con.execute(f"create table base.seeds.{file.stem} as from seeds.{file.stem}")
+    for name in seeds.TABLES:
+        con.execute(f"create table base.seeds.{name} as from seeds.{name}")
     believable, latest = believable_days(con)
     run_layer(con, "base", sign=sign, believable=believable, latest=latest, too_late=TOO_LATE,
               no_word=NO_WORD)

@@ -11,21 +11,25 @@ from etl.errors import InputError
 from etl.load.warehouse import run_text
 from etl.paths import resource
 
+TABLES = ("countermeasures", "derating", "evidence", "finding_states", "findings", "formulas",
+          "glossary", "mechanisms", "method_notes", "record_words", "screens")
+"""Files of which statements read the rows; the others are read here alone."""
+
 
 def load_seeds(con: duckdb.DuckDBPyConnection) -> None:
-    """Make one table ``seeds.<file name>`` of text columns from every packaged CSV file.
+    """Make a table ``seeds.<file name>`` of text columns from each packaged CSV file of `TABLES`.
 
     Parameters
     ----------
     con : duckdb.DuckDBPyConnection
         The work database, with the schema ``seeds``.
     """
-    for file in sorted((resource("sql") / "seeds").glob("*.csv"), key=lambda file: file.name):
+    for name in TABLES:
         run_text(
             con,
-            f"create or replace table seeds.{file.stem} as select * from read_csv("
+            f"create or replace table seeds.{name} as select * from read_csv("
             "$path, header = true, all_varchar = true, delim = ',', quote = '\"', escape = '\"')",
-            path=str(file),
+            path=str(resource("sql") / "seeds" / f"{name}.csv"),
         )
 
 

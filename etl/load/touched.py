@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import duckdb
 
-from etl.load import typing
+from etl.load import seeds, typing
 from etl.load.base import (
     ABSENT,
     BY_PLACE,
@@ -26,7 +26,6 @@ from etl.load.row_choice import again_condition, clean_statement, none_repeated_
 from etl.load.typed_rows import PAIRED, ROW_NO, cells_select, hashed_statement
 from etl.load.unless import made_empty, run_needed
 from etl.load.warehouse import run_layer, run_sql, run_text
-from etl.paths import resource
 
 WHOLE = ("constructions", "parts", "stock", "trials")
 """Logs that are looked at whole where they have new rows."""
@@ -102,8 +101,8 @@ class Append:
 
     def _look_through(self) -> None:
         """Let all that new rows cannot change be seen as it is kept."""
-        for file in sorted((resource("sql") / "seeds").glob("*.csv")):
-            self._view(f"seeds.{file.stem}")
+        for name in seeds.TABLES:
+            self._view(f"seeds.{name}")
         for name in ("remedies", "keys", "points", "service_points", "service_points_cells"):
             self._view(f"clean.{name}")
 

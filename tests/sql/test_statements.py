@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import duckdb
 import pytest
 
+from etl.load import seeds
 from etl.load.columns import LOGS
 from etl.load.mapping import TypingOptions
 from etl.load.row_choice import clean_statement, faults_statement, repeated_statement
@@ -17,9 +19,11 @@ from etl.load.typed_rows import (
     typed_statement,
 )
 from etl.load.warehouse import files_of
+from etl.paths import resource
 
 FILES = [pytest.param(layer, file, id=f"{layer}/{file.stem}")
          for layer in ("clean", "clean/places", "lives") for file in files_of(layer)]
+ROOT = Path(__file__).parents[2]
 UNORDERED = re.compile(
     r"\b(any_value|first|last|arg_max|arg_min|approx_\w+|reservoir_\w+|stddev\w*|corr|product)\s*\(")
 """Aggregates whose result can depend on the order of rows; arg_min and arg_max are looked at."""
@@ -61,3 +65,13 @@ def test_check_is_one_query_with_a_comment(file):
     (statement,) = duckdb.connect().extract_statements(text)
     assert statement.type == duckdb.StatementType.SELECT
     assert text.startswith("-- ")
+
+
+def test_the_reference_tables_made_are_those_that_statements_read():
+    packaged = resource("sql")
+    code = [file for folder in ("etl", "dashboard")
+            for file in (ROOT / folder).rglob("*.py") if file.name != "seeds.py"]
+    named = {name for file in (*packaged.rglob("*.sql"), *code)
+             for name in re.findall(r"\b(?:from|join) seeds\.(\w+)",
+                                    file.read_text(encoding="utf-8"))}
+    assert named == set(seeds.TABLES)
