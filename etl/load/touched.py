@@ -130,11 +130,11 @@ class Append:
             con.execute(f"alter table clean.{name}_cells rename to {name}_new")
         placed = fed & set(BY_PLACE)
         con.execute("create table append.touched as " + _union(
-            (f"select point_no from clean.{name}_new where point_no is not null"
-             for name in placed), "point_no integer"))
+            (f"select point_no from clean.{name}_new" for name in placed),
+            "point_no", "integer"))
         con.execute("create table append.links as " + _union(
             (f"select (unnest([{', '.join(LINKS[name])}]) >> 32)::uinteger as link"
-             f" from clean.{name}_new" for name in placed), "link uinteger"))
+             f" from clean.{name}_new" for name in placed), "link", "uinteger"))
         con.execute("insert into append.touched select distinct point_no from base.links where "
                     "link in (from append.links) and point_no not in (from append.touched)")
         if "parts" in fed:
@@ -258,8 +258,7 @@ class Append:
         self.con.execute(f"alter table {name} rename to {name.split('.')[1]}_part")
 
 
-def _union(selects: Iterable[str], columns: str) -> str:
-    """Return the select of the different rows of several selects; of these columns if none."""
-    name, kind = columns.split()
-    listed = " union all ".join(selects) or f"select null::{kind} as {name} limit 0"
-    return f"select distinct {name} from ({listed})"
+def _union(selects: Iterable[str], name: str, kind: str) -> str:
+    """Return the select of the different values of selects of one column, its name and type."""
+    listed = " union all ".join(selects) or f"select null::{kind} as {name}"
+    return f"select distinct {name} from ({listed}) where {name} is not null"
