@@ -10,6 +10,7 @@ from typing import Any
 
 import duckdb
 
+from etl.load.folders import MAPPING
 from etl.load.row_faults import UNKNOWN_POINT
 from etl.load.warehouse import files_of, run_file, run_text
 
@@ -42,6 +43,7 @@ UNLESS = {
         "lives.returning",
         "installation_no bigint, hose_id varchar, alone_no bigint, nth bigint, statement bigint,"
         " age_days double"),
+    "lives.swaps_beside_rows": (f"raw.loads where source_file = '{MAPPING}'", FINDING),
     "lives.equal_rows": (
         "lives.orphans where hose_id is null", "removal_no bigint, installed_on date"),
     "lives.hoses_in_two_places": ("lives.carried", FINDING),

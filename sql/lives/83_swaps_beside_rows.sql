@@ -1,7 +1,7 @@
 -- lives.swaps_beside_rows: one row per hose that changed places as the mapping declares, while a log
 -- says that it came out that day for another reason. The log stands.
 -- Reads clean.fates, clean.replacements_cells, clean.replacements, raw.loads.
-create or replace view lives.swaps_beside_rows as
+create or replace table lives.swaps_beside_rows as
 select
     'swap beside a removal' as finding, r.service_point, r.hose_id, r.load_id, r.source_row,
     r.removed_on as happened_on,

@@ -42,6 +42,13 @@ causes as (
     group by t.told_no
 ),
 
+-- Of all rows the few that are told of: what is joined from the left would else be looked up in all.
+beside as (
+    select row_no, hose_id, installed_on
+    from clean.installations_cells
+    where row_no in (select beside_no from told)
+),
+
 worded as (
     select
         t.finding, t.service_point, t.hose_id, t.load_id, t.source_row, t.happened_on, case t.finding
@@ -58,7 +65,7 @@ worded as (
             || ' the place is two service points.', '')
         || coalesce(' Probably because ' || c.cause || ' was refused.', '') as detail
     from told as t
-    left join clean.installations_cells as i on i.row_no = t.beside_no
+    left join beside as i on i.row_no = t.beside_no
     left join causes as c using (told_no)
 )
 
