@@ -22,6 +22,7 @@ from etl.load.columns import LOGS, Log
 from etl.load.data_day import OTHERS, believable_days, last_look, latest_of
 from etl.load.mapping import TypingOptions
 from etl.load.packed import unpack_statement
+from etl.load.renumber import make_moved
 from etl.load.row_choice import again_condition, clean_statement, none_repeated_statement
 from etl.load.typed_rows import PAIRED, ROW_NO, cells_select, hashed_statement
 from etl.load.unless import made_empty, run_needed
@@ -250,6 +251,7 @@ class Append:
         for name in ("stays", "ran", "in_service", "place_findings"):
             if name not in self.absent:
                 self._set_aside(f"lives.{name}")
+        make_moved(con)
         run_layer(con, "append/joined", self.absent)
         run_sql(con, "append/20_findings")
 
