@@ -125,7 +125,9 @@ def read_delimited(job: Job) -> Extract:
 
 def _refuse_misread(job: Job, extract: Extract) -> None:
     """Refuse a file of which most records do not fit its header: it was not written that way."""
-    n_faulty = _count(job.con, job.faults)
+    n_faulty = extract.n_unreadable
+    if n_faulty is None:
+        n_faulty = extract.n_unreadable = _count(job.con, job.faults)
     if n_faulty > MISREAD and n_faulty > _count(job.con, job.table):
         first = job.con.execute(
             f"select source_row, reason from {job.faults} order by source_row limit 1").fetchone()
@@ -180,7 +182,7 @@ def _fast(job: Job, path: Path, header: Header, scanned: Scan) -> Extract | None
         return None
     row_number = _number_rows(job, header.record, sorted({*faulty, *blanks}), scanned.n_records)
     return Extract(job.table, job.faults, header.names, row_number, scanned.n_records, len(blanks),
-                   *_above(header))
+                   *_above(header), n_rows=n_rows, n_unreadable=len(faulty))
 
 
 def _faulty(job: Job) -> list[int]:

@@ -91,6 +91,12 @@ class Extract:
     """False where it is certain that no cell begins or ends with a blank."""
     filter: str = "true"
     """SQL condition of the staged rows that hold a cell at all."""
+    n_rows: int | None = None
+    """Rows of the staging table, where they were counted."""
+    n_empty: int = 0
+    """Of these, rows that `filter` leaves out."""
+    n_unreadable: int | None = None
+    """Records that could not be read, where they were counted."""
     sheets: tuple[str, ...] = ()
     """Visible sheets of a workbook, the one that was read first."""
 

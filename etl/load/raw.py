@@ -106,8 +106,10 @@ class RawLayer:
     def _note(self, source: Source, feed: Feed, extract: Extract, staged: Staged,
               options: TypingOptions) -> None:
         """Write the account of a file that was loaded."""
-        (n_unreadable,), = self.con.execute(
-            f"select count(*) from {extract.unreadable}").fetchall()
+        n_unreadable = extract.n_unreadable
+        if n_unreadable is None:
+            (n_unreadable,), = self.con.execute(
+                f"select count(*) from {extract.unreadable}").fetchall()
         if n_unreadable:
             self.con.execute(
                 "insert into raw.unreadable select $load_id, $entry_no, $file, source_row,"

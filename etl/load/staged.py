@@ -76,7 +76,8 @@ def stage(con: duckdb.DuckDBPyConnection, part: Part) -> Staged:
     totals, corrections = rows_below(con, extract, required, days)
     if totals:
         where.append(f"{extract.row_number} not in ({', '.join(map(str, totals))})")
-    n_all = _count(con, extract, where)
+    n_all = (extract.n_rows - extract.n_empty - len(totals) if extract.n_rows is not None
+             else _count(con, extract, where))
     if plan.skip:
         where.append(f"not ({plan.skip})")
     n_rows = _count(con, extract, where) if plan.skip else n_all

@@ -56,6 +56,7 @@ def tidy(con: duckdb.DuckDBPyConnection, extract: Extract, file: str) -> Extract
     if n_empty:
         extract.filter = f"coalesce({cells}) is not null"
         extract.n_blank += n_empty
+        extract.n_empty = n_empty
     return extract
 
 
@@ -119,7 +120,9 @@ def rows_below(
 def _last_rows(con: duckdb.DuckDBPyConnection, extract: Extract,
                columns: str) -> list[tuple[Any, ...]]:
     """Return the last rows, latest first; the whole table is read only where its end is empty."""
-    last = _number(con, f"select coalesce(max(rowid), 0) from {extract.table}")
+    # Rows of a table just made are numbered without a gap.
+    last = (max(0, extract.n_rows - 1) if extract.n_rows is not None
+            else _number(con, f"select coalesce(max(rowid), 0) from {extract.table}"))
     rows: list[tuple[Any, ...]] = []
     for first in (last - MOST_BELOW + 1, last - NEAR_END, 0):
         rows = con.execute(

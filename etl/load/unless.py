@@ -5,7 +5,8 @@ To plan a statement costs more than to run it over few rows; to make an empty ta
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -71,10 +72,18 @@ def run_needed(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[
     InputError
         A parameter is missing.
     """
+    batch: list[Path] = []
     for file in files_of(layer):
-        name = file.stem.split("_", 1)[-1]
-        if name not in left_out and not made_empty(con, f"{layer}.{name}"):
-            run_file(con, file, params)
+        if _name(file) in left_out:
+            continue
+        rows, _ = UNLESS.get(_table(file), ("", ""))
+        if not rows or any(_table(other) in rows for other in batch):
+            _run(con, batch, params)
+            batch = []
+        batch.append(file)
+        if not rows:
+            run_file(con, batch.pop(), params)
+    _run(con, batch, params)
 
 
 def made_empty(con: duckdb.DuckDBPyConnection, table: str) -> bool:
@@ -84,10 +93,37 @@ def made_empty(con: duckdb.DuckDBPyConnection, table: str) -> bool:
     ----------
     con : duckdb.DuckDBPyConnection
     table : str
-        Any table of the layers, with its schema.
+        With its schema.
     """
-    rows, columns = UNLESS.get(table, ("", ""))
-    if not rows or con.execute(f"select exists (from {rows})").fetchone() == (True,):
-        return False
-    run_text(con, f"create or replace table {table} ({columns})")
-    return True
+    is_needed = _are_needed(con, [table])[0]
+    if not is_needed:
+        run_text(con, f"create or replace table {table} ({UNLESS[table][1]})")
+    return not is_needed
+
+
+def _run(con: duckdb.DuckDBPyConnection, files: Sequence[Path], params: dict[str, Any]) -> None:
+    """Run files of `UNLESS` in their order, as far as they are needed."""
+    tables = [_table(file) for file in files]
+    for file, table, is_needed in zip(files, tables, _are_needed(con, tables), strict=True):
+        if is_needed:
+            run_file(con, file, params)
+        else:
+            run_text(con, f"create or replace table {table} ({UNLESS[table][1]})")
+
+
+def _are_needed(con: duckdb.DuckDBPyConnection, tables: Sequence[str]) -> Sequence[bool]:
+    """Tell of each table whether it can have rows: asked at once, which costs little more."""
+    if not tables:
+        return ()
+    asked = ", ".join(f"exists (from {UNLESS[table][0]})" for table in tables)
+    return con.execute(f"select {asked}").fetchall()[0]
+
+
+def _name(file: Path) -> str:
+    """Return the name of the table that a file makes."""
+    return file.stem.split("_", 1)[-1]
+
+
+def _table(file: Path) -> str:
+    """Return that name with its schema."""
+    return f"{file.parent.name}.{_name(file)}"
