@@ -57,6 +57,8 @@ ABSENT = {
 }
 """Tables of the lives layer that have no row where a log, or a mapping, has none; an empty one of
 each is kept."""
+READ_FOR_OTHERS = ("meters", "metered")
+"""Of these, what only others of them read."""
 NEVER = ("usage", "swaps")
 """What a site that has it has no base for."""
 CANNOT_GROW = ("service_points", "usage")

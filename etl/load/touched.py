@@ -14,6 +14,7 @@ from etl.load.base import (
     CANNOT_GROW,
     MOST_WORDS,
     NEVER,
+    READ_FOR_OTHERS,
     REGISTERS,
     among,
     columns_of,
@@ -166,7 +167,7 @@ class Append:
                 self._view(f"clean.{log.name}")
             else:
                 run_text(con, clean_statement(log))
-        for name in self.absent:
+        for name in self.absent - set(READ_FOR_OTHERS):
             self._view(f"lives.{name}")
         # Touched places are enough to make lives of; all of them would be read for each statement.
         con.execute("create table append.points as from base.clean.points "

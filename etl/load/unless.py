@@ -80,9 +80,10 @@ def run_needed(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[
         if not rows or any(_table(other) in rows for other in batch):
             _run(con, batch, params)
             batch = []
-        batch.append(file)
-        if not rows:
-            run_file(con, batch.pop(), params)
+        if rows:
+            batch.append(file)
+        else:
+            run_file(con, file, params)
     _run(con, batch, params)
 
 

@@ -4,23 +4,21 @@
 create or replace table lives.refused_nearby as
 with refused as (
     select log, row_no from clean.row_faults
-    union
+    union all
     select log, row_no from clean.impossible
-    union
+    union all
     select log, row_no from clean.fates where fate = 'conflict'
 ),
 
 placed as (
-    select r.log, t.point_no, t.hose_id, t.installed_on as happened_on, t.load_id, t.entry_no,
-        t.source_row, t.row_no
-    from refused as r
-    join clean.installations_cells as t using (row_no)
-    where r.log = 'installations' and t.point_no is not null
+    select 'installations' as log, point_no, hose_id, installed_on as happened_on, load_id, entry_no,
+        source_row, row_no
+    from clean.installations_cells
+    where point_no is not null and row_no in (select row_no from refused where log = 'installations')
     union all
-    select r.log, t.point_no, t.hose_id, t.removed_on, t.load_id, t.entry_no, t.source_row, t.row_no
-    from refused as r
-    join clean.replacements_cells as t using (row_no)
-    where r.log = 'replacements' and t.point_no is not null
+    select 'replacements', point_no, hose_id, removed_on, load_id, entry_no, source_row, row_no
+    from clean.replacements_cells
+    where point_no is not null and row_no in (select row_no from refused where log = 'replacements')
 )
 
 select

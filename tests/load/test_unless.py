@@ -7,6 +7,7 @@ import datetime as dt
 import pytest
 
 from etl.load import archive
+from etl.load.row_choice import none_repeated_statement
 from etl.load.unless import UNLESS
 from etl.load.warehouse import files_of, run_file
 from tests.load.growing_logs import Fleet, write
@@ -48,3 +49,10 @@ def test_a_table_made_empty_is_what_its_statement_makes(built, table: str) -> No
     is_needed = con.execute(f"select exists (from {rows})").fetchone() == (True,)
     assert is_needed or not made
     assert not (is_plain and is_needed)
+
+
+def test_rows_that_come_again_have_the_same_columns_where_there_are_none(built) -> None:
+    con, _ = built
+    wanted = con.execute("describe clean.repeated").fetchall()
+    con.execute(none_repeated_statement())
+    assert con.execute("describe clean.repeated").fetchall() == wanted
