@@ -36,7 +36,8 @@ installed as (
 candidates as (
     select
         i.row_no as installation_no, w.row_no as removal_no, w.happened_on, w.hose_id,
-        row_number() over (partition by i.row_no order by w.position) as nth
+        lag(i.row_no) over (partition by w.point_no order by w.run, w.position)
+            is distinct from i.row_no as is_first
     from installed as i
     join clean.walk as w on w.point_no = i.point_no and w.run = i.run and w.kind = 1
     where case when i.is_alone then w.pair_no is null and coalesce(i.hose_id = w.hose_id, true)
@@ -54,7 +55,7 @@ irregular as (
         f.stay_no + i.run - 1 as stay_no
     from installed as i
     join first_stays as f using (point_no)
-    left join candidates as c on c.installation_no = i.row_no and c.nth = 1
+    left join candidates as c on c.installation_no = i.row_no and c.is_first
 )
 
 select
