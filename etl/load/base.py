@@ -55,10 +55,9 @@ ABSENT = {
     "inspections": ("seen_good",),
     "swaps": ("swaps_beside_rows",),
 }
-"""Tables of the lives layer that have no row where a log, or a mapping, has none; an empty one of
-each is kept."""
+"""Tables of the lives layer that have no row where a log, or a mapping, has none."""
 READ_FOR_OTHERS = ("meters", "metered")
-"""Of these, what only others of them read."""
+"""Of these, what only others of them read; of all the rest an empty one is kept."""
 NEVER = ("usage", "swaps")
 """What a site that has it has no base for."""
 CANNOT_GROW = ("service_points", "usage")
@@ -212,7 +211,7 @@ def _fill(con: duckdb.DuckDBPyConnection, store: Path, sign: str) -> None:
         for name in tables:
             con.execute(f"create table base.{layer}.{name} as from {layer}.{name}")
     for names in ABSENT.values():
-        for name in sorted(set(names) - set(COPIED["lives"])):
+        for name in sorted(set(names) - {*COPIED["lives"], *READ_FOR_OTHERS}):
             con.execute(f"create table base.lives.{name} as from lives.{name} limit 0")
     for name in LOGS:
         con.execute(f"create table base.clean.{name}_cells as from clean.{name}_cells")

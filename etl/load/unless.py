@@ -20,7 +20,8 @@ FINDING = ("finding varchar, service_point varchar, hose_id varchar, load_id int
 FAULT = ("log varchar, load_id integer, entry_no integer, source_row bigint, column_name varchar,"
          " value varchar, reason varchar")
 TRUE_ALONE = "'removal without installation', 'tag mismatch'"
-"""Causes of removals that are true although they pair with nothing."""
+"""Causes of removals that are true although they pair with nothing; by any other the statement of
+``clean.impossible`` is run and judges itself."""
 UNLESS = {
     "clean.impossible": (
         f"clean.unpaired where cause not in ({TRUE_ALONE})",
@@ -56,22 +57,7 @@ UNLESS = {
 
 def run_needed(con: duckdb.DuckDBPyConnection, layer: str, left_out: Collection[str] = (), /,
                **params: Any) -> None:
-    """Run the SQL files of a layer as `etl.load.warehouse.run_layer`, but no needless ones.
-
-    Parameters
-    ----------
-    con : duckdb.DuckDBPyConnection
-    layer : str
-    left_out : collection of str
-        Tables that stand already; their files are not run.
-    **params : Any
-        Values; each file gets those that it names.
-
-    Raises
-    ------
-    InputError
-        A parameter is missing.
-    """
+    """Run the SQL files of a layer, but no needless ones; else as `warehouse.run_layer` does."""
     batch: list[Path] = []
     for file in files_of(layer):
         if _name(file) in left_out:

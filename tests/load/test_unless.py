@@ -23,8 +23,9 @@ PLAIN = {"service_points": [{"service_point": "P-1", "application_class": "pump"
 @pytest.fixture(scope="module", params=["plain logs", "untidy logs"])
 def built(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory):
     """Layers of logs in which none of the tables has a row, and of some in which many have."""
-    fleet = Fleet(5)
-    untidy = {**fleet.register(), **fleet.period(SIZES, 0, 300)}
+    fleet = Fleet(21)
+    sizes = {log: 4 * size for log, size in SIZES.items()}
+    untidy = {**fleet.register(), **fleet.period(sizes, 0, 300, again=0.3)}
     folder = tmp_path_factory.mktemp("unless")
     archive.add(folder / "store",
                 write(folder / "logs", PLAIN if request.param == "plain logs" else untidy, "1"),

@@ -181,6 +181,12 @@ def test_finding_names_the_refused_row_that_caused_it():
     assert detail.endswith("Probably because row 3 of installations_2.csv was refused.")
 
 
+def test_of_several_refused_rows_the_finding_names_the_first():
+    con = logs("2020-01-01 A, 2020-02-01 B", ", ".join(f"soon{n} A failed" for n in range(10)))
+    (detail,), = rows(con, "select detail from lives.findings where finding = 'implied removal'")
+    assert detail.endswith("Probably because row 2 of replacements_3.csv was refused.")
+
+
 def test_removal_dated_before_its_installation_is_refused():
     con = logs("2020-05-01 A", "2020-04-01 A failed")
     assert stays(con) == [("A", "2020-05-01", None, None, False)]
