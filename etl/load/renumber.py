@@ -23,14 +23,14 @@ positional join moves as m
 """
 
 
-def shifts(n_stays: Numbers, n_before: Numbers, touched: Numbers,
+def shifts(n_stays: Numbers, touched: Numbers,
            again: tuple[Numbers, Numbers, Numbers]) -> Numbers:
     """Return by how much the numbers of the stays of each place move.
 
     Parameters
     ----------
-    n_stays, n_before : array of int, shape (places,)
-        Stays of each place and of all places before it, as they were.
+    n_stays : array of int, shape (places,)
+        Stays of each place as they were, numbered place by place.
     touched : array of int
         Places, counted from 0, whose stays were made again.
     again : tuple of three arrays of int
@@ -46,10 +46,11 @@ def shifts(n_stays: Numbers, n_before: Numbers, touched: Numbers,
     The second of three places with two stays each got a third one:
 
     >>> two, at = np.array([2, 2, 2]), np.array([1])
-    >>> shifts(two, np.array([0, 2, 4]), at, (at, np.array([3]), np.array([0]))).tolist()
+    >>> shifts(two, at, (at, np.array([3]), np.array([0]))).tolist()
     [0, 2, 1]
     """
     which, n_now, n_before_among = again
+    n_before = np.cumsum(n_stays, dtype=np.int64) - n_stays
     more = np.zeros(len(n_stays), np.int64)
     more[touched] -= n_stays[touched]
     more[which] += n_now
@@ -73,12 +74,12 @@ def make_moved(con: duckdb.DuckDBPyConnection) -> None:
     duckdb.DataError
         Places do not stand in that order: what is kept is damaged.
     """
-    places = _columns(con, "select point_no, n_stays, n_before from base.place_stays")
+    places = _columns(con, "select point_no, n_stays from base.place_stays")
     if not np.array_equal(places["point_no"], np.arange(1, len(places["point_no"]) + 1)):
         raise duckdb.DataError("base.place_stays: its rows do not stand in their order")
     touched = _columns(con, "from append.touched")["point_no"] - 1
     again = _columns(con, AGAIN)
-    moved = shifts(places["n_stays"], places["n_before"], touched,
+    moved = shifts(places["n_stays"], touched,
                    (again["point_no"] - 1, again["n_stays"], again["n_before"]))
     is_touched = np.zeros(len(moved), dtype=bool)
     is_touched[touched] = True

@@ -138,6 +138,7 @@ class Append:
             (f"select (unnest([{', '.join(LINKS[name])}]) >> 32)::uinteger as link"
              f" from clean.{name}_new" for name in placed), "link", "uinteger"))
         con.execute("insert into append.touched select distinct point_no from base.links where "
+                    "part in (select (link >> 16)::usmallint from append.links) and "
                     "link in (from append.links) and point_no not in (from append.touched)")
         if "parts" in fed:
             run_sql(con, "append/10_touched_by_parts")

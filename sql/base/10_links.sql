@@ -1,6 +1,7 @@
 -- base.links: one row per tag, or number of a site's own record, and service point that rows name it
 -- with. Half of a hash is half of what is to be read; where two meet in it, a place more is built
--- again. Reads clean.installations_cells, clean.replacements_cells, clean.inspections_cells,
+-- again. The upper part of that comes in runs, which are passed over at once.
+-- Reads clean.installations_cells, clean.replacements_cells, clean.inspections_cells,
 -- clean.teardowns_cells.
 create or replace table base.links as
 with told as (
@@ -19,7 +20,7 @@ with told as (
     select key_hash, point_no from clean.teardowns_cells where row_id is not null
 )
 
-select distinct (link >> 32)::uinteger as link, point_no
+select distinct (link >> 48)::usmallint as part, (link >> 32)::uinteger as link, point_no
 from told
 where point_no is not null
 order by link, point_no

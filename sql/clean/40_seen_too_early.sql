@@ -9,7 +9,7 @@ with seen as (
 ),
 
 installed as (
-    select distinct point_no, happened_on from clean.irregular_events where kind = 0
+    select point_no, happened_on from clean.irregular_events where kind = 0
 )
 
 select seen.row_no, installed.happened_on as installed_on

@@ -11,7 +11,7 @@ with stated as (
 -- At regular points a pair has the tag of its step; the others are few.
 may_return as (
     select tag from clean.seen_again
-    union
+    union all
     select tag from clean.pairs semi join clean.irregular_points using (point_no)
 ),
 

@@ -3,22 +3,22 @@
 -- clean.installations_cells, clean.replacements_cells, raw.loads.
 create or replace table lives.refused_nearby as
 with refused as (
-    select log, row_no from clean.row_faults
+    select row_no from clean.row_faults
     union all
-    select log, row_no from clean.impossible
+    select row_no from clean.impossible
     union all
-    select log, row_no from clean.fates where fate = 'conflict'
+    select row_no from clean.fates where fate = 'conflict'
 ),
 
 placed as (
     select 'installations' as log, point_no, hose_id, installed_on as happened_on, load_id, entry_no,
         source_row, row_no
     from clean.installations_cells
-    where point_no is not null and row_no in (select row_no from refused where log = 'installations')
+    where point_no is not null and row_no in (from refused)
     union all
     select 'replacements', point_no, hose_id, removed_on, load_id, entry_no, source_row, row_no
     from clean.replacements_cells
-    where point_no is not null and row_no in (select row_no from refused where log = 'replacements')
+    where point_no is not null and row_no in (from refused)
 )
 
 select
