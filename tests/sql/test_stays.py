@@ -187,6 +187,15 @@ def test_of_several_refused_rows_the_finding_names_the_first():
     assert detail.endswith("Probably because row 2 of replacements_3.csv was refused.")
 
 
+def test_of_a_crowd_of_refused_rows_the_first_hundred_are_put_beside_gaps():
+    con = logs("2020-01-01 A, 2020-02-01 B", ", ".join(f"soon{n} A failed" for n in range(150)))
+    assert rows(con, "select count(*), max(row_no) - min(row_no) from lives.refused_nearby") == [
+        (100, 99)]
+    assert len(refused(con)) == 150
+    (detail,), = rows(con, "select detail from lives.findings where finding = 'implied removal'")
+    assert detail.endswith("Probably because row 2 of replacements_3.csv was refused.")
+
+
 def test_removal_dated_before_its_installation_is_refused():
     con = logs("2020-05-01 A", "2020-04-01 A failed")
     assert stays(con) == [("A", "2020-05-01", None, None, False)]
